@@ -1,0 +1,172 @@
+"""Review by somebody else: flags first, then a decision for each run, then a signature."""
+
+from __future__ import annotations
+
+import hashlib
+from datetime import datetime
+from typing import Any
+
+from django.db import transaction
+
+from batches.computing import is_complete
+from batches.models import Batch, BatchState, Flag, FlagReview, Result, Run, RunDecision
+from batches.record import gather
+from particles.distribution import record_digest
+from particles.models import SampleState
+from particles.refusals import NotPossible, NotThisPerson, WrongState
+
+FEWEST_WORDS_ON_A_STOP = 4
+CHOICE = RunDecision.Choice
+
+
+def fresh_result(run: Run) -> Result | None:
+    """The result that belongs to what is recorded now; None while it is being computed."""
+    if not is_complete(run):
+        return None
+    digest = record_digest(gather(run), run.batch.method.edition)
+    return run.results.filter(inputs_digest=digest).first()
+
+
+@transaction.atomic
+def submit(batch: Batch, *, by: Any, at: datetime) -> None:
+    """Hand a batch to review: all readings there, all runs computed from what is recorded now."""
+    batch = batch.lock()
+    waiting = [run.title for run in batch.sample_runs if fresh_result(run) is None]
+    if waiting:
+        raise NotPossible(f"Not computed yet: {', '.join(waiting)}. Wait for the worker, or complete the readings.")
+    batch.transition(BatchState.SUBMITTED, by=by, at=at)
+    for run in batch.sample_runs:
+        sample = run.portion.sample
+        if sample.state == SampleState.CALCULATED:
+            sample.transition(SampleState.UNDER_REVIEW, by=by, at=at, reason=str(batch))
+
+
+@transaction.atomic
+def review_flag(flag: Flag, *, note: str, printed: bool, by: Any, at: datetime) -> FlagReview:
+    """A reviewer's word on one flag. A stop is never left off the certificate."""
+    batch = flag.result.run.batch.lock()
+    _require_under_review(batch)
+    batch.require_other_person(by)
+    if hasattr(flag, "review"):
+        raise WrongState(f"This flag was reviewed already by {flag.review.by}.")
+    if flag.severity == Flag.Severity.STOP:
+        if len(note.split()) < FEWEST_WORDS_ON_A_STOP:
+            raise NotPossible("A stop needs a sentence: what was looked at, and what follows.")
+        printed = True
+    if not note.strip():
+        raise NotPossible("Write what was looked at.")
+    return FlagReview.objects.create(flag=flag, note=note, printed=printed, by=by, at=at)
+
+
+@transaction.atomic
+def decide(result: Result, choice: str, *, note: str, by: Any, at: datetime) -> RunDecision:
+    """What leaves the house for one run."""
+    batch = result.run.batch.lock()
+    _require_under_review(batch)
+    batch.require_other_person(by)
+    if choice == CHOICE.REPORT and not result.certifiable:
+        raise NotPossible(f"{result.run.title} has a stop: its figures cannot be certified. Report without, or repeat.")
+    if choice != CHOICE.REPORT and not note.strip():
+        raise NotPossible("Say why the figures are not reported as they are.")
+    return RunDecision.objects.create(result=result, choice=choice, note=note, by=by, at=at)
+
+
+def decision_of(result: Result) -> str | None:
+    """The choice in force: the newest, or to report when nothing stands against it."""
+    newest = result.decisions.order_by("-pk").first()
+    if newest is not None:
+        return str(newest.choice)
+    return str(CHOICE.REPORT) if result.certifiable else None
+
+
+def what_stands_against(batch: Batch) -> list[str]:
+    """Everything that keeps this batch from being approved, as sentences."""
+    found = []
+    for run in batch.sample_runs:
+        result = fresh_result(run)
+        if result is None:
+            found.append(f"{run.title}: no result for what is recorded now.")
+            continue
+        open_flags = [f for f in result.flags.select_related("review") if f.needs_review]
+        if open_flags:
+            found.append(f"{run.title}: {len(open_flags)} flag(s) without a reviewer's note.")
+        if decision_of(result) is None:
+            found.append(f"{run.title}: decide whether it is repeated or reported without figures.")
+    return found
+
+
+def digest_of(batch: Batch) -> str:
+    """What a signature covers: every result and decision of the batch, in order."""
+    lines = []
+    for run in batch.sample_runs:
+        result = fresh_result(run)
+        assert result is not None
+        lines.append(f"{run.pk} {result.inputs_digest} {result.engine_version} {decision_of(result)}")
+    return hashlib.sha256("\n".join(lines).encode()).hexdigest()
+
+
+@transaction.atomic
+def approve(batch: Batch, *, by: Any, at: datetime, secret: str) -> None:
+    """Sign the whole batch. Refused to whoever read or weighed in it, and without the person's secret."""
+    batch = batch.lock()
+    _require_under_review(batch)
+    batch.require_other_person(by)
+    against = what_stands_against(batch)
+    if against:
+        raise NotPossible(" ".join(against))
+    require_secret(by, secret)
+    batch.transition(
+        BatchState.APPROVED,
+        by=by,
+        at=at,
+        reason="reviewed and approved",
+        approved_by=by,
+        approved_at=at,
+        approved_digest=digest_of(batch),
+    )
+    for run in batch.sample_runs:
+        result = fresh_result(run)
+        assert result is not None
+        if decision_of(result) == CHOICE.REPEAT:
+            to, reason = SampleState.PREPARED, f"repeat after {batch}"
+        else:
+            to, reason = SampleState.APPROVED, str(batch)
+        run.portion.sample.transition(to, by=by, at=at, reason=reason)
+
+
+@transaction.atomic
+def return_to_bench(batch: Batch, *, by: Any, at: datetime, reason: str) -> None:
+    """Back to the technician with a reason; nothing recorded is lost."""
+    batch = batch.lock()
+    batch.require_other_person(by)
+    if not reason.strip():
+        raise NotPossible("Say what the bench should look at.")
+    batch.transition(BatchState.RETURNED, by=by, at=at, reason=reason)
+    for run in batch.sample_runs:
+        sample = run.portion.sample
+        if sample.state == SampleState.UNDER_REVIEW:
+            sample.transition(SampleState.IN_BATCH, by=by, at=at, reason=reason)
+            sample.transition(SampleState.CALCULATED, by=by, at=at, reason="results so far")
+
+
+@transaction.atomic
+def reject(batch: Batch, *, by: Any, at: datetime, reason: str) -> None:
+    """The batch cannot be used: every sample goes back for a new portion."""
+    batch = batch.lock()
+    batch.require_other_person(by)
+    if not reason.strip():
+        raise NotPossible("Say why the batch is rejected.")
+    batch.transition(BatchState.REJECTED, by=by, at=at, reason=reason)
+    for run in batch.sample_runs:
+        run.portion.sample.transition(SampleState.PREPARED, by=by, at=at, reason=f"{batch} rejected: {reason}")
+
+
+def require_secret(by: Any, secret: str) -> None:
+    """A signature is made with the person's own password, at that moment."""
+    if not by.check_password(secret):
+        raise NotThisPerson("The password does not belong to you; nothing was signed.")
+
+
+def _require_under_review(batch: Batch) -> None:
+    if batch.state != BatchState.SUBMITTED:
+        raise WrongState(f"{batch} is “{batch.state}”, not submitted for review.")

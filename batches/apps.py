@@ -1,0 +1,6 @@
+from django.apps import AppConfig
+
+
+class BatchesConfig(AppConfig):
+    name = "batches"
+    verbose_name = "Bench work"

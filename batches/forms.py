@@ -1,0 +1,229 @@
+"""Reads what was typed at the bench. A form only says whether it can be read; the rules are elsewhere."""
+
+from __future__ import annotations
+
+import re
+from decimal import Decimal
+from typing import Any
+
+from django import forms
+from django.utils import timezone
+
+from batches.models import Balance, BatchState, Purpose, Reading, Run, SieveMass, Source, Weighing
+from batches.models.batch import CLOSED
+from particles.distribution import ReadingState
+from particles.models import Portion
+from particles.refusals import NotPossible, WrongState
+
+
+class PlainForm(forms.Form):
+    """A form whose complaints are sentences a person at the bench can act on."""
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        for field in self.fields.values():
+            choosing = isinstance(field, forms.ChoiceField)
+            field.error_messages["required"] = "Choose one." if choosing else "Nothing was typed here."
+            if choosing:
+                field.error_messages["invalid_choice"] = "This choice cannot be taken now. Choose another."
+
+
+class NumberField(forms.DecimalField):
+    """A number with a decimal point, kept to the digit as typed."""
+
+    def to_python(self, value: Any) -> Decimal | None:
+        text = str(value or "").strip() if not isinstance(value, Decimal) else str(value)
+        if "," in text:
+            meant = text.replace(",", ".")
+            raise forms.ValidationError(f"“{text}” has a comma. Write {meant} if that is what was read.")
+        try:
+            return super().to_python(value)
+        except forms.ValidationError as error:
+            raise forms.ValidationError(f"“{text}” is not a number. Write it like 31.5.") from error
+
+    def run_validators(self, value: Any) -> None:
+        try:
+            super().run_validators(value)
+        except forms.ValidationError as error:
+            if any(found.code == "min_value" for found in error.error_list):
+                raise forms.ValidationError(
+                    f"{value} is below {self.min_value}. Weigh and type it again."
+                ) from error
+            before = (self.max_digits or 0) - (self.decimal_places or 0)
+            raise forms.ValidationError(
+                f"{value} has more digits than can be kept: {before} before the point, {self.decimal_places} after it."
+            ) from error
+
+
+class ElapsedField(forms.Field):
+    """Elapsed time as seconds, minutes:seconds or hours:minutes:seconds."""
+
+    def to_python(self, value: Any) -> Decimal | None:
+        text = str(value or "").strip()
+        if not text:
+            return None
+        parts = text.split(":")
+        if len(parts) > 3 or not all(re.fullmatch(r"[0-9]{1,7}(\.[0-9]+)?", part) for part in parts):
+            raise forms.ValidationError(f"“{text}” is not a time. Write 45, 1:30 or 24:00:00.")
+        seconds = Decimal(0)
+        for part in parts:
+            seconds = seconds * 60 + Decimal(part)
+        if seconds <= 0:
+            raise forms.ValidationError("A reading is taken after the start: the elapsed time is above 0 s.")
+        if seconds != round(seconds, 1):
+            raise forms.ValidationError(
+                f"{seconds} s is finer than is kept. Write it to a tenth of a second."
+            )
+        return seconds
+
+
+class EntryForm(PlainForm):
+    """One kind of entry from the bench."""
+
+    def store(self, entry: Any, *, by: Any, at: Any) -> None:
+        raise NotImplementedError
+
+
+class StartForm(EntryForm):
+    run = forms.ModelChoiceField(Run.objects.select_related("batch", "cylinder"), label="Cylinder")
+    started_at = forms.DateTimeField(
+        label="Start",
+        input_formats=["%Y-%m-%dT%H:%M:%S.%f%z", "%Y-%m-%dT%H:%M:%S%z", "%Y-%m-%dT%H:%M:%S", "%Y-%m-%dT%H:%M",
+                       "%Y-%m-%d %H:%M:%S", "%Y-%m-%d %H:%M"],
+        error_messages={"invalid": "This is not a date and time. Write it like 2026-03-14 09:05:30."},
+    )  # fmt: skip
+    source = forms.ChoiceField(choices=Source.choices)
+
+    def store(self, entry: Any, *, by: Any, at: Any) -> None:
+        typed = self.cleaned_data
+        typed["run"].start(started_at=typed["started_at"], source=typed["source"], entry=entry, by=by, at=at)
+
+
+class ReadingForm(EntryForm):
+    run = forms.ModelChoiceField(Run.objects.select_related("batch", "cylinder"), label="Cylinder")
+    slot_s = forms.IntegerField(min_value=1, label="Time of the schedule")
+    state = forms.ChoiceField(choices=Reading.STATES, label="What happened")
+    reading = NumberField(required=False, max_digits=8, decimal_places=4)
+    elapsed_s = ElapsedField(required=False, label="Elapsed time")
+    temperature_c = NumberField(required=False, max_digits=4, decimal_places=1, label="Temperature")
+    source = forms.ChoiceField(choices=Source.choices)
+    reason = forms.CharField(required=False, max_length=300)
+
+    def clean(self) -> dict[str, Any]:
+        typed = super().clean() or {}
+        state = typed.get("state")
+        if state == ReadingState.MISSED:
+            typed |= {"reading": None, "elapsed_s": None, "temperature_c": None}
+            if not typed.get("reason"):
+                self.add_error("reason", "Say why the reading was missed.")
+            return typed
+        for name, what in (("elapsed_s", "the elapsed time"), ("temperature_c", "the temperature")):
+            if typed.get(name) is None and name not in self.errors:
+                self.add_error(name, f"Type {what}.")
+        if state == ReadingState.READ and typed.get("reading") is None and "reading" not in self.errors:
+            self.add_error("reading", "Type the reading, or say that it was missed or above the scale.")
+        if state == ReadingState.ABOVE_SCALE:
+            typed["reading"] = None
+        return typed
+
+    def store(self, entry: Any, *, by: Any, at: Any) -> None:
+        Reading.record(**self.cleaned_data, entry=entry, by=by, at=at)
+
+
+def mass_field(label: str, *, required: bool = False) -> NumberField:
+    return NumberField(required=required, min_value=0, max_digits=9, decimal_places=4, label=label)
+
+
+CLOSED_FOR_WEIGHINGS = (BatchState.SUBMITTED, *CLOSED)
+
+
+def require_open_for_weighings(portion: Portion) -> None:
+    """The database refuses it too; here it is said in words."""
+    run = Run.objects.filter(portion=portion).select_related("batch").first()
+    if run is None:
+        return
+    batch = run.batch.lock()
+    if batch.state in CLOSED_FOR_WEIGHINGS:
+        raise WrongState(
+            f"{portion} stands in {batch}, which is “{batch.state}”; no mass is added to it now."
+        )
+
+
+class WeighingForm(EntryForm):
+    """Any of a portion's weighings, on one balance."""
+
+    portion = forms.ModelChoiceField(Portion.objects.all())
+    balance = forms.ModelChoiceField(Balance.objects.all())
+    reason = forms.CharField(required=False, max_length=300, label="Why it is weighed again")
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["balance"].queryset = Balance.objects.usable(timezone.now().date())  # type: ignore[attr-defined]
+        for purpose in Purpose:
+            self.fields[self.field_name(purpose)] = mass_field(str(purpose.label).capitalize())
+
+    @staticmethod
+    def field_name(purpose: Purpose) -> str:
+        return f"{purpose.name.lower()}_g"
+
+    def typed_masses_g(self) -> dict[Purpose, Decimal]:
+        typed = {p: self.cleaned_data.get(self.field_name(p)) for p in Purpose}
+        return {p: mass for p, mass in typed.items() if mass is not None}
+
+    def clean(self) -> dict[str, Any]:
+        typed = super().clean() or {}
+        if not self.errors and not any(typed.get(self.field_name(p)) is not None for p in Purpose):
+            raise forms.ValidationError("Type at least one mass.")
+        return typed
+
+    def store(self, entry: Any, *, by: Any, at: Any) -> None:
+        require_open_for_weighings(self.cleaned_data["portion"])
+        shared = {k: self.cleaned_data[k] for k in ("balance", "reason")}
+        for purpose, mass_g in self.typed_masses_g().items():
+            Weighing.record(
+                self.cleaned_data["portion"], purpose, mass_g, entry=entry, by=by, at=at, **shared
+            )
+
+
+class SieveForm(WeighingForm):
+    """What stayed on each sieve, beside the washed sand and the pan."""
+
+    OPENINGS_UM = (1000, 500, 250, 100, 53)
+    """Sieves of the USDA sand fractions, with the 53 µm sieve at the sand limit."""
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        for purpose in set(Purpose) - {Purpose.WASHED_SAND, Purpose.PAN}:
+            del self.fields[self.field_name(purpose)]
+        for opening_um in self.OPENINGS_UM:
+            self.fields[self.sieve_name(opening_um)] = mass_field(f"{opening_um} µm", required=True)
+        for purpose in (Purpose.WASHED_SAND, Purpose.PAN):
+            self.fields[self.field_name(purpose)].required = True
+        for field in self.fields.values():
+            if isinstance(field, NumberField):
+                field.error_messages["required"] = "Nothing was typed here. Type 0 if nothing stayed."
+
+    @staticmethod
+    def sieve_name(opening_um: int) -> str:
+        return f"sieve_{opening_um}_g"
+
+    def store(self, entry: Any, *, by: Any, at: Any) -> None:
+        super().store(entry, by=by, at=at)
+        portion, reason = self.cleaned_data["portion"], self.cleaned_data["reason"]
+        attempt = SieveMass.objects.filter(portion=portion, opening_um=self.OPENINGS_UM[0]).count() + 1
+        if attempt > 1 and not reason:
+            raise NotPossible(
+                "This portion is sieved already. To sieve it again, say why; both stay on record."
+            )
+        for opening_um in self.OPENINGS_UM:
+            SieveMass.objects.create(
+                portion=portion,
+                opening_um=opening_um,
+                attempt=attempt,
+                retained_g=self.cleaned_data[self.sieve_name(opening_um)],
+                reason=reason,
+                balance=self.cleaned_data["balance"],
+                entry=entry,
+                by=by,
+                at=at,
+            )

@@ -1,0 +1,246 @@
+from __future__ import annotations
+
+from datetime import datetime
+from typing import TYPE_CHECKING, Any
+
+import pgtrigger
+from django.conf import settings
+from django.db import models, transaction
+from django.db.models import Q
+
+from batches.models.equipment import Cylinder, DispersantLot, HydrometerRecord, Thermometer
+from particles.models import MethodEditionRecord, NumberSeries, Portion, SampleState
+from particles.models.history import Move, allowed_moves, audited, change_state, never_changed, never_deleted
+from particles.refusals import NotPossible, NotThisPerson, WrongState
+
+if TYPE_CHECKING:
+    from batches.models.run import Run
+
+
+class BatchState(models.TextChoices):
+    PLANNED = "planned"
+    SOAKING = "soaking"
+    DISPERSED = "dispersed"
+    RUNNING = "running"
+    READINGS_COMPLETE = "readings complete"
+    SUBMITTED = "submitted for review"
+    RETURNED = "returned to bench"
+    APPROVED = "approved"
+    REJECTED = "rejected"
+    ABORTED = "aborted"
+
+
+B = BatchState
+MOVES: dict[str, tuple[str, ...]] = {
+    B.PLANNED: (B.SOAKING, B.ABORTED),
+    B.SOAKING: (B.DISPERSED, B.ABORTED),
+    B.DISPERSED: (B.RUNNING, B.ABORTED),
+    B.RUNNING: (B.READINGS_COMPLETE, B.ABORTED),
+    B.READINGS_COMPLETE: (B.SUBMITTED,),
+    B.SUBMITTED: (B.APPROVED, B.RETURNED, B.REJECTED),
+    B.RETURNED: (B.SUBMITTED, B.REJECTED),
+}
+OPEN_FOR_READINGS = (B.RUNNING, B.READINGS_COMPLETE, B.RETURNED)
+CLOSED = (B.APPROVED, B.REJECTED, B.ABORTED)
+
+_LARGEST_BATCH = 24
+
+_FOUR_EYES = """
+    IF NEW.state = 'approved' AND EXISTS (
+        SELECT 1 FROM batches_reading r JOIN batches_run u ON u.id = r.run_id
+         WHERE u.batch_id = NEW.id AND r.by_id = NEW.approved_by_id
+        UNION ALL
+        SELECT 1 FROM batches_weighing w JOIN batches_run u ON u.portion_id = w.portion_id
+         WHERE u.batch_id = NEW.id AND w.by_id = NEW.approved_by_id
+        UNION ALL
+        SELECT 1 FROM batches_sievemass s JOIN batches_run u ON u.portion_id = s.portion_id
+         WHERE u.batch_id = NEW.id AND s.by_id = NEW.approved_by_id
+        UNION ALL
+        SELECT 1 FROM batches_runstart t JOIN batches_run u ON u.id = t.run_id
+         WHERE u.batch_id = NEW.id AND t.by_id = NEW.approved_by_id
+    ) THEN
+        RAISE EXCEPTION 'nobody approves a batch they read or weighed in' USING ERRCODE = 'check_violation';
+    END IF;
+    RETURN NEW;
+"""
+
+
+@audited
+class Batch(models.Model):
+    """Cylinders run side by side with one blank, one dispersant lot and one method edition."""
+
+    MOVES = MOVES
+    State = BatchState
+
+    number = models.CharField(max_length=16, unique=True)
+    method = models.ForeignKey(MethodEditionRecord, on_delete=models.PROTECT, related_name="+")
+    lot = models.ForeignKey(DispersantLot, on_delete=models.PROTECT, related_name="batches")
+    hydrometer = models.ForeignKey(HydrometerRecord, on_delete=models.PROTECT, related_name="batches")
+    thermometer = models.ForeignKey(Thermometer, on_delete=models.PROTECT, related_name="batches")
+    planned_by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
+    planned_at = models.DateTimeField()
+    state = models.CharField(max_length=24, choices=BatchState.choices, default=B.PLANNED)
+    soak_started_at = models.DateTimeField(null=True, blank=True)
+    dispersed_at = models.DateTimeField(null=True, blank=True)
+    mixing_minutes = models.DecimalField(max_digits=4, decimal_places=1, null=True, blank=True)
+    soak_note = models.CharField(max_length=200, blank=True, help_text="Why the soak was shorter than the method says.")
+    approved_by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+", null=True, blank=True
+    )
+    approved_at = models.DateTimeField(null=True, blank=True)
+    approved_digest = models.CharField(max_length=64, blank=True, help_text="Of all results the signature covers.")
+
+    class Meta:
+        ordering = ["-planned_at"]
+        verbose_name_plural = "batches"
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(approved_by__isnull=True, approved_at__isnull=True, approved_digest="")
+                | Q(approved_by__isnull=False, approved_at__isnull=False) & ~Q(approved_digest=""),
+                name="approval_is_whole",
+            ),
+            models.CheckConstraint(
+                condition=Q(state=B.APPROVED, approved_by__isnull=False)
+                | ~Q(state=B.APPROVED) & Q(approved_by__isnull=True),
+                name="approved_means_signed",
+            ),
+        ]
+        triggers = [
+            allowed_moves(MOVES),
+            never_deleted(),
+            pgtrigger.Trigger(
+                name="four_eyes", when=pgtrigger.Before, operation=pgtrigger.Update, func=pgtrigger.Func(_FOUR_EYES)
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"batch {self.number}"
+
+    @classmethod
+    @transaction.atomic
+    def plan(
+        cls,
+        *,
+        portions: list[Portion],
+        cylinders: list[Cylinder],
+        method: MethodEditionRecord,
+        lot: DispersantLot,
+        hydrometer: HydrometerRecord,
+        thermometer: Thermometer,
+        by: Any,
+        at: datetime,
+    ) -> Batch:
+        """
+        Put portions into cylinders, beside a blank that the batch always has.
+
+        `cylinders` are the blank's first, then one for each portion in order.
+        """
+        if not 1 <= len(portions) < _LARGEST_BATCH:
+            raise NotPossible(f"A batch holds 1 to {_LARGEST_BATCH - 1} portions and a blank, not {len(portions)}.")
+        if len(set(cylinders)) != len(portions) + 1:
+            raise NotPossible(f"{len(portions)} portions and the blank need {len(portions) + 1} different cylinders.")
+        for instrument in (lot, hydrometer, thermometer, *cylinders):
+            instrument.require_usable(at.date())
+        taken = set(cylinders) - set(Cylinder.objects.select_for_update(of=("self",)).free())
+        if taken:
+            names = ", ".join(sorted(c.serial for c in taken))
+            raise NotPossible(f"Still in use by another batch: cylinder {names}. Choose others.")
+        for portion in portions:
+            agreed = portion.sample.job.method
+            if agreed != method:
+                raise NotPossible(f"{portion}: the job asks for “{agreed}”, this batch runs “{method}”.")
+        batch = cls.objects.create(
+            number=f"B{at:%y}-{NumberSeries.take('batch', at.year):04d}",
+            method=method,
+            lot=lot,
+            hydrometer=hydrometer,
+            thermometer=thermometer,
+            planned_by=by,
+            planned_at=at,
+        )
+        batch.runs.create(cylinder=cylinders[0], position=0, is_blank=True)
+        for position, (portion, cylinder) in enumerate(zip(portions, cylinders[1:], strict=True), start=1):
+            batch.runs.create(cylinder=cylinder, position=position, portion=portion)
+            portion.sample.transition(SampleState.IN_BATCH, by=by, at=at, reason=str(batch))
+        return batch
+
+    def transition(self, to: str, *, by: Any, at: datetime, reason: str = "", **also: Any) -> None:
+        """The only way a batch changes state."""
+        change_state(self, to, by=by, at=at, reason=reason, **also)
+
+    def start_soak(self, *, by: Any, at: datetime) -> None:
+        """Dispersant added to every beaker and to the blank, from the one lot of the batch."""
+        self.lot.require_usable(at.date())
+        self.transition(B.SOAKING, by=by, at=at, soak_started_at=at)
+
+    def disperse(self, *, by: Any, at: datetime, mixing_minutes: float, soak_note: str = "") -> None:
+        """Mixed, transferred, filled to the mark. From here the membership is fixed."""
+        assert self.soak_started_at is not None
+        soaked_h = (at - self.soak_started_at).total_seconds() / 3600
+        minimum_h = self.method.edition.soak_minimum_h
+        if soaked_h < minimum_h and not soak_note:
+            raise NotPossible(
+                f"The soak lasted {soaked_h:.1f} h; the method asks for {minimum_h:g} h. "
+                "Wait, or say why it was cut short: the certificate will say so."
+            )
+        self.transition(
+            B.DISPERSED, by=by, at=at, dispersed_at=at, mixing_minutes=mixing_minutes, soak_note=soak_note
+        )
+
+    @property
+    def soaked_h(self) -> float | None:
+        if self.soak_started_at is None or self.dispersed_at is None:
+            return None
+        return (self.dispersed_at - self.soak_started_at).total_seconds() / 3600
+
+    @property
+    def blank(self) -> Run:
+        return self.runs.get(is_blank=True)
+
+    @property
+    def sample_runs(self) -> models.QuerySet[Run]:
+        return self.runs.filter(is_blank=False).select_related("portion__sample__job", "cylinder", "batch__method")
+
+    def lock(self) -> Batch:
+        """The same batch, locked until the transaction ends."""
+        return Batch.objects.select_for_update().select_related("method").get(pk=self.pk)
+
+    def require_open(self) -> None:
+        if self.state in CLOSED:
+            raise WrongState(f"{self} is {self.state}; nothing can be added. Open nonconforming work instead.")
+
+    def workers(self) -> set[int]:
+        """Everybody who started, read, weighed or sieved in this batch."""
+        from batches.models.reading import Reading
+        from batches.models.run import RunStart
+        from batches.models.weighing import SieveMass, Weighing
+
+        found: set[int] = set()
+        for model in (Reading, RunStart):
+            found |= set(model._default_manager.filter(run__batch=self).values_list("by", flat=True))
+        for model in (Weighing, SieveMass):
+            found |= set(model._default_manager.filter(portion__run__batch=self).values_list("by", flat=True))
+        return found
+
+    def require_other_person(self, by: Any) -> None:
+        if by.pk in self.workers():
+            raise NotThisPerson(f"{by} read or weighed in {self}; somebody else must review it.")
+
+    @transaction.atomic
+    def abort(self, *, by: Any, at: datetime, reason: str) -> None:
+        if not reason:
+            raise NotPossible("Say why the batch is aborted.")
+        self.transition(B.ABORTED, by=by, at=at, reason=reason)
+        for run in self.sample_runs:
+            run.portion.sample.transition(SampleState.PREPARED, by=by, at=at, reason=f"{self} aborted: {reason}")
+
+
+@audited
+class BatchMove(Move):
+    batch = models.ForeignKey(Batch, on_delete=models.PROTECT, related_name="moves")
+
+    class Meta(Move.Meta):
+        triggers = [never_changed()]
+
+    def __str__(self) -> str:
+        return f"{self.batch}: {self.from_state} to {self.to_state}"

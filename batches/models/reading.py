@@ -1,0 +1,175 @@
+from __future__ import annotations
+
+from datetime import datetime
+from decimal import Decimal
+from typing import Any
+
+import pgtrigger
+from django.conf import settings
+from django.db import models
+from django.db.models import Q
+
+from batches.models.batch import OPEN_FOR_READINGS, BatchState
+from batches.models.equipment import HydrometerRecord, Thermometer
+from batches.models.run import Run, Source
+from particles.distribution import ReadingState
+from particles.models.history import audited, never_changed
+from particles.refusals import AlreadyThere, NotPossible, WrongState
+
+COLDEST_C, WARMEST_C = 10, 40
+"""Outside, the water formulas do not hold (and a Fahrenheit thermometer was read)."""
+
+_CLOSED_BATCH = """
+    IF EXISTS (
+        SELECT 1 FROM batches_run u JOIN batches_batch b ON b.id = u.batch_id
+         WHERE u.id = NEW.run_id AND b.state IN ('submitted for review', 'approved', 'rejected', 'aborted')
+    ) THEN
+        RAISE EXCEPTION 'the batch is closed for readings' USING ERRCODE = 'check_violation';
+    END IF;
+    RETURN NEW;
+"""
+
+
+@audited
+class Reading(models.Model):
+    """
+    One slot of the schedule as it happened: a number, or why there is none.
+
+    A correction is a new row with the next attempt and its reason; the highest attempt counts.
+    """
+
+    STATES = [(s.value, s.value) for s in ReadingState]
+
+    run = models.ForeignKey(Run, on_delete=models.PROTECT, related_name="readings")
+    slot_s = models.PositiveIntegerField(help_text="Nominal time of the schedule. [s]")
+    attempt = models.PositiveSmallIntegerField(default=1)
+    state = models.CharField(max_length=12, choices=STATES)
+    reading = models.DecimalField(max_digits=8, decimal_places=4, null=True, blank=True)
+    elapsed_s = models.DecimalField(
+        max_digits=10, decimal_places=1, null=True, blank=True, help_text="True time since the start. [s]"
+    )
+    temperature_c = models.DecimalField(
+        max_digits=4, decimal_places=1, null=True, blank=True, help_text="As read on the thermometer."
+    )
+    taken_at = models.DateTimeField(null=True, blank=True)
+    hydrometer = models.ForeignKey(HydrometerRecord, on_delete=models.PROTECT, related_name="+")
+    thermometer = models.ForeignKey(Thermometer, on_delete=models.PROTECT, related_name="+")
+    source = models.CharField(max_length=8, choices=Source.choices)
+    reason = models.CharField(max_length=300, blank=True)
+    entry = models.OneToOneField("batches.Entry", on_delete=models.PROTECT, related_name="reading")
+    by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
+    at = models.DateTimeField()
+
+    class Meta:
+        ordering = ["run", "slot_s", "attempt"]
+        constraints = [
+            models.UniqueConstraint(fields=["run", "slot_s", "attempt"], name="one_reading_per_slot_and_attempt"),
+            models.CheckConstraint(
+                condition=Q(state="read", reading__isnull=False) | ~Q(state="read") & Q(reading__isnull=True),
+                name="a_number_only_when_read",
+            ),
+            models.CheckConstraint(
+                condition=Q(state="missed", elapsed_s__isnull=True, temperature_c__isnull=True, taken_at__isnull=True)
+                & ~Q(reason="")
+                | ~Q(state="missed")
+                & Q(elapsed_s__isnull=False, temperature_c__isnull=False, taken_at__isnull=False),
+                name="missed_says_why_and_taken_says_when",
+            ),
+            models.CheckConstraint(condition=Q(attempt=1) | ~Q(reason=""), name="a_correction_says_why"),
+            models.CheckConstraint(condition=Q(elapsed_s__gt=0), name="elapsed_time_positive"),
+            models.CheckConstraint(
+                condition=Q(temperature_c__gte=COLDEST_C, temperature_c__lte=WARMEST_C), name="temperature_possible"
+            ),
+        ]
+        triggers = [
+            never_changed(),
+            pgtrigger.Trigger(
+                name="batch_open_for_readings",
+                when=pgtrigger.Before,
+                operation=pgtrigger.Insert,
+                func=pgtrigger.Func(_CLOSED_BATCH),
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.slot_s} s of {self.run}"
+
+    @classmethod
+    def record(
+        cls,
+        run: Run,
+        *,
+        slot_s: int,
+        state: str,
+        reading: Decimal | None,
+        elapsed_s: Decimal | None,
+        temperature_c: Decimal | None,
+        source: str,
+        reason: str,
+        entry: Any,
+        by: Any,
+        at: datetime,
+    ) -> Reading:
+        """Store one reading of a running cylinder, or say why it cannot be."""
+        batch = run.batch.lock()
+        if batch.state not in OPEN_FOR_READINGS:
+            raise WrongState(f"{batch} is “{batch.state}”; no readings are taken now.")
+        if slot_s not in {int(s) for s in batch.method.edition.schedule_s}:
+            raise NotPossible(f"{slot_s} s is not a time of “{batch.method}”.")
+        taken_at = None
+        if elapsed_s is not None:
+            taken_at = run.require_readable(float(elapsed_s), at)
+        if temperature_c is not None:
+            _require_possible_temperature(temperature_c)
+        if reading is not None:
+            _require_on_stem(batch.hydrometer, reading)
+        earlier = cls.objects.filter(run=run, slot_s=slot_s).order_by("-attempt").first()
+        if earlier is not None and not reason:
+            raise AlreadyThere(
+                f"Cylinder {run.cylinder.serial} has a reading for this time already: {earlier.in_words}, "
+                f"by {earlier.by}. To correct it, say why; both stay on record."
+            )
+        stored = cls.objects.create(
+            run=run,
+            slot_s=slot_s,
+            attempt=earlier.attempt + 1 if earlier else 1,
+            state=state,
+            reading=reading,
+            elapsed_s=elapsed_s,
+            temperature_c=temperature_c,
+            taken_at=taken_at,
+            hydrometer=batch.hydrometer,
+            thermometer=batch.thermometer,
+            source=source,
+            reason=reason,
+            entry=entry,
+            by=by,
+            at=at,
+        )
+        if batch.state == BatchState.RUNNING and not any(r.missing_slots() for r in batch.runs.all()):
+            batch.transition(BatchState.READINGS_COMPLETE, by=by, at=at)
+        return stored
+
+    @property
+    def in_words(self) -> str:
+        return f"{self.reading.normalize():f}" if self.reading is not None else self.state
+
+
+def _require_possible_temperature(temperature_c: Decimal) -> None:
+    if not COLDEST_C <= temperature_c <= WARMEST_C:
+        hint = " That looks like Fahrenheit." if 50 <= temperature_c <= 104 else ""
+        raise NotPossible(
+            f"{temperature_c} °C lies outside {COLDEST_C} to {WARMEST_C} °C.{hint} Read the thermometer again."
+        )
+
+
+def _require_on_stem(hydrometer: HydrometerRecord, reading: Decimal) -> None:
+    low, high = hydrometer.scale_minimum, hydrometer.scale_maximum
+    if low <= reading <= high:
+        return
+    if hydrometer.scale == "152H" and Decimal("0.98") < reading < Decimal("1.07"):
+        raise NotPossible(f"{reading} is a relative density; {hydrometer} is graduated in g/L. Which one was read?")
+    raise NotPossible(
+        f"{reading} is not on the stem of {hydrometer} ({low.normalize():f} to {high.normalize():f}). "
+        "If the liquid stood above the scale, record “above scale”."
+    )

@@ -1,0 +1,166 @@
+from __future__ import annotations
+
+from datetime import datetime
+from decimal import Decimal
+from typing import Any
+
+import pgtrigger
+from django.conf import settings
+from django.db import models
+from django.db.models import Q
+
+from batches.models.equipment import Balance
+from particles.models import Portion
+from particles.models.history import audited, never_changed
+from particles.refusals import AlreadyThere, NotPossible
+
+_CLOSED_BATCH = """
+    IF EXISTS (
+        SELECT 1 FROM batches_run u JOIN batches_batch b ON b.id = u.batch_id
+         WHERE u.portion_id = NEW.portion_id
+           AND b.state IN ('submitted for review', 'approved', 'rejected', 'aborted')
+    ) THEN
+        RAISE EXCEPTION 'the batch is closed for weighings' USING ERRCODE = 'check_violation';
+    END IF;
+    RETURN NEW;
+"""
+
+
+def batch_open_for_weighings() -> pgtrigger.Trigger:
+    return pgtrigger.Trigger(
+        name="batch_open_for_weighings",
+        when=pgtrigger.Before,
+        operation=pgtrigger.Insert,
+        func=pgtrigger.Func(_CLOSED_BATCH),
+    )
+
+
+class Purpose(models.TextChoices):
+    PORTION = "portion", "air-dry portion"
+    TIN = "tin", "moisture tin, empty"
+    TIN_AIR_DRY = "tin air-dry", "tin with air-dry soil"
+    TIN_OVEN_DRY = "tin oven-dry", "tin with oven-dry soil"
+    PRETREATED = "pretreated", "oven-dry portion after pretreatment"
+    WASHED_SAND = "washed sand", "dry sand on the stack"
+    PAN = "pan", "pan under the stack"
+
+
+SMALLEST_PORTION_G, LARGEST_PORTION_G = Decimal(5), Decimal(200)
+
+
+@audited
+class Weighing(models.Model):
+    """One mass read on one balance; a correction is a new row with its reason, the newest counts."""
+
+    portion = models.ForeignKey(Portion, on_delete=models.PROTECT, related_name="weighings")
+    purpose = models.CharField(max_length=16, choices=Purpose.choices)
+    attempt = models.PositiveSmallIntegerField(default=1)
+    mass_g = models.DecimalField(max_digits=9, decimal_places=4)
+    balance = models.ForeignKey(Balance, on_delete=models.PROTECT, related_name="+")
+    reason = models.CharField(max_length=300, blank=True)
+    entry = models.ForeignKey("batches.Entry", on_delete=models.PROTECT, related_name="weighings")
+    by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
+    at = models.DateTimeField()
+
+    class Meta:
+        ordering = ["portion", "pk"]
+        constraints = [
+            models.UniqueConstraint(fields=["portion", "purpose", "attempt"], name="one_weighing_per_attempt"),
+            models.CheckConstraint(condition=Q(mass_g__gte=0), name="mass_not_negative"),
+            models.CheckConstraint(condition=Q(attempt=1) | ~Q(reason=""), name="a_new_weighing_says_why"),
+            models.CheckConstraint(
+                condition=~Q(purpose="portion") | Q(mass_g__gte=SMALLEST_PORTION_G, mass_g__lte=LARGEST_PORTION_G),
+                name="portion_mass_possible",
+            ),
+        ]
+        triggers = [never_changed(), batch_open_for_weighings()]
+
+    def __str__(self) -> str:
+        return f"{self.get_purpose_display()} of {self.portion}"
+
+    @classmethod
+    def record(
+        cls,
+        portion: Portion,
+        purpose: str,
+        mass_g: Decimal,
+        *,
+        balance: Balance,
+        entry: Any,
+        by: Any,
+        at: datetime,
+        reason: str = "",
+    ) -> Weighing:
+        """Store one mass, or say why it cannot be true."""
+        Portion.objects.select_for_update().get(pk=portion.pk)
+        balance.require_usable(at.date())
+        _require_possible(portion, purpose, mass_g)
+        earlier = cls.objects.filter(portion=portion, purpose=purpose).order_by("-attempt").first()
+        if earlier is not None and not reason:
+            raise AlreadyThere(
+                f"{portion} has this weighing already: {earlier.mass_g.normalize():f} g by {earlier.by}. "
+                "To correct it, say why; both stay on record."
+            )
+        return cls.objects.create(
+            portion=portion,
+            purpose=purpose,
+            mass_g=mass_g,
+            balance=balance,
+            attempt=earlier.attempt + 1 if earlier else 1,
+            reason=reason,
+            entry=entry,
+            by=by,
+            at=at,
+        )
+
+    @classmethod
+    def masses_g(cls, portion: Portion) -> dict[str, Decimal]:
+        """The mass that counts for each purpose. [g]"""
+        return {w.purpose: w.mass_g for w in cls.objects.filter(portion=portion).order_by("attempt")}
+
+
+def _require_possible(portion: Portion, purpose: str, mass_g: Decimal) -> None:
+    if purpose == Purpose.PORTION and not SMALLEST_PORTION_G <= mass_g <= LARGEST_PORTION_G:
+        other = mass_g / 1000 if mass_g > LARGEST_PORTION_G else mass_g * 1000
+        hint = f" If the balance showed another unit, it may be {other.normalize():f} g: weigh and type it again."
+        likely = SMALLEST_PORTION_G <= other <= LARGEST_PORTION_G
+        raise NotPossible(
+            f"A portion of {mass_g} g lies outside {SMALLEST_PORTION_G} to {LARGEST_PORTION_G} g."
+            + (hint if likely else "")
+        )
+    known = Weighing.masses_g(portion) | {purpose: mass_g}
+    tin, wet, dry = (known.get(p) for p in (Purpose.TIN, Purpose.TIN_AIR_DRY, Purpose.TIN_OVEN_DRY))
+    if wet is not None and dry is not None and dry > wet:
+        raise NotPossible(f"The tin weighs more dry ({dry} g) than air-dry ({wet} g). Was it cooled, is it the same tin?")
+    for full in (wet, dry):
+        if tin is not None and full is not None and full <= tin:
+            raise NotPossible(f"The filled tin ({full} g) weighs no more than the empty one ({tin} g).")
+
+
+@audited
+class SieveMass(models.Model):
+    """What stayed on one sieve. [g]"""
+
+    portion = models.ForeignKey(Portion, on_delete=models.PROTECT, related_name="sieve_masses")
+    opening_um = models.DecimalField(max_digits=7, decimal_places=1)
+    attempt = models.PositiveSmallIntegerField(default=1)
+    retained_g = models.DecimalField(max_digits=9, decimal_places=4)
+    reason = models.CharField(max_length=300, blank=True)
+    balance = models.ForeignKey(Balance, on_delete=models.PROTECT, related_name="+")
+    entry = models.ForeignKey("batches.Entry", on_delete=models.PROTECT, related_name="sieve_masses")
+    by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
+    at = models.DateTimeField()
+
+    class Meta:
+        ordering = ["portion", "-opening_um", "attempt"]
+        verbose_name_plural = "sieve masses"
+        constraints = [
+            models.UniqueConstraint(fields=["portion", "opening_um", "attempt"], name="one_sieve_mass_per_attempt"),
+            models.CheckConstraint(condition=Q(retained_g__gte=0), name="sieve_mass_not_negative"),
+            models.CheckConstraint(condition=Q(opening_um__gt=0), name="opening_positive"),
+            models.CheckConstraint(condition=Q(attempt=1) | ~Q(reason=""), name="a_new_sieving_says_why"),
+        ]
+        triggers = [never_changed(), batch_open_for_weighings()]
+
+    def __str__(self) -> str:
+        return f"{self.opening_um} µm of {self.portion}"

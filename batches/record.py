@@ -1,0 +1,91 @@
+"""Gathers what was measured on one run into the record the arithmetic takes."""
+
+from __future__ import annotations
+
+from batches.models import Purpose, Reading, Run, SieveMass, Weighing
+from particles.distribution import Correction, ReadingPoint, ReadingState, RunRecord, Sieving
+from particles.distribution import SieveMass as SieveMassRecord
+
+FARTHEST_BLANK_S = 2 * 3600.0
+"""A blank read farther away in time is no blank for this reading. *Common practice*."""
+
+
+def gather(run: Run) -> RunRecord:
+    """
+    The record of a sample's run as it stands now.
+
+    Missed slots are passed on as missed. Each reading gets the blank reading nearest to
+    it in time, with that blank's own temperature.
+    """
+    portion, batch = run.portion, run.batch
+    assert portion is not None, "the blank is not a run of its own"
+    masses = {purpose: float(mass) for purpose, mass in Weighing.masses_g(portion).items()}
+    hydrometer = batch.hydrometer.as_measured()
+    correction_c = float(batch.thermometer.correction_c)
+    blanks = [r for r in batch.blank.current_readings if r.state == ReadingState.READ]
+    volume_ml = float(run.cylinder.volume_ml)
+    preparation = portion.sample.preparation
+    pretreated = portion.pretreatment.removes_anything
+    return RunRecord(
+        label=portion.sample.lab_number,
+        hydrometer=hydrometer,
+        readings=tuple(_point(r, blanks, correction_c) for r in run.current_readings),
+        correction=Correction(batch.method.edition.correction),
+        oven_dry_mass_g=masses.get(Purpose.PRETREATED) if pretreated else None,
+        air_dry_mass_g=None if pretreated else masses.get(Purpose.PORTION),
+        moisture_pct=None if pretreated else moisture_pct(masses),
+        particle_density_g_cm3=float(portion.particle_density_g_cm3),
+        particle_density_measured=portion.particle_density_measured,
+        dispersant_g_l=batch.lot.in_cylinder_g_l(volume_ml),
+        volume_ml=volume_ml,
+        sieving=_sieving(run, masses),
+        gravel_pct=preparation.gravel_pct if preparation else None,
+    )
+
+
+def moisture_pct(masses_g: dict[str, float]) -> float | None:
+    """Air-dry moisture on oven-dry basis from the three weighings of the tin; None while one is missing. [%]"""
+    tin, air_dry, oven_dry = (
+        masses_g.get(p) for p in (Purpose.TIN, Purpose.TIN_AIR_DRY, Purpose.TIN_OVEN_DRY)
+    )
+    if tin is None or air_dry is None or oven_dry is None:
+        return None
+    return 100 * (air_dry - oven_dry) / (oven_dry - tin)
+
+
+def _point(reading: Reading, blanks: list[Reading], correction_c: float) -> ReadingPoint:
+    if reading.taken_at is None or reading.elapsed_s is None or reading.temperature_c is None:
+        return ReadingPoint(elapsed_s=float(reading.slot_s), temperature_c=None, state=ReadingState.MISSED)
+    taken_at = reading.taken_at
+
+    def gap_s(blank: Reading) -> float:
+        assert blank.taken_at is not None
+        return abs((blank.taken_at - taken_at).total_seconds())
+
+    nearest = min(blanks, key=gap_s, default=None)
+    blank = nearest if nearest is not None and gap_s(nearest) <= FARTHEST_BLANK_S else None
+    return ReadingPoint(
+        elapsed_s=float(reading.elapsed_s),
+        temperature_c=float(reading.temperature_c) + correction_c,
+        state=ReadingState(reading.state),
+        reading=None if reading.reading is None else float(reading.reading),
+        blank_reading=None if blank is None or blank.reading is None else float(blank.reading),
+        blank_temperature_c=None
+        if blank is None or blank.temperature_c is None
+        else float(blank.temperature_c) + correction_c,
+        blank_gap_s=None if blank is None else gap_s(blank),
+    )
+
+
+def _sieving(run: Run, masses: dict[str, float]) -> Sieving | None:
+    newest: dict[float, float] = {}
+    for mass in SieveMass.objects.filter(portion=run.portion).order_by("-opening_um", "attempt"):
+        newest[float(mass.opening_um)] = float(mass.retained_g)
+    washed, pan = masses.get(Purpose.WASHED_SAND), masses.get(Purpose.PAN)
+    if not newest or washed is None or pan is None:
+        return None
+    return Sieving(
+        washed_dry_mass_g=washed,
+        sieves=tuple(SieveMassRecord(opening, retained) for opening, retained in newest.items()),
+        pan_g=pan,
+    )

@@ -1,0 +1,35 @@
+from django.urls import path
+
+from batches.views import bench, equipment, paper, planning, review, runs, sieving, weighing
+
+app_name = "batches"
+
+urlpatterns = [
+    path("weighing/", weighing.weighing, name="weighing"),
+    path("samples/<str:lab_number>/portion/", weighing.take_portion, name="take_portion"),
+    path("samples/<str:lab_number>/weigh/", weighing.weigh, name="weigh"),
+    path("samples/<str:lab_number>/sieve/", sieving.sieve, name="sieve"),
+    path("batches/", planning.batch_list, name="list"),
+    path("batches/new/", planning.new, name="new"),
+    path("batches/<str:number>/", planning.batch, name="batch"),
+    path("batches/<str:number>/soak/", planning.soak, name="soak"),
+    path("batches/<str:number>/disperse/", planning.disperse, name="disperse"),
+    path("batches/<str:number>/submit/", planning.submit, name="submit"),
+    path("batches/<str:number>/abort/", planning.abort, name="abort"),
+    path("batches/<str:number>/computed/", planning.computed, name="computed"),
+    path("batches/<str:number>/bench/", bench.bench, name="bench"),
+    path("batches/<str:number>/bench/state/", bench.bench_state, name="bench_state"),
+    path("batches/<str:number>/paper/", paper.paper, name="paper"),
+    path("bench/entries/", bench.EntriesView.as_view(), name="entries"),
+    path("runs/<int:pk>/", runs.run, name="run"),
+    path("review/", review.review_list, name="review_list"),
+    path("review/flags/<int:pk>/", review.review_flag, name="review_flag"),
+    path("review/results/<int:pk>/decide/", review.decide, name="decide"),
+    path("review/<str:number>/", review.review, name="review"),
+    path("review/<str:number>/approve/", review.approve, name="approve"),
+    path("review/<str:number>/return/", review.return_batch, name="return_batch"),
+    path("review/<str:number>/reject/", review.reject, name="reject"),
+    path("equipment/", equipment.equipment, name="equipment"),
+    path("equipment/<str:kind>/new/", equipment.equipment_new, name="equipment_new"),
+    path("equipment/<str:kind>/<int:pk>/withdraw/", equipment.withdraw, name="withdraw"),
+]

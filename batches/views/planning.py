@@ -1,0 +1,188 @@
+"""Batches: list, a new one, and the steps of one up to its hand-over."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.contrib import messages
+from django.contrib.auth.decorators import permission_required
+from django.db.models import Count, Exists, OuterRef, Q
+from django.http import HttpRequest, HttpResponse, JsonResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.utils import timezone
+from django.views.decorators.http import require_GET, require_http_methods, require_POST
+
+from batches import approval
+from batches.models import Batch, BatchState, ComputationRequest, Purpose, RequestState, Weighing
+from batches.page_forms import DisperseForm, PlanBatchForm, ReasonForm
+from batches.views.batch_rows import cylinder_rows, state_kind, steps
+from batches.views.lookups import batch_or_404, page_of
+from particles.models import MethodEditionRecord, Portion, Sample, SampleState
+from particles.refusals import RuleRefusal, WrongState
+
+may_see = permission_required("batches.see", raise_exception=True)
+may_plan = permission_required("batches.plan", raise_exception=True)
+may_read = permission_required("batches.read", raise_exception=True)
+
+MOST_PORTIONS = 23
+WHY_ABORTED = "Why the batch is given up"
+
+
+@may_see
+@require_GET
+def batch_list(request: HttpRequest) -> HttpResponse:
+    batches = Batch.objects.select_related("method", "planned_by").annotate(
+        portions=Count("runs", filter=Q(runs__is_blank=False))
+    )
+    page = page_of(request, batches)
+    words = {"page": page, "rows": [{"batch": b, "kind": state_kind(b.state)} for b in page]}
+    return render(request, "batches/batch_list.html", words)
+
+
+def portions_ready(user: Any) -> Any:
+    """Weighed portions that wait for a batch."""
+    weighed = Weighing.objects.filter(portion=OuterRef("pk"), purpose=Purpose.PORTION)
+    return Portion.objects.filter(
+        Exists(weighed),
+        sample__in=Sample.objects.visible_to(user),
+        sample__state=SampleState.WAITING,
+        run__isnull=True,
+    )
+
+
+@may_plan
+@require_http_methods(["GET", "POST"])
+def new(request: HttpRequest) -> HttpResponse:
+    ready = portions_ready(request.user)
+    methods = MethodEditionRecord.objects.filter(pk__in=ready.values("sample__job__method"))
+    asked = request.POST.get("method") or request.GET.get("method")
+    if asked is None and len(methods) != 1:
+        return render(request, "batches/batch_new.html", {"methods": _counted(methods, ready)})
+    method = get_object_or_404(methods, pk=asked) if asked and asked.isdigit() else methods[0]
+    portions = (
+        ready.filter(sample__job__method=method)
+        .select_related("sample__job", "pretreatment")
+        .prefetch_related("weighings")
+        .order_by("sample__job__received_at", "sample__job", "sample__line")[:MOST_PORTIONS]
+    )
+    now = timezone.now()
+    form = PlanBatchForm(request.POST or None, portions=portions, on=now.date())
+    status = 200
+    if request.method == "POST":
+        status = 422
+        if form.is_valid():
+            try:
+                made = Batch.plan(method=method, by=request.user, at=now, **form.as_fields())
+            except RuleRefusal as refusal:
+                form.add_error(None, str(refusal))
+                status = 409
+            else:
+                messages.success(request, f"{str(made).capitalize()} is planned. Add the dispersant next.")
+                return redirect("batches:batch", number=made.number)
+    words = {"method": method, "form": form, "rows": form.rows(), "several": len(methods) > 1}
+    return render(request, "batches/batch_new.html", words, status=status)
+
+
+def _counted(methods: Any, ready: Any) -> list[dict[str, Any]]:
+    counts = dict(ready.values_list("sample__job__method").annotate(n=Count("pk")))
+    return [{"method": method, "portions": counts[method.pk]} for method in methods]
+
+
+@may_see
+@require_GET
+def batch(request: HttpRequest, number: str) -> HttpResponse:
+    return _batch_page(request, batch_or_404(number))
+
+
+def _batch_page(request: HttpRequest, batch: Batch, status: int = 200, **forms: Any) -> HttpResponse:
+    rows = cylinder_rows(batch)
+    last_move = batch.moves.select_related("by").order_by("pk").last()
+    words = {
+        "batch": batch,
+        "edition": batch.method.edition,
+        "kind": state_kind(batch.state),
+        "steps": steps(batch.state),
+        "rows": rows,
+        "waiting": sum(row.waits_for_worker for row in rows),
+        "to_compute": [row.run.title for row in rows if not row.run.is_blank and row.result is None],
+        "last_move": last_move,
+        "can_be_aborted": BatchState.ABORTED in Batch.MOVES.get(batch.state, ()),
+        "readable": batch.state
+        in (BatchState.DISPERSED, BatchState.RUNNING, "readings complete", "returned to bench"),
+        "disperse_form": DisperseForm(),
+        "abort_form": ReasonForm(label=WHY_ABORTED, prefix="abort"),
+        "soaked_so_far_h": _soaked_so_far_h(batch),
+    } | forms
+    return render(request, "batches/batch.html", words, status=status)
+
+
+def _soaked_so_far_h(batch: Batch) -> float | None:
+    if batch.soak_started_at is None:
+        return None
+    return ((batch.dispersed_at or timezone.now()) - batch.soak_started_at).total_seconds() / 3600
+
+
+@may_plan
+@require_POST
+def soak(request: HttpRequest, number: str) -> HttpResponse:
+    batch_or_404(number).start_soak(by=request.user, at=timezone.now())
+    messages.success(request, "The soak runs. Cover the beakers.")
+    return redirect("batches:batch", number=number)
+
+
+@may_plan
+@require_POST
+def disperse(request: HttpRequest, number: str) -> HttpResponse:
+    batch = batch_or_404(number)
+    form = DisperseForm(request.POST)
+    if not form.is_valid():
+        return _batch_page(request, batch, 422, disperse_form=form)
+    typed = form.cleaned_data
+    try:
+        if batch.state != BatchState.SOAKING:
+            raise WrongState(f"{batch} is “{batch.state}”; the cylinders are filled after the soak.")
+        batch.disperse(
+            by=request.user,
+            at=timezone.now(),
+            mixing_minutes=typed["mixing_minutes"],
+            soak_note=typed["soak_note"],
+        )
+    except RuleRefusal as refusal:
+        form.add_error(None, str(refusal))
+        return _batch_page(request, batch_or_404(number), 409, disperse_form=form)
+    messages.success(request, "The cylinders are filled. Start them at the bench.")
+    return redirect("batches:batch", number=number)
+
+
+@may_read
+@require_POST
+def submit(request: HttpRequest, number: str) -> HttpResponse:
+    approval.submit(batch_or_404(number), by=request.user, at=timezone.now())
+    messages.success(request, "Handed over to review.")
+    return redirect("batches:batch", number=number)
+
+
+@may_plan
+@require_POST
+def abort(request: HttpRequest, number: str) -> HttpResponse:
+    batch = batch_or_404(number)
+    form = ReasonForm(request.POST, label=WHY_ABORTED, prefix="abort")
+    if not form.is_valid():
+        return _batch_page(request, batch, 422, abort_form=form)
+    try:
+        batch.abort(by=request.user, at=timezone.now(), reason=form.cleaned_data["reason"])
+    except RuleRefusal as refusal:
+        form.add_error(None, str(refusal))
+        return _batch_page(request, batch_or_404(number), 409, abort_form=form)
+    messages.success(request, f"{str(batch).capitalize()} is given up. Its samples wait for new portions.")
+    return redirect("batches:batch", number=number)
+
+
+@may_see
+@require_GET
+def computed(request: HttpRequest, number: str) -> JsonResponse:
+    """How many computations of the batch still wait for a worker."""
+    waiting = ComputationRequest.objects.filter(
+        run__batch__number=batch_or_404(number).number, state__in=[RequestState.ASKED, RequestState.RUNNING]
+    )
+    return JsonResponse({"waiting": waiting.count()})

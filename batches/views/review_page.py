@@ -1,0 +1,221 @@
+"""What a reviewer looks at, in the order it should be looked at."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date
+from typing import Any
+
+from batches import approval
+from batches.models import (
+    Batch,
+    Entry,
+    EntryVerdict,
+    Flag,
+    Reading,
+    Result,
+    Run,
+    RunDecision,
+    SieveMass,
+    Weighing,
+)
+from batches.page_forms import DecisionForm, FlagNoteForm, ReasonForm, SignatureForm
+from batches.views.batch_rows import RANK
+
+MEANING = "I have reviewed the blank, the readings, the flags and the changes of this batch, and approve its results."
+WHY_RETURNED = "What the bench should look at"
+WHY_REJECTED = "Why the batch cannot be used"
+
+
+@dataclass(frozen=True)
+class FlagRow:
+    flag: Flag
+    form: FlagNoteForm | None
+    """None once it is reviewed, or when it asks for no note."""
+
+
+@dataclass(frozen=True)
+class RunRow:
+    run: Run
+    result: Result | None
+    choice: str | None
+    newest_decision: RunDecision | None
+    form: DecisionForm | None
+
+    @property
+    def fractions(self) -> Any:
+        distribution = None if self.result is None else self.result.distribution
+        return None if distribution is None else distribution.fractions
+
+    @property
+    def texture(self) -> Any:
+        distribution = None if self.result is None else self.result.distribution
+        return None if distribution is None else distribution.texture
+
+
+def review_words(batch: Batch, viewer: Any, forms: dict[str, Any]) -> dict[str, Any]:
+    """`forms` are those that came back with a complaint, by the name of their place."""
+    workers = batch.workers()
+    is_worker = viewer.pk in workers
+    open_for_review = batch.state == batch.State.SUBMITTED and not is_worker
+    runs = list(batch.sample_runs)
+    results = {run.pk: approval.fresh_result(run) for run in runs}
+    return {
+        "batch": batch,
+        "is_worker": is_worker,
+        "open_for_review": open_for_review,
+        "qc": quality_control(batch),
+        "people": people(batch),
+        "flags": flag_rows(results, forms, open_for_review),
+        "runs": [_run_row(run, results[run.pk], forms, open_for_review) for run in runs],
+        "changes": changes(batch),
+        "refused_entries": refused_entries(batch),
+        "against": approval.what_stands_against(batch) if open_for_review else [],
+        "meaning": MEANING,
+        "signature_form": forms.get("signature") or SignatureForm(prefix="sign"),
+        "return_form": forms.get("return") or ReasonForm(label=WHY_RETURNED, prefix="return"),
+        "reject_form": forms.get("reject") or ReasonForm(label=WHY_REJECTED, prefix="reject"),
+        "moves": batch.moves.select_related("by").order_by("pk"),
+    }
+
+
+def quality_control(batch: Batch) -> dict[str, Any]:
+    blank = batch.blank
+    readings = [r for r in blank.current_readings if r.reading is not None]
+    first = readings[0] if readings else None
+    day: date = (blank.started_at or batch.planned_at).date()
+    instruments = [
+        batch.hydrometer,
+        batch.thermometer,
+        *(r.cylinder for r in batch.runs.select_related("cylinder")),
+    ]
+    return {
+        "day": day,
+        "blank": blank,
+        "blank_missing": blank.missing_slots(),
+        "blank_readings": [
+            {"reading": r, "drift": r.reading - first.reading, "drift_c": r.temperature_c - first.temperature_c}
+            for r in readings
+            if first is not None and r.reading is not None and first.reading is not None
+            and r.temperature_c is not None and first.temperature_c is not None
+        ],
+        "soak_is_short": (batch.soaked_h or 0) < batch.method.edition.soak_minimum_h,
+        "minimum_h": batch.method.edition.soak_minimum_h,
+        "instruments": [{"instrument": i, "condition": i.condition(day)} for i in instruments],
+        "lot_is_good": batch.lot.made_on <= day <= batch.lot.expires_on,
+    }  # fmt: skip
+
+
+def people(batch: Batch) -> list[tuple[str, str]]:
+    """Who did what in this batch."""
+
+    def names(model: Any, **where: Any) -> str:
+        found = {
+            str(row.by)
+            for row in model.objects.filter(**where).select_related("by").distinct("by").order_by("by")
+        }
+        return ", ".join(sorted(found)) or "nobody"
+
+    return [
+        ("Weighed", names(Weighing, portion__run__batch=batch)),
+        ("Read", names(Reading, run__batch=batch)),
+        ("Sieved", names(SieveMass, portion__run__batch=batch)),
+    ]
+
+
+def flag_rows(
+    results: dict[int, Result | None], forms: dict[str, Any], open_for_review: bool
+) -> list[FlagRow]:
+    """Every flag of the batch, stops first."""
+    flags = Flag.objects.filter(result__in=[r for r in results.values() if r is not None]).select_related(
+        "result__run__portion__sample", "result__run__cylinder", "review__by"
+    )
+    ranked = sorted(flags, key=lambda f: (RANK[f.severity], f.result.run.position, f.pk))
+    return [
+        FlagRow(
+            f,
+            (forms.get(f"flag_{f.pk}") or FlagNoteForm(prefix=f"flag_{f.pk}"))
+            if _asks(f, open_for_review)
+            else None,
+        )
+        for f in ranked
+    ]
+
+
+def _asks(flag: Flag, open_for_review: bool) -> bool:
+    return open_for_review and flag.needs_review
+
+
+def _run_row(run: Run, result: Result | None, forms: dict[str, Any], open_for_review: bool) -> RunRow:
+    form = None
+    if result is not None and open_for_review:
+        name = f"decide_{result.pk}"
+        form = forms.get(name) or DecisionForm(prefix=name, initial={"choice": approval.decision_of(result)})
+        if not result.certifiable:
+            field = form.fields["choice"]
+            field.choices = [c for c in field.choices if c[0] != RunDecision.Choice.REPORT]
+    newest = None if result is None else result.decisions.select_related("by").order_by("pk").last()
+    choice = None if result is None else approval.decision_of(result)
+    return RunRow(run, result, choice, newest, form)
+
+
+@dataclass(frozen=True)
+class Change:
+    what: str
+    before: str
+    after: str
+    reason: str
+    by: Any
+    at: Any
+
+
+def changes(batch: Batch) -> list[Change]:
+    """Every value that took the place of an earlier one."""
+    found = [
+        _reading_change(r)
+        for r in Reading.objects.filter(run__batch=batch, attempt__gt=1).select_related("by", "run__cylinder")
+    ]
+    for mass in Weighing.objects.filter(portion__run__batch=batch, attempt__gt=1).select_related(
+        "by", "portion__sample"
+    ):
+        earlier = Weighing.objects.get(portion=mass.portion, purpose=mass.purpose, attempt=mass.attempt - 1)
+        what = f"{mass.portion}, {mass.get_purpose_display()}"
+        found.append(_mass_change(what, earlier.mass_g, mass.mass_g, mass))
+    for mass in SieveMass.objects.filter(portion__run__batch=batch, attempt__gt=1).select_related(
+        "by", "portion__sample"
+    ):
+        earlier = SieveMass.objects.get(
+            portion=mass.portion, opening_um=mass.opening_um, attempt=mass.attempt - 1
+        )
+        what = f"{mass.portion}, on {mass.opening_um.normalize():f} µm"
+        found.append(_mass_change(what, earlier.retained_g, mass.retained_g, mass))
+    return sorted(found, key=lambda change: change.at)
+
+
+def _mass_change(what: str, before: Any, after: Any, row: Any) -> Change:
+    return Change(what, f"{before.normalize():f} g", f"{after.normalize():f} g", row.reason, row.by, row.at)
+
+
+def _reading_change(reading: Reading) -> Change:
+    earlier = Reading.objects.get(run=reading.run, slot_s=reading.slot_s, attempt=reading.attempt - 1)
+    what = f"Cylinder {reading.run.cylinder.serial}, {reading.slot_s} s"
+    return Change(what, _told(earlier), _told(reading), reading.reason, reading.by, reading.at)
+
+
+def _told(reading: Reading) -> str:
+    if reading.elapsed_s is None or reading.temperature_c is None:
+        return reading.in_words
+    elapsed_s, temperature_c = (f"{v.normalize():f}" for v in (reading.elapsed_s, reading.temperature_c))
+    return f"{reading.in_words} at {elapsed_s} s, {temperature_c} °C"
+
+
+def refused_entries(batch: Batch) -> Any:
+    """What was typed for this batch and not taken."""
+    runs = [str(pk) for pk in batch.runs.values_list("pk", flat=True)]
+    portions = [str(pk) for pk in batch.runs.filter(is_blank=False).values_list("portion", flat=True)]
+    refused = Entry.objects.filter(verdict__outcome=EntryVerdict.Outcome.REFUSED).select_related(
+        "by", "verdict"
+    )
+    return (refused.filter(content__run__in=runs) | refused.filter(content__portion__in=portions)).order_by(
+        "pk"
+    )

@@ -1,0 +1,99 @@
+"""One cylinder: what was measured, what came out, why."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.contrib.auth.decorators import permission_required
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, render
+from django.views.decorators.http import require_GET
+
+from batches.approval import fresh_result
+from batches.models import Reading, RequestState, Result, Run
+from batches.record import gather, moisture_pct
+from batches.views.batch_rows import RANK, state_kind
+from batches.views.bench_state import unit_of
+from batches.views.sieving import stacks_of
+from particles.distribution import DistributionError, SizeDistribution, compute_distribution
+
+
+@permission_required("batches.see", raise_exception=True)
+@require_GET
+def run(request: HttpRequest, pk: int) -> HttpResponse:
+    run = get_object_or_404(
+        Run.objects.select_related(
+            "batch__method", "batch__hydrometer", "batch__thermometer", "batch__lot", "cylinder",
+            "portion__sample__job__client", "portion__pretreatment", "run_start__by",
+        ),
+        pk=pk,
+    )  # fmt: skip
+    words: dict[str, Any] = {
+        "run": run,
+        "batch": run.batch,
+        "kind": state_kind(run.batch.state),
+        "unit": unit_of(run.batch),
+        "start": getattr(run, "run_start", None),
+        "readings": _marked(run.readings.select_related("by").order_by("slot_s", "attempt")),
+        "missing_slots": run.missing_slots(),
+    }
+    if run.portion is not None:
+        words |= _masses(run) | _figures(run)
+    return render(request, "batches/run.html", words)
+
+
+def _marked(readings: Any) -> list[dict[str, Any]]:
+    """Every reading, with whether a later one took its place."""
+    found: list[Reading] = list(readings)
+    newest = {reading.slot_s: reading.attempt for reading in found}
+    return [{"reading": r, "superseded": r.attempt < newest[r.slot_s]} for r in found]
+
+
+def _masses(run: Run) -> dict[str, Any]:
+    assert run.portion is not None
+    weighings = list(run.portion.weighings.select_related("balance", "by").order_by("purpose", "attempt"))
+    newest = {w.purpose: w for w in weighings}
+    return {
+        "weighings": [{"weighing": w, "superseded": newest[w.purpose] is not w} for w in weighings],
+        "moisture_pct": moisture_pct({p: float(w.mass_g) for p, w in newest.items()}),
+        "stacks": stacks_of(run.portion),
+    }
+
+
+def _figures(run: Run) -> dict[str, Any]:
+    """The stored result of what is recorded now; else figures worked out on the spot and marked preliminary."""
+    result = fresh_result(run)
+    if result is not None:
+        flags = sorted(result.flags.select_related("review__by"), key=lambda f: RANK[f.severity])
+        return {"result": result, "flags": flags} | _shown(result.distribution, result)
+    request = run.requests.order_by("pk").last()
+    waits = request is not None and request.state in (RequestState.ASKED, RequestState.RUNNING)
+    words: dict[str, Any] = {
+        "waits_for_worker": waits,
+        "failed": request is not None and request.state == RequestState.FAILED,
+        "request": request,
+        "missing_of_blank": run.batch.blank.missing_slots(),
+    }
+    if not run.readings.exists():
+        return words
+    try:
+        distribution = compute_distribution(gather(run), run.batch.method.edition, draws=0)
+    except DistributionError as error:
+        return words | {"not_computable": str(error)}
+    return words | {"preliminary": True} | _shown(distribution, None)
+
+
+def _shown(distribution: SizeDistribution | None, result: Result | None) -> dict[str, Any]:
+    if distribution is None:
+        return {}
+    fractions = distribution.fractions
+    shares = [] if fractions is None else [
+        ("Sand", fractions.sand), ("Silt", fractions.silt), ("Clay", fractions.clay)
+    ]  # fmt: skip
+    chances = () if distribution.texture is None else distribution.texture.chances
+    return {
+        "distribution": distribution,
+        "shares": shares,
+        "chances": [(name, 100 * chance) for name, chance in chances if chance >= 0.005],
+        "figures_are_shown": result is None or result.figures is not None,
+    }

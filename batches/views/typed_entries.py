@@ -1,0 +1,59 @@
+"""What a page's form sends on as a bench entry."""
+
+from __future__ import annotations
+
+from typing import Any
+from uuid import UUID
+
+from django.core.exceptions import SuspiciousOperation
+from django.http import HttpRequest
+from django.utils import timezone
+
+from batches.entries import Answer, receive
+
+LONGEST_VALUE = 2000
+
+
+def entry_name(text: object) -> UUID:
+    """The name of an entry; ValueError when it is none."""
+    return UUID(str(text))
+
+
+def whats_unkeepable(content: object) -> str:
+    """Why this cannot be kept as typed text, or ''."""
+    if not isinstance(content, dict) or not all(isinstance(v, str) for v in content.values()):
+        return "The content of an entry is a set of named texts."
+    for text in (*content.keys(), *content.values()):
+        if len(text) > LONGEST_VALUE or "\x00" in text or any("\ud800" <= sign <= "\udfff" for sign in text):
+            return f"A typed value is longer than {LONGEST_VALUE} signs or holds signs that are no text."
+    return ""
+
+
+def send(request: HttpRequest, kind: str, entry_id: object, content: dict[str, str]) -> Answer:
+    """Keep and judge what a form on a page holds."""
+    try:
+        name = entry_name(entry_id)
+    except ValueError as error:
+        raise SuspiciousOperation("The form carries no entry name.") from error
+    refused = whats_unkeepable(content)
+    if refused:
+        raise SuspiciousOperation(refused)
+    device = request.headers.get("User-Agent", "")
+    return receive(name, kind, content, by=request.user, at=timezone.now(), device=device)
+
+
+def posted(request: HttpRequest) -> dict[str, str]:
+    """The fields of a posted form, as typed."""
+    return {k: v for k, v in request.POST.items() if k not in {"csrfmiddlewaretoken", "entry_id"}}
+
+
+def answered_form(
+    form_class: type[Any], typed: dict[str, str] | None, answer: Answer | None, **kwargs: Any
+) -> Any:
+    """The form again, with what was typed and what was said to it."""
+    form = form_class(typed, **kwargs)
+    if answer is not None:
+        form.full_clean()
+        if form.is_valid():
+            form.add_error(None, answer.sentence)
+    return form

@@ -1,0 +1,127 @@
+"""Opening a portion and weighing it."""
+
+from __future__ import annotations
+
+from typing import Any
+from uuid import uuid4
+
+from django.contrib import messages
+from django.contrib.auth.decorators import permission_required
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
+from django.utils import timezone
+from django.views.decorators.http import require_GET, require_http_methods, require_POST
+
+from batches.entries import Answer
+from batches.forms import WeighingForm
+from batches.models import SieveMass
+from batches.page_forms import TakePortionForm
+from batches.record import moisture_pct
+from batches.views.lookups import page_of, sample_or_404
+from batches.views.portion_advice import advice
+from batches.views.typed_entries import answered_form, posted, send
+from batches.views.weighing_lists import (
+    mass_lines,
+    missing_words,
+    needed_purposes,
+    portions_to_weigh,
+    samples_to_open,
+)
+from particles.models import Portion, Sample, SampleState
+from particles.refusals import RuleRefusal
+
+may_plan = permission_required("batches.plan", raise_exception=True)
+
+
+@may_plan
+@require_GET
+def weighing(request: HttpRequest) -> HttpResponse:
+    to_weigh = page_of(request, portions_to_weigh(request.user), "weigh_page")
+    words = {
+        "to_open": page_of(request, samples_to_open(request.user)),
+        "to_weigh": to_weigh,
+        "lines": [{"portion": portion, "missing": missing_words(portion)} for portion in to_weigh],
+    }
+    return render(request, "batches/weighing.html", words)
+
+
+@may_plan
+@require_POST
+def take_portion(request: HttpRequest, lab_number: str) -> HttpResponse:
+    sample = sample_or_404(request, lab_number)
+    form = TakePortionForm(request.POST, is_repeat=sample.portions.exists())
+    if not form.is_valid():
+        return _weigh_page(request, sample, take_form=form, status=422)
+    try:
+        portion = Portion.take(sample, by=request.user, at=timezone.now(), **form.as_fields())
+    except RuleRefusal as refusal:
+        form.add_error(None, str(refusal))
+        return _weigh_page(request, sample, take_form=form, status=409)
+    messages.success(request, f"{str(portion).capitalize()} is open. Weigh it now.")
+    return redirect("batches:weigh", lab_number=lab_number)
+
+
+@may_plan
+@require_http_methods(["GET", "POST"])
+def weigh(request: HttpRequest, lab_number: str) -> HttpResponse:
+    sample = sample_or_404(request, lab_number)
+    if request.method == "GET":
+        return _weigh_page(request, sample)
+    content = posted(request)
+    answer = send(request, "weighing", request.POST.get("entry_id"), content)
+    if answer.stored:
+        messages.success(request, answer.sentence)
+        return redirect("batches:weigh", lab_number=lab_number)
+    return _weigh_page(request, sample, typed=content, answer=answer, status=answer.status)
+
+
+def _weigh_page(
+    request: HttpRequest,
+    sample: Sample,
+    *,
+    take_form: TakePortionForm | None = None,
+    typed: dict[str, str] | None = None,
+    answer: Answer | None = None,
+    status: int = 200,
+) -> HttpResponse:
+    portion = sample.portions.select_related("pretreatment").order_by("-attempt").first()
+    opens = sample.state == SampleState.PREPARED and sample.pretreatment is not None
+    words: dict[str, Any] = {
+        "sample": sample,
+        "portion": portion,
+        "decision": sample.pretreatment,
+        "opens": opens,
+        "entry_id": uuid4(),
+        "correction_id": uuid4(),
+    }
+    if opens or take_form is not None:
+        words["take_form"] = take_form or TakePortionForm(is_repeat=portion is not None)
+    if sample.pretreatment is not None:
+        words["advice"] = advice(sample.pretreatment.field_texture)
+    if portion is not None:
+        words |= _recorded(portion, typed, answer, open_for_masses=not opens)
+    return render(request, "batches/weigh.html", words, status=status)
+
+
+def _recorded(
+    portion: Portion, typed: dict[str, str] | None, answer: Answer | None, *, open_for_masses: bool
+) -> dict[str, Any]:
+    lines = mass_lines(portion, needed_purposes(portion))
+    corrects = typed is not None and "reason" in typed
+    initial = {"portion": portion.pk}
+    plain = WeighingForm(initial=initial, prefix=None)
+    answered = answered_form(WeighingForm, typed, answer) if answer is not None else plain
+    form, correction = (plain, answered) if corrects else (answered, WeighingForm(initial=initial))
+    masses = {line.purpose: float(line.weighings[-1].mass_g) for line in lines if line.weighings}
+    return {
+        "lines": lines,
+        "form": form,
+        "correction": correction,
+        "corrects": corrects,
+        "missing_fields": [form[form.field_name(line.purpose)] for line in lines if not line.weighings],
+        "recorded_fields": [correction[form.field_name(line.purpose)] for line in lines if line.weighings],
+        "moisture_pct": moisture_pct(masses),
+        "sieved": SieveMass.objects.filter(portion=portion).exists(),
+        "run": getattr(portion, "run", None),
+        "open_for_masses": open_for_masses,
+    }

@@ -1,0 +1,6 @@
+from django.apps import AppConfig
+
+
+class LabsiteConfig(AppConfig):
+    name = "labsite"
+    verbose_name = "The site and its people"

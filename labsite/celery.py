@@ -1,0 +1,20 @@
+"""The Celery application; tasks live in each app's `tasks` module."""
+
+import os
+
+from celery import Celery
+from celery.signals import worker_init
+
+os.environ.setdefault("DJANGO_SETTINGS_MODULE", "labsite.settings")
+
+app = Celery("siltbook")
+app.config_from_object("django.conf:settings", namespace="CELERY")
+app.autodiscover_tasks()
+
+
+@worker_init.connect
+def hold_database(**_: object) -> None:
+    """A worker started by hand finds the default database running."""
+    from labsite.embedded import hold_if_default
+
+    hold_if_default()

@@ -1,0 +1,1 @@
+"""An invented laboratory and one invented batch, taken through its whole life."""

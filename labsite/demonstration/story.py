@@ -1,0 +1,243 @@
+"""
+One invented batch from the client's list to the issued certificate.
+
+Each step is the function the screens call, by the person whose step it is. Only the readings
+are invented (see `soils`), and the clock of the past days is told to the functions.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from datetime import datetime, timedelta
+from decimal import Decimal
+from random import Random
+from uuid import uuid4
+
+from batches import approval
+from batches.entries import receive
+from batches.models import (
+    Balance,
+    Batch,
+    ComputationRequest,
+    Cylinder,
+    DispersantLot,
+    HydrometerRecord,
+    RequestState,
+    RunDecision,
+    Thermometer,
+)
+from batches.models import Run as BenchRun
+from labsite.demonstration.house import METHOD, SECRET, person
+from labsite.demonstration.soils import SOILS, Soil, blank_reading_g_l, reading_g_l
+from labsite.roles import Role
+from particles.models import Client, Job, MethodEditionRecord, Portion, PretreatmentDecision, Sample
+from reports.issuing import issue_certificate
+from reports.models import Certificate
+
+REFERENCE = "HE-spring"
+SIEVED = "Drift field B"
+SIEVES_UM = (1000, 500, 250, 100, 53)
+Tell = Callable[[str], None]
+
+
+class StoryError(RuntimeError):
+    """A step of the demonstration was refused, which it should not be."""
+
+
+class Story:
+    def __init__(self, *, now: datetime, tell: Tell, seed: int = 7) -> None:
+        self.now = now
+        self.tell = tell
+        self.random = Random(seed)
+        self.soils = {soil.label: soil for soil in SOILS}
+        self.clerk, self.technician = person(Role.RECEIVING_CLERK), person(Role.TECHNICIAN)
+        self.qa_officer, self.manager = person(Role.QA_OFFICER), person(Role.MANAGER)
+
+    def tell_all(self, wait_for_worker: Callable[[Batch], None]) -> Certificate:
+        """The whole life of the batch; returns the certificate."""
+        job = self.receive()
+        portions = [self.prepare(sample) for sample in job.samples.order_by("line")]
+        batch = self.fill(portions)
+        self.read(batch)
+        self.sieve(batch)
+        self.tell("waiting for the worker to compute the distributions")
+        wait_for_worker(batch)
+        self.review(batch)
+        self.tell("issuing the certificate")
+        return issue_certificate(job, by=self.manager, at=self.now, secret=SECRET)
+
+    def ago(self, *, days: float) -> datetime:
+        return self.now - timedelta(days=days)
+
+    def receive(self) -> Job:
+        self.tell(f"logging a job of {len(SOILS)} samples, and accepting them")
+        at = self.ago(days=6)
+        job = Job.log(
+            client=Client.objects.get(name="Hollin Estate"),
+            client_reference=REFERENCE,
+            method=MethodEditionRecord.objects.get(code=METHOD),
+            lines=[
+                {
+                    "client_label": soil.label,
+                    "depth_text": "0-25 cm",
+                    "origin_country": "Examplia",
+                    "sampled_on": self.ago(days=9).date(),
+                }
+                for soil in SOILS
+            ],
+            by=self.clerk,
+            at=at,
+        )
+        for sample in job.samples.all():
+            sample.accept(by=self.clerk, at=at)
+        return job
+
+    def prepare(self, sample: Sample) -> Portion:
+        self.tell(f"{sample.lab_number} {sample.client_label}: drying, pretreatment decision, weighing")
+        soil, at = self.soils[sample.client_label], self.ago(days=5)
+        sample.prepare(
+            by=self.technician,
+            at=at,
+            drying_temperature_c=Decimal(38),
+            drying_hours=Decimal(40),
+            fine_earth_g=Decimal(640),
+            gravel_g=Decimal("4.5"),
+        )
+        PretreatmentDecision.objects.create(
+            sample=sample,
+            remove_organic_matter=False,
+            remove_carbonates=False,
+            remove_soluble_salts=False,
+            organic_matter_pct=Decimal("1.4"),
+            conductivity_ds_m=Decimal("0.12"),
+            fizz="none",
+            field_texture=soil.field_texture,
+            reason="Organic matter below 2 %, no salts, no fizz.",
+            by=self.technician,
+            at=at,
+        )
+        portion = Portion.take(sample, by=self.technician, at=at)
+        air_dry_g = 10.0
+        oven_dry_g = air_dry_g / (1 + soil.moisture_pct / 100)
+        self.send(
+            "weighing",
+            at,
+            portion=portion.pk,
+            balance=Balance.objects.get(serial="BA-1").pk,
+            portion_g=f"{soil.portion_g:.2f}",
+            tin_g="21.37",
+            tin_air_dry_g=f"{21.37 + air_dry_g:.2f}",
+            tin_oven_dry_g=f"{21.37 + oven_dry_g:.2f}",
+        )
+        return portion
+
+    def fill(self, portions: list[Portion]) -> Batch:
+        at = self.ago(days=4)
+        batch = Batch.plan(
+            portions=portions,
+            cylinders=list(Cylinder.objects.free()[: len(portions) + 1]),
+            method=portions[0].sample.job.method,
+            lot=DispersantLot.objects.filter(made_on__lte=at.date(), expires_on__gte=self.now.date())[0],
+            hydrometer=HydrometerRecord.objects.get(serial="HY-07"),
+            thermometer=Thermometer.objects.get(serial="TH-3"),
+            by=self.technician,
+            at=at,
+        )
+        self.tell(f"{batch}: {len(portions)} portions and a blank, soaked overnight, mixed, filled")
+        batch.start_soak(by=self.technician, at=at)
+        batch.disperse(by=self.technician, at=at + timedelta(hours=16), mixing_minutes=5)
+        return batch
+
+    def read(self, batch: Batch) -> None:
+        schedule = batch.method.edition.schedule_s
+        self.tell(f"{batch}: reading {batch.runs.count()} cylinders at {len(schedule)} times")
+        first = self.ago(days=3)
+        for run in batch.runs.order_by("position"):
+            started_at = first + timedelta(minutes=4 * run.position)
+            self.send("start", self.now, run=run.pk, started_at=started_at.isoformat(), source="paper")
+            for slot_s in schedule:
+                self.read_slot(run, int(slot_s))
+
+    def read_slot(self, run: BenchRun, slot_s: int) -> None:
+        late = self.random.uniform(0, 0.03) if slot_s > 60 else 0.0
+        elapsed_s = round(slot_s * (1 + late), 1)
+        temperature_c = round(20.5 + 0.4 * self.random.random() + (0.5 if slot_s > 40000 else 0.0), 1)
+        typed = {
+            "run": run.pk,
+            "slot_s": slot_s,
+            "elapsed_s": elapsed_s,
+            "temperature_c": temperature_c,
+            "source": "paper",
+        }
+        soil = None if run.portion is None else self.soils[run.portion.sample.client_label]
+        if soil is not None and soil.label == "Low meadow" and slot_s == 60:
+            self.send("reading", self.now, **typed, state="missed", reason="Called to the door at 60 s.")
+            return
+        value = self.value(run, soil, elapsed_s, temperature_c)
+        if value > float(run.batch.hydrometer.scale_maximum):
+            self.send("reading", self.now, **typed, state="above scale")
+            return
+        self.send("reading", self.now, **typed, state="read", reading=value)
+
+    def value(self, run: BenchRun, soil: Soil | None, elapsed_s: float, temperature_c: float) -> float:
+        true_c = temperature_c + float(run.batch.thermometer.correction_c)
+        if soil is None:
+            return blank_reading_g_l(true_c, self.random)
+        dispersant_g_l = run.batch.lot.in_cylinder_g_l(float(run.cylinder.volume_ml))
+        return reading_g_l(
+            soil, run.batch.hydrometer.as_measured(), elapsed_s, true_c, dispersant_g_l, self.random
+        )
+
+    def sieve(self, batch: Batch) -> None:
+        run = batch.sample_runs.get(portion__sample__client_label=SIEVED)
+        assert run.portion is not None
+        soil = self.soils[SIEVED]
+        self.tell(f"{run.title}: washing out and sieving the sand")
+        oven_dry_g = soil.portion_g / (1 + soil.moisture_pct / 100)
+        edges = (2000, *SIEVES_UM)
+        retained = {
+            f"sieve_{fine}_g": oven_dry_g * (soil.finer_than_pct(coarse) - soil.finer_than_pct(fine)) / 100
+            for coarse, fine in zip(edges, edges[1:], strict=False)
+        }
+        pan_g = 0.12
+        self.send(
+            "sieve",
+            self.ago(days=1.5),
+            portion=run.portion.pk,
+            balance=Balance.objects.get(serial="BA-1").pk,
+            washed_sand_g=f"{sum(retained.values()) + pan_g + 0.05:.2f}",
+            pan_g=f"{pan_g:.2f}",
+            **{name: f"{mass:.2f}" for name, mass in retained.items()},
+        )
+
+    def review(self, batch: Batch) -> None:
+        self.tell(f"{batch}: submitted, flags reviewed and approved by somebody who did not work in it")
+        batch.refresh_from_db()
+        approval.submit(batch, by=self.technician, at=self.ago(days=1))
+        batch.refresh_from_db()
+        for run in batch.sample_runs:
+            result = approval.fresh_result(run)
+            assert result is not None
+            for flag in result.flags.select_related("review"):
+                if flag.needs_review:
+                    note = "Looked at the readings and the curve; the sentence stands and is printed."
+                    approval.review_flag(flag, note=note, printed=True, by=self.qa_officer, at=self.now)
+            if not result.certifiable:
+                note = "The portion was too heavy for the stem; a lighter one is needed."
+                approval.decide(
+                    result, RunDecision.Choice.WITHOUT_FIGURES, note=note, by=self.qa_officer, at=self.now
+                )
+        approval.approve(batch, by=self.qa_officer, at=self.now, secret=SECRET)
+
+    def send(self, kind: str, at: datetime, **typed: object) -> None:
+        """One entry, as a tablet sends it."""
+        content = {name: str(value) for name, value in typed.items()}
+        answer = receive(uuid4(), kind, content, by=self.technician, at=at, device="demonstration")
+        if not answer.stored:
+            raise StoryError(f"A {kind} entry was refused: {answer.sentence}")
+
+
+def open_requests(batch: Batch) -> dict[str, int]:
+    """How many computations of a batch are in each state."""
+    states = ComputationRequest.objects.filter(run__batch=batch).values_list("state", flat=True)
+    return {state: list(states).count(state) for state in RequestState.values}

@@ -1,0 +1,136 @@
+from __future__ import annotations
+
+import time
+from argparse import ArgumentParser
+from pathlib import Path
+from typing import Any
+
+from django.conf import settings
+from django.core.management import call_command
+from django.core.management.base import BaseCommand, CommandError
+from django.utils import timezone
+
+from batches.models import Batch
+from labsite.demonstration import house
+from labsite.demonstration.processes import Children, free_port
+from labsite.demonstration.story import REFERENCE, Story, open_requests
+from labsite.roles import Role
+from particles.refusals import NotPossible
+from reports.models import Certificate
+
+LONGEST_WAIT_S = 120
+POLL_S = 0.1
+
+
+class Command(BaseCommand):
+    help = (
+        "Builds an invented laboratory, takes one batch from the client's list to the issued certificate with a real "
+        "worker, writes the certificate files, then serves the site on 127.0.0.1."
+    )
+
+    def add_arguments(self, parser: ArgumentParser) -> None:
+        parser.add_argument("--no-serve", action="store_true", help="end after the files")
+        parser.add_argument("--out", type=Path, default=Path("out"), metavar="DIR", help="where the files go")
+        parser.add_argument("--port", type=int, default=8000, help="first port tried on 127.0.0.1")
+
+    def handle(self, *args: Any, no_serve: bool, out: Path, port: int, **options: Any) -> None:
+        self.began = time.monotonic()
+        port = free_port(port)
+        address = f"http://127.0.0.1:{port}"
+        settings.PUBLIC_URL = address
+        settings.SILTBOOK_HOME.mkdir(parents=True, exist_ok=True)
+        self.tell("preparing the database")
+        call_command("migrate", verbosity=0)
+        self.tell("building the invented laboratory")
+        try:
+            house.build(at=timezone.now())
+        except NotPossible as refusal:
+            raise CommandError(str(refusal)) from refusal
+        environment = {
+            "SILTBOOK_PUBLIC_URL": address,
+            "DJANGO_SETTINGS_MODULE": "labsite.settings",
+            # Told to end, the worker drops what it holds: the rows of the requests keep it.
+            "REMAP_SIGTERM": "SIGQUIT",
+        }
+        with Children(settings.SILTBOOK_HOME, environment) as children:
+            try:
+                self.tell("starting a worker")
+                log = children.start("worker", "celery", "-A", "labsite", "worker", "-B", "-c", "1", "-l", "WARNING")
+                certificate = self._certificate(children, log)
+                self._print_table(certificate)
+                self._write_files(certificate, out)
+                if not no_serve:
+                    self._serve(children, address, port)
+            except KeyboardInterrupt:
+                self.stdout.write("\nstopping")
+
+    def tell(self, sentence: str) -> None:
+        self.stdout.write(f"{time.monotonic() - self.began:6.1f} s  {sentence}")
+        self.stdout.flush()
+
+    def _certificate(self, children: Children, log: Path) -> Certificate:
+        existing = Certificate.objects.filter(job__client_reference=REFERENCE).order_by("-issued_at").first()
+        if existing is not None:
+            self.tell(f"the demonstration batch was run before: {existing}")
+            return existing
+        return Story(now=timezone.now(), tell=self.tell).tell_all(lambda batch: self._wait(batch, children, log))
+
+    def _wait(self, batch: Batch, children: Children, log: Path) -> None:
+        """Until the worker has answered every request of the batch."""
+        end = time.monotonic() + LONGEST_WAIT_S
+        while True:
+            states = open_requests(batch)
+            if states["failed"]:
+                raise CommandError(f"{states['failed']} computation(s) failed; see {log}.")
+            if not states["asked"] and not states["running"]:
+                return
+            if children.ended("worker") is not None or time.monotonic() > end:
+                raise CommandError(f"The worker did not answer ({states}). Its last words are in {log}.")
+            time.sleep(POLL_S)
+
+    def _print_table(self, certificate: Certificate) -> None:
+        samples = certificate.context["samples"]
+        self.stdout.write(f"\n{certificate.context['laboratory_name']} (invented), {certificate}")
+        self.stdout.write("percent of oven-dry fine earth, 95 % interval in brackets\n\n")
+        row = "{:<10} {:<15} {:<15} {:<15} {:<15} {:<16} {}"
+        self.stdout.write(row.format("sample", "label", "sand", "silt", "clay", "class", "flags"))
+        for sample in samples:
+            figures = {f["name"]: f"{f['value_pct']} ({f['interval_pct']})" for f in sample["fractions"]}
+            parts = [figures.get(name, "not reported") for name in ("sand", "silt", "clay")]
+            flags = ", ".join(dict.fromkeys(q["code"] for q in sample["qualifiers"])) or "none"
+            name = sample["texture_class"] or "no class"
+            self.stdout.write(row.format(sample["lab_number"], sample["client_label"], *parts, name, flags))
+        self.stdout.write("")
+
+    def _write_files(self, certificate: Certificate, out: Path) -> None:
+        out.mkdir(parents=True, exist_ok=True)
+        for ending, content in (
+            ("pdf", certificate.pdf),
+            ("json", certificate.data_json),
+            ("csv", certificate.data_csv),
+        ):
+            path = out / f"{certificate.number}.{ending}"
+            path.write_bytes(bytes(content))
+            self.stdout.write(f"written: {path} ({path.stat().st_size / 1000:.0f} kB)")
+
+    def _serve(self, children: Children, address: str, port: int) -> None:
+        call_command("collectstatic", interactive=False, verbosity=0)
+        children.environment["SILTBOOK_POOL"] = "1"
+        log = children.start(
+            "web", "granian", "--interface", "wsgi", "--host", "127.0.0.1", "--port", str(port),
+            "--workers", "1", "--blocking-threads", "4", "--no-ws", "labsite.wsgi:application",
+        )  # fmt: skip
+        self.stdout.write(f"\nSiltbook is at {address}    (Ctrl-C stops everything)\n\n")
+        self.stdout.write(f"log-ins of the invented laboratory, all with the password {house.SECRET}")
+        for role in Role:
+            name, full = house.PEOPLE[role]
+            self.stdout.write(f"  {role.value:<20} {name:<8} {full}")
+        self.stdout.flush()
+        while True:
+            for name in ("worker", "web"):
+                status = children.ended(name)
+                if status is not None:
+                    raise CommandError(f"The {name} process ended with status {status}; see {log.parent / name}.log.")
+            time.sleep(0.5)
+
+

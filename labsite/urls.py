@@ -1,0 +1,38 @@
+from django.contrib.auth.decorators import login_not_required
+from django.db import connection
+from django.http import HttpRequest, HttpResponse, JsonResponse
+from django.shortcuts import redirect, render
+from django.urls import URLPattern, URLResolver, include, path
+
+from labsite.navigation import page
+
+
+def home(request: HttpRequest) -> HttpResponse:
+    """The first place this person works at."""
+    places = page(request)["navigation"]
+    if places:
+        return redirect(places[0]["url"])
+    words = {
+        "title": "No work here yet",
+        "happened": "Your log-in has no role.",
+        "next_step": "Ask the laboratory manager to give you one.",
+    }
+    return render(request, "error.html", words, status=403)
+
+
+@login_not_required
+def healthz(request: HttpRequest) -> JsonResponse:
+    """Alive, and the database answers."""
+    with connection.cursor() as cursor:
+        cursor.execute("SELECT 1")
+    return JsonResponse({"well": True})
+
+
+urlpatterns: list[URLPattern | URLResolver] = [
+    path("", home, name="home"),
+    path("healthz", healthz, name="healthz"),
+    path("account/", include("allauth.urls")),
+    path("", include("particles.urls")),
+    path("", include("batches.urls")),
+    path("", include("reports.urls")),
+]

@@ -1,0 +1,127 @@
+"""
+Method editions: each a frozen value, bound to a batch when it starts.
+
+Times, limits and corrections are common practice where no source is named; `sources` is printed.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from types import MappingProxyType
+
+from .errors import UnknownMethodError
+from .quantities import Correction
+
+
+@dataclass(frozen=True, slots=True)
+class InputUncertainties:
+    """Standard uncertainties of what goes in; common practice. Shared ones are drawn once per draw."""
+
+    reading_g_l: float = 0.3
+    """Each reading on its own. [g/L]"""
+    scale_division_g_l: float = 0.5
+    """Resolution of a 152H as a full interval, drawn evenly, each reading on its own. [g/L]"""
+    scale_division_density: float = 0.0005
+    """The same on a 151H. [relative density]"""
+    blank_g_l: float = 0.3
+    """Shared by all readings of a run. [g/L]"""
+    particle_density_g_cm3: float = 0.05
+    mass_g: float = 0.05
+    moisture_of_mass_pct: float = 0.3
+    """Of the mass, only when the oven-dry mass comes from a moisture. [%]"""
+    volume_pct: float = 0.3
+    temperature_c: float = 0.5
+    """Offset of the thermometer, in settling only. [C]"""
+    depth_cm: float = 0.2
+    start_s: float = 1.0
+    """When stirring ended. [s]"""
+
+
+@dataclass(frozen=True, slots=True)
+class MethodEdition:
+    """One edition of a method; never altered, only followed by the next."""
+
+    code: str
+    title: str
+    edition_on: str
+    """Day of the edition, ISO 8601."""
+    schedule_s: tuple[float, ...]
+    """Nominal reading times, rising. Sizes come from the true elapsed time. [s]"""
+    clay_limit_um: float = 2.0
+    sand_limit_um: float = 50.0
+    sand_sieve_openings_um: tuple[float, float] = (50.0, 53.0)
+    """Openings, from and to, accepted as the sieve of the sand limit. [µm]"""
+    texture_system: str = "USDA"
+    correction: Correction = Correction.MEASURED_BLANK
+    depth_rule: str = "line or table of the instrument at the true liquid level, blank not subtracted"
+    still_inserted_until_s: float | None = None
+    """Readings at or before it get the insertion displacement added; None: depth as calibrated. [s]"""
+    blank_window_s: float = 1800.0
+    draws: int = 2000
+    dispersion_sd_pct: float = 1.5
+    """Between-run standard deviation of clay and of sand: dispersion, subsampling, operator.
+    Common practice 1 to 2. [percentage points]"""
+    uncertainties: InputUncertainties = field(default_factory=InputUncertainties)
+    soak_minimum_h: float = 12.0
+    sources: tuple[str, ...] = ()
+    certifiable: bool = True
+    """False: results carry only their own names, never sand, silt and clay at size limits."""
+
+
+_COMMON = (
+    "Times and limits: common practice of soil laboratories",
+    "Size limits 2, 50 and 2000 µm: USDA Soil Survey Manual, Handbook 18 (2017), chapter 3",
+    "Effective depth and concentration from hydrometer geometry; Stokes 1851; water by Tanaka 2001 and "
+    "Kestin 1978 (from memory, checked against IAPWS)",
+)
+
+
+def _editions() -> dict[str, MethodEdition]:
+    listed = (
+        MethodEdition(
+            "hydrometer-nine-2026-1",
+            "Hydrometer, nine readings to 24 h, measured blank",
+            "2026-01-05",
+            (30.0, 60.0, 180.0, 600.0, 1800.0, 3600.0, 5400.0, 7200.0, 86400.0),
+            sources=_COMMON,
+        ),
+        MethodEdition(
+            "hydrometer-four-2026-1",
+            "Hydrometer, four readings to 24 h, measured blank",
+            "2026-01-05",
+            (30.0, 60.0, 5400.0, 86400.0),
+            sources=_COMMON,
+        ),
+        MethodEdition(
+            "hydrometer-engineering-2026-1",
+            "Hydrometer, engineering schedule of 2 min to 24 h, measured blank",
+            "2026-01-05",
+            (120.0, 300.0, 900.0, 1800.0, 3600.0, 15000.0, 86400.0),
+            sources=(*_COMMON, "Schedule 2, 5, 15, 30, 60, 250, 1440 min: from memory"),
+        ),
+        MethodEdition(
+            "two-reading-2026-1",
+            "Two readings at 40 s and 2 h, by time and not by size",
+            "2026-01-05",
+            (40.0, 7200.0),
+            sources=(_COMMON[0], "Reading at 2 h holds particles finer than about 5 µm, not 2 µm"),
+            certifiable=False,
+        ),
+    )
+    return {edition.code: edition for edition in listed}
+
+
+METHOD_EDITIONS: Mapping[str, MethodEdition] = MappingProxyType(_editions())
+"""Code -> edition."""
+
+DEFAULT_METHOD_CODE = "hydrometer-nine-2026-1"
+
+
+def method_edition(code: str) -> MethodEdition:
+    """The edition with this code; UnknownMethodError names the known ones."""
+    if code not in METHOD_EDITIONS:
+        raise UnknownMethodError(
+            "No method edition has this code", code, f"Known: {', '.join(METHOD_EDITIONS)}."
+        )
+    return METHOD_EDITIONS[code]

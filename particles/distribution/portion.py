@@ -1,0 +1,102 @@
+"""Oven-dry mass of the portion: given, or from its air-dry mass and moisture."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from .quantities import Finding, RunRecord, Severity
+
+MASS_USUAL_G = (10.0, 120.0)
+_MASS_RANGE = f"{MASS_USUAL_G[0]:g} to {MASS_USUAL_G[1]:g} g"
+MOISTURE_USUAL_PCT = 15.0
+DENSITY_USUAL_G_CM3 = (2.4, 3.0)
+
+
+@dataclass(frozen=True, slots=True)
+class PortionMass:
+    mass_g: float
+    """What percentages refer to. [g]"""
+    basis: str
+    """'weighed oven-dry', 'air-dry less moisture' or 'air-dry, moisture unknown'."""
+    derived: bool = False
+    """True when a moisture went into it."""
+
+
+def portion_mass(record: RunRecord) -> PortionMass | None:
+    """The mass percentages refer to; None when no mass was given."""
+    if record.oven_dry_mass_g is not None:
+        return PortionMass(record.oven_dry_mass_g, "weighed oven-dry")
+    if record.air_dry_mass_g is None:
+        return None
+    if record.moisture_pct is None:
+        return PortionMass(record.air_dry_mass_g, "air-dry, moisture unknown")
+    return PortionMass(
+        record.air_dry_mass_g / (1.0 + record.moisture_pct / 100.0), "air-dry less moisture", True
+    )
+
+
+def moisture_pct(air_dry_g: float, oven_dry_g: float) -> float:
+    """Air-dry moisture on oven-dry basis. [%]"""
+    return 100.0 * (air_dry_g - oven_dry_g) / oven_dry_g
+
+
+def of_whole_sample_pct(percent_of_fine_earth: float, gravel_pct: float) -> float:
+    """Percent of the fine earth turned into percent of the sample with its gravel. [%]"""
+    return percent_of_fine_earth * (100.0 - gravel_pct) / 100.0
+
+
+def portion_findings(record: RunRecord, mass: PortionMass | None) -> list[Finding]:
+    """no_oven_dry_mass, mass_unusual, moisture_unusual, density_unusual, density_assumed, dispersant_high."""
+    found: list[Finding] = []
+    if mass is None or mass.basis == "air-dry, moisture unknown":
+        shown = "percentages need it" if mass is None else f"figures stand on {mass.mass_g:.2f} g air-dry"
+        found.append(
+            Finding(
+                "no_oven_dry_mass",
+                Severity.STOP,
+                f"There is no oven-dry mass: {shown}.",
+                "Dry and weigh the moisture dish, or enter the oven-dry mass.",
+                mass.mass_g if mass else None,
+                "g",
+            )
+        )
+    if mass is not None and not MASS_USUAL_G[0] <= mass.mass_g <= MASS_USUAL_G[1]:
+        found.append(
+            Finding(
+                "mass_unusual",
+                Severity.WARN,
+                f"The portion weighs {mass.mass_g:.2f} g, not the usual {_MASS_RANGE}.",
+                "Check the weighing; repeat with a usual portion if readings are off scale or faint.",
+                mass.mass_g,
+                "g",
+            )
+        )
+    return found + _moisture(record, mass) + _density(record)
+
+
+def _moisture(record: RunRecord, mass: PortionMass | None) -> list[Finding]:
+    moisture = record.moisture_pct
+    if mass is None or not mass.derived or moisture is None or 0.0 < moisture <= MOISTURE_USUAL_PCT:
+        return []
+    sentence = f"Air-dry moisture is {moisture:.2f} %; above 0 and up to {MOISTURE_USUAL_PCT:g} % is usual."
+    step = "Check the three dish weighings."
+    return [Finding("moisture_unusual", Severity.WARN, sentence, step, moisture, "%")]
+
+
+def _density(record: RunRecord) -> list[Finding]:
+    density = record.particle_density_g_cm3
+    low, high = DENSITY_USUAL_G_CM3
+    found: list[Finding] = []
+    if not low <= density <= high:
+        sentence = f"Particle density is {density:.3f} g/cm³; {low:g} to {high:g} is usual for soil."
+        step = "Confirm the pycnometer result; it moves every size and percentage."
+        found.append(Finding("density_unusual", Severity.WARN, sentence, step, density, "g/cm³"))
+    if not record.particle_density_measured:
+        sentence = f"Particle density {density:.2f} g/cm³ is assumed, not measured."
+        step = "Print it with the result; measure it for organic, volcanic or iron-rich soil."
+        found.append(Finding("density_assumed", Severity.NOTE, sentence, step, density, "g/cm³"))
+    if record.dispersant_g_l > 10.0:
+        sentence = f"{record.dispersant_g_l:g} g/L of dispersant; the liquid's formulas are known to 10 g/L."
+        step = "Check that it is the concentration in the filled cylinder."
+        found.append(Finding("dispersant_high", Severity.WARN, sentence, step, record.dispersant_g_l, "g/L"))
+    return found

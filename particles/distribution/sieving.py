@@ -1,0 +1,126 @@
+"""Dry masses on a stack of sieves: percent passing, and whether the masses add up."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from itertools import accumulate, pairwise
+
+from .errors import SieveMassNegativeError, SieveOrderError
+from .quantities import CurvePoint, Finding, Severity, SieveMass, Sieving
+
+BALANCE_TOLERANCE_G = 0.1
+BALANCE_TOLERANCE_PCT = 0.2
+LOSS_LIMIT_PCT = 2.0
+
+
+def refuse_impossible_stack(sieves: Sequence[SieveMass], pan_g: float) -> None:
+    """SieveOrderError, SieveMassNegativeError."""
+    for above, below in pairwise(sieves):
+        if below.opening_um >= above.opening_um:
+            raise SieveOrderError(
+                "Sieve openings must fall from top to bottom",
+                f"{below.opening_um:g} µm under {above.opening_um:g} µm",
+                "Check the openings and their unit (µm).",
+            )
+    for name, mass_g in [*((f"{s.opening_um:g} µm", s.retained_g) for s in sieves), ("pan", pan_g)]:
+        if mass_g < 0.0:
+            raise SieveMassNegativeError(
+                f"Negative mass on {name}", f"{mass_g:g} g", "Check the tare and weigh again."
+            )
+
+
+def percent_passing(sieves: Sequence[SieveMass], basis_g: float) -> tuple[CurvePoint, ...]:
+    """
+    Percent of basis_g that passes each sieve, in falling order of opening.
+
+    Nothing lost is shared out: what was not weighed on a sieve counts as passed.
+    """
+    retained = accumulate(sieve.retained_g for sieve in sieves)
+    return tuple(
+        CurvePoint(sieve.opening_um, 100.0 * (basis_g - coarser_g) / basis_g, "sieve")
+        for sieve, coarser_g in zip(sieves, retained, strict=True)
+    )
+
+
+def scaled_to_fines(
+    points: Sequence[CurvePoint], sieve: Sequence[CurvePoint], split_um: float
+) -> tuple[CurvePoint, ...]:
+    """Hydrometer percentages of the fines turned into percent of the whole, by the passing at the split."""
+    at_split = [point.percent_finer for point in sieve if point.diameter_um == split_um]
+    if not at_split:
+        raise SieveOrderError(
+            "No sieve has the opening at which the fines were split off",
+            f"{split_um:g} µm",
+            "Check the split.",
+        )
+    return tuple(
+        CurvePoint(point.diameter_um, point.percent_finer * at_split[0] / 100.0, "hydrometer")
+        for point in points
+    )
+
+
+def sand_sieve(sieving: Sieving, openings_um: tuple[float, float]) -> SieveMass | None:
+    """The finest sieve whose opening counts as the sand limit."""
+    low, high = openings_um
+    fitting = [sieve for sieve in sieving.sieves if low <= sieve.opening_um <= high]
+    return fitting[-1] if fitting else None
+
+
+def retained_g(sieving: Sieving, finest: SieveMass) -> float:
+    """Dry mass on all sieves down to and including `finest`. [g]"""
+    return sum(sieve.retained_g for sieve in sieving.sieves if sieve.opening_um >= finest.opening_um)
+
+
+def sieving_findings(sieving: Sieving, portion_g: float | None) -> list[Finding]:
+    """
+    Masses that do not add up: sieve_gain, sieve_loss, sieve_loss_small, washed_above_portion.
+
+    portion_g is the oven-dry mass of the portion [g], None when the stack is the whole test.
+    """
+    washed = sieving.washed_dry_mass_g
+    found: list[Finding] = []
+    if portion_g is not None and washed > portion_g + BALANCE_TOLERANCE_G:
+        found.append(
+            Finding(
+                "washed_above_portion",
+                Severity.STOP,
+                f"The washed sand weighs {washed:.2f} g, more than its portion of {portion_g:.2f} g.",
+                "Check tare, dryness and that both masses belong to this portion.",
+                washed - portion_g,
+                "g",
+            )
+        )
+    total = sum(sieve.retained_g for sieve in sieving.sieves) + sieving.pan_g
+    lost = washed - total
+    tolerance = max(BALANCE_TOLERANCE_G, BALANCE_TOLERANCE_PCT / 100.0 * washed)
+    if -lost > tolerance:
+        found.append(
+            Finding(
+                "sieve_gain",
+                Severity.STOP,
+                f"The sieves and pan hold {-lost:.2f} g more than the {washed:.2f} g put on the stack.",
+                "Look for a tare, wet sand or another sample; weigh again.",
+                -lost,
+                "g",
+            )
+        )
+    elif lost > 0.0:
+        found.append(_loss(lost, washed))
+    return found
+
+
+def _loss(lost_g: float, washed_g: float) -> Finding:
+    percent = 100.0 * lost_g / washed_g
+    sentence = f"{lost_g:.2f} g ({percent:.1f} %) of the mass put on the stack was lost in sieving."
+    if percent > LOSS_LIMIT_PCT:
+        return Finding(
+            "sieve_loss", Severity.STOP, sentence, "Sieve again; the loss is not shared out.", percent, "%"
+        )
+    return Finding(
+        "sieve_loss_small",
+        Severity.NOTE,
+        sentence,
+        "Nothing to do; the loss is not shared out.",
+        percent,
+        "%",
+    )

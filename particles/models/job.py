@@ -1,0 +1,98 @@
+from __future__ import annotations
+
+from datetime import datetime
+from typing import Any
+
+from django.conf import settings
+from django.db import models, transaction
+
+from particles.models.client import Client
+from particles.models.edition import MethodEditionRecord
+from particles.models.history import audited, never_deleted
+from particles.refusals import NotPossible
+
+
+class NumberSeries(models.Model):
+    """The last number given out in a year; locked while the next is taken, so no number is given twice."""
+
+    name = models.CharField(max_length=24)
+    year = models.PositiveSmallIntegerField()
+    last = models.PositiveIntegerField(default=0)
+
+    class Meta:
+        constraints = [models.UniqueConstraint(fields=["name", "year"], name="one_series_per_name_and_year")]
+
+    def __str__(self) -> str:
+        return f"{self.name} {self.year}: {self.last}"
+
+    @classmethod
+    def take(cls, name: str, year: int) -> int:
+        """Next number of a series; call inside a transaction."""
+        cls.objects.get_or_create(name=name, year=year)
+        series = cls.objects.select_for_update().get(name=name, year=year)
+        series.last += 1
+        series.save(update_fields=["last"])
+        return series.last
+
+
+class JobQuerySet(models.QuerySet["Job"]):
+    def visible_to(self, user: Any) -> JobQuerySet:
+        return self.filter(client__in=Client.objects.visible_to(user))
+
+
+@audited
+class Job(models.Model):
+    """What a client asked for, and the parcel it came with."""
+
+    number = models.CharField(max_length=16, unique=True)
+    client = models.ForeignKey(Client, on_delete=models.PROTECT, related_name="jobs")
+    client_reference = models.CharField(max_length=80, blank=True)
+    method = models.ForeignKey(MethodEditionRecord, on_delete=models.PROTECT, related_name="+")
+    received_at = models.DateTimeField()
+    received_by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
+    condition = models.CharField(max_length=200, blank=True, help_text="Of the parcel: wet, torn, leaking, mixed.")
+    pretreatment_wish = models.CharField(max_length=200, blank=True)
+    sand_by_sieve = models.BooleanField(default=False)
+    wanted_by = models.DateField(null=True, blank=True)
+
+    objects = JobQuerySet.as_manager()
+
+    class Meta:
+        ordering = ["-received_at"]
+        triggers = [never_deleted()]
+
+    def __str__(self) -> str:
+        return f"job {self.number}"
+
+    @classmethod
+    @transaction.atomic
+    def log(cls, *, lines: list[dict[str, Any]], by: Any, at: datetime, **asked: Any) -> Job:
+        """
+        Log a job with its samples in the client's order.
+
+        Each of `lines` holds the fields of one sample as the client wrote them. Nothing
+        is renumbered or corrected; two equal labels need `same_label_confirmed`.
+        """
+        if not lines:
+            raise NotPossible("A job needs at least one sample.")
+        job = cls.objects.create(
+            number=f"J{at:%y}-{NumberSeries.take('job', at.year):04d}", received_at=at, received_by=by, **asked
+        )
+        for position, line in enumerate(lines, start=1):
+            job.samples.model.receive(job, line=position, by=by, at=at, **line)
+        return job
+
+    @property
+    def plain_status(self) -> str:
+        """Where the job stands, in a client's words."""
+        states = set(self.samples.values_list("state", flat=True))
+        done = {"reported", "refused", "cancelled"}
+        if states <= done:
+            return "Certificate issued" if "reported" in states else "Closed"
+        if "on hold" in states:
+            return "Waiting for an answer"
+        if states <= done | {"approved"}:
+            return "Approved, certificate in preparation"
+        if states & {"in batch", "calculated", "under review"}:
+            return "Being measured"
+        return "Received"

@@ -1,0 +1,124 @@
+from __future__ import annotations
+
+from datetime import datetime
+from typing import Any
+
+import pgtrigger
+from django.conf import settings
+from django.db import models, transaction
+from django.db.models import Q
+
+from particles.models.history import audited, never_changed
+from particles.models.sample import Sample, SampleState
+from particles.refusals import NotPossible, WrongState
+
+
+@audited
+class PretreatmentDecision(models.Model):
+    """What is removed before dispersion, what is left in, on which evidence; the newest one counts."""
+
+    sample = models.ForeignKey(Sample, on_delete=models.PROTECT, related_name="pretreatment_decisions")
+    remove_organic_matter = models.BooleanField()
+    remove_carbonates = models.BooleanField()
+    remove_soluble_salts = models.BooleanField()
+    organic_matter_pct = models.DecimalField(max_digits=5, decimal_places=2, null=True, blank=True)
+    conductivity_ds_m = models.DecimalField(max_digits=6, decimal_places=3, null=True, blank=True)
+    fizz = models.CharField(
+        max_length=12, choices=[(c, c) for c in ("none", "weak", "strong", "not tried")], default="not tried"
+    )
+    field_texture = models.CharField(max_length=40, blank=True, help_text="By feel.")
+    reason = models.CharField(max_length=300)
+    by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
+    at = models.DateTimeField()
+
+    class Meta:
+        constraints = [models.CheckConstraint(condition=~Q(reason=""), name="pretreatment_has_a_reason")]
+        triggers = [never_changed()]
+
+    def __str__(self) -> str:
+        return f"pretreatment of {self.sample}: {self.in_words}"
+
+    @property
+    def removes_anything(self) -> bool:
+        return self.remove_organic_matter or self.remove_carbonates or self.remove_soluble_salts
+
+    @property
+    def in_words(self) -> str:
+        removed = [
+            words
+            for flag, words in (
+                (self.remove_organic_matter, "organic matter"),
+                (self.remove_carbonates, "carbonates"),
+                (self.remove_soluble_salts, "soluble salts"),
+            )
+            if flag
+        ]
+        return f"{' and '.join(removed)} removed" if removed else "none"
+
+
+@audited
+class Portion(models.Model):
+    """A test portion: what was weighed from the bag for one run. A repeat is a new portion."""
+
+    sample = models.ForeignKey(Sample, on_delete=models.PROTECT, related_name="portions")
+    attempt = models.PositiveSmallIntegerField()
+    reason = models.CharField(max_length=300, blank=True, help_text="Why a repeat was made.")
+    pretreatment = models.ForeignKey(PretreatmentDecision, on_delete=models.PROTECT, related_name="+")
+    particle_density_g_cm3 = models.DecimalField(max_digits=5, decimal_places=3, default="2.650")
+    particle_density_measured = models.BooleanField(default=False)
+    by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
+    at = models.DateTimeField()
+
+    class Meta:
+        ordering = ["sample", "attempt"]
+        constraints = [
+            models.UniqueConstraint(fields=["sample", "attempt"], name="one_portion_per_attempt"),
+            models.CheckConstraint(condition=Q(attempt=1) | ~Q(reason=""), name="a_repeat_has_a_reason"),
+            models.CheckConstraint(
+                condition=Q(particle_density_g_cm3__gte="1.5", particle_density_g_cm3__lte="5"),
+                name="particle_density_possible",
+            ),
+        ]
+        triggers = [
+            never_changed(),
+            pgtrigger.Trigger(
+                name="only_from_prepared_soil",
+                when=pgtrigger.Before,
+                operation=pgtrigger.Insert,
+                declare=[("present", "text")],
+                func=pgtrigger.Func(
+                    """
+                    SELECT state INTO present FROM particles_sample WHERE id = NEW.sample_id;
+                    IF present <> 'prepared' THEN
+                        RAISE EXCEPTION 'a portion is weighed from a prepared sample, this one is %', present
+                            USING ERRCODE = 'check_violation';
+                    END IF;
+                    RETURN NEW;
+                    """
+                ),
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"portion {self.sample.lab_number}/{self.attempt}"
+
+    @classmethod
+    @transaction.atomic
+    def take(cls, sample: Sample, *, by: Any, at: datetime, reason: str = "", **fields: Any) -> Portion:
+        """Open a portion of a prepared sample; the pretreatment must have been decided before."""
+        sample = Sample.objects.select_for_update().get(pk=sample.pk)
+        if sample.state != SampleState.PREPARED:
+            raise WrongState(f"{sample} is “{sample.state}”; a portion is weighed from a prepared sample.")
+        if sample.pretreatment is None:
+            raise NotPossible(f"Decide the pretreatment of {sample} before weighing a portion.")
+        portion = cls.objects.create(
+            sample=sample,
+            attempt=sample.portions.count() + 1,
+            reason=reason,
+            pretreatment=sample.pretreatment,
+            by=by,
+            at=at,
+            **fields,
+        )
+        sample.transition(SampleState.WAITING, by=by, at=at)
+        return portion

@@ -1,0 +1,217 @@
+from __future__ import annotations
+
+from datetime import datetime
+from typing import Any
+
+from django.conf import settings
+from django.db import models, transaction
+from django.db.models import Q
+from django.db.models.functions import Lower
+
+from particles.models.client import RegulatedArea
+from particles.models.history import Move, allowed_moves, audited, change_state, never_changed, never_deleted
+from particles.models.job import Job, NumberSeries
+from particles.refusals import NotPossible
+
+
+class SampleState(models.TextChoices):
+    ARRIVED = "arrived"
+    ON_HOLD = "on hold"
+    ACCEPTED = "accepted"
+    REFUSED = "refused"
+    CANCELLED = "cancelled"
+    PREPARED = "prepared"
+    WAITING = "waiting for batch"
+    IN_BATCH = "in batch"
+    CALCULATED = "calculated"
+    UNDER_REVIEW = "under review"
+    APPROVED = "approved"
+    REPORTED = "reported"
+
+
+S = SampleState
+MOVES: dict[str, tuple[str, ...]] = {
+    S.ARRIVED: (S.ACCEPTED, S.ON_HOLD, S.REFUSED, S.CANCELLED),
+    S.ON_HOLD: (S.ACCEPTED, S.REFUSED, S.CANCELLED),
+    S.ACCEPTED: (S.PREPARED, S.ON_HOLD, S.CANCELLED),
+    S.PREPARED: (S.WAITING, S.CANCELLED),
+    S.WAITING: (S.IN_BATCH, S.PREPARED, S.CANCELLED),
+    S.IN_BATCH: (S.CALCULATED, S.PREPARED, S.CANCELLED),
+    S.CALCULATED: (S.UNDER_REVIEW, S.IN_BATCH, S.PREPARED, S.CANCELLED),
+    S.UNDER_REVIEW: (S.APPROVED, S.IN_BATCH, S.PREPARED, S.CANCELLED),
+    S.APPROVED: (S.REPORTED,),
+}
+
+
+class SampleQuerySet(models.QuerySet["Sample"]):
+    def visible_to(self, user: Any) -> SampleQuerySet:
+        return self.filter(job__in=Job.objects.visible_to(user))
+
+
+@audited
+class Sample(models.Model):
+    """One bag, from the receiving bench to its certificate."""
+
+    MOVES = MOVES
+    State = SampleState
+
+    job = models.ForeignKey(Job, on_delete=models.PROTECT, related_name="samples")
+    line = models.PositiveSmallIntegerField(help_text="Place in the client's list.")
+    lab_number = models.CharField(max_length=16, unique=True)
+    client_label = models.CharField(max_length=80, help_text="Exactly as written on the bag.")
+    same_label_confirmed = models.BooleanField(default=False, help_text="Really two bags with this label.")
+    depth_text = models.CharField(max_length=40, blank=True, help_text="As the client gave it, with unit.")
+    sampled_on = models.DateField(null=True, blank=True)
+    origin_country = models.CharField(max_length=80)
+    origin_region = models.CharField(max_length=120, blank=True)
+    condition = models.CharField(max_length=200, blank=True)
+    received_mass_g = models.DecimalField(max_digits=9, decimal_places=1, null=True, blank=True)
+    state = models.CharField(max_length=24, choices=SampleState.choices, default=S.ARRIVED)
+    hold_reason = models.CharField(max_length=300, blank=True)
+    hold_waits_for = models.CharField(max_length=24, blank=True, help_text="Whose move it is.")
+
+    objects = SampleQuerySet.as_manager()
+
+    class Meta:
+        ordering = ["job", "line"]
+        constraints = [
+            models.UniqueConstraint(fields=["job", "line"], name="one_sample_per_line"),
+            models.UniqueConstraint(
+                "job",
+                Lower("client_label"),
+                condition=Q(same_label_confirmed=False),
+                name="equal_labels_are_confirmed",
+            ),
+            models.CheckConstraint(condition=~Q(client_label=""), name="sample_has_a_label"),
+            models.CheckConstraint(condition=~Q(origin_country=""), name="origin_is_known"),
+            models.CheckConstraint(
+                condition=(Q(state=S.ON_HOLD) & ~Q(hold_reason="") & ~Q(hold_waits_for=""))
+                | (~Q(state=S.ON_HOLD) & Q(hold_reason="", hold_waits_for="")),
+                name="a_hold_says_why_and_whose_move",
+            ),
+            models.CheckConstraint(
+                condition=Q(received_mass_g__isnull=True) | Q(received_mass_g__gt=0), name="received_mass_positive"
+            ),
+        ]
+        triggers = [allowed_moves(MOVES), never_deleted()]
+
+    def __str__(self) -> str:
+        return f"sample {self.lab_number}"
+
+    @classmethod
+    def receive(cls, job: Job, *, by: Any, at: datetime, **fields: Any) -> Sample:
+        """Book one bag; soil from a regulated origin is held at once, whoever booked it."""
+        if fields.get("sampled_on") and fields["sampled_on"] > at.date():
+            raise NotPossible(
+                f"Line {fields['line']}: sampled on {fields['sampled_on']}, which is after receipt on {at.date()}."
+            )
+        sample = cls.objects.create(
+            job=job, lab_number=f"{at:%y}-{NumberSeries.take('sample', at.year):05d}", **fields
+        )
+        rule = sample.regulated_by()
+        if rule is not None:
+            sample.hold(
+                reason=f"Regulated origin ({rule}): {rule.rule}. Keep sealed until the permit is on record.",
+                waits_for="laboratory manager",
+                by=by,
+                at=at,
+            )
+        return sample
+
+    def regulated_by(self) -> RegulatedArea | None:
+        return (
+            RegulatedArea.objects.filter(country__iexact=self.origin_country)
+            .filter(Q(region="") | Q(region__iexact=self.origin_region))
+            .first()
+        )
+
+    def transition(self, to: str, *, by: Any, at: datetime, reason: str = "", **also: Any) -> None:
+        """The only way a sample changes state."""
+        change_state(self, to, by=by, at=at, reason=reason, **also)
+
+    def hold(self, *, reason: str, waits_for: str, by: Any, at: datetime) -> None:
+        if not reason or not waits_for:
+            raise NotPossible("A hold says why, and whose move it is.")
+        self.transition(S.ON_HOLD, by=by, at=at, reason=reason, hold_reason=reason, hold_waits_for=waits_for)
+
+    def accept(self, *, by: Any, at: datetime, reason: str = "") -> None:
+        """
+        Let the bag go on to preparation.
+
+        Regulated soil is not accepted: this installation holds no permit register, so
+        the bag stays sealed and on hold.
+        """
+        rule = self.regulated_by()
+        if rule is not None:
+            raise NotPossible(
+                f"{self} comes from a regulated origin ({rule}) and no permit is on record. It stays on hold, sealed."
+            )
+        if self.state == S.ON_HOLD and not reason:
+            raise NotPossible(f"{self} is on hold (“{self.hold_reason}”). Say how that was answered.")
+        self.transition(S.ACCEPTED, by=by, at=at, reason=reason, hold_reason="", hold_waits_for="")
+
+    def refuse(self, *, by: Any, at: datetime, reason: str) -> None:
+        if not reason:
+            raise NotPossible("Say why the bag is refused, and what becomes of it.")
+        self.transition(S.REFUSED, by=by, at=at, reason=reason, hold_reason="", hold_waits_for="")
+
+    @transaction.atomic
+    def prepare(self, *, by: Any, at: datetime, **recorded: Any) -> Any:
+        """Record drying and the 2 mm sieve; the gravel mass must be given, zero included."""
+        if self.regulated_by() is not None:
+            raise NotPossible(f"{self} comes from a regulated origin and must not be opened here.")
+        preparation = self.preparations.create(by=by, at=at, **recorded)
+        self.transition(S.PREPARED, by=by, at=at)
+        return preparation
+
+    @property
+    def preparation(self) -> Any:
+        return self.preparations.order_by("-pk").first()
+
+    @property
+    def pretreatment(self) -> Any:
+        return self.pretreatment_decisions.order_by("-pk").first()
+
+
+@audited
+class SampleMove(Move):
+    sample = models.ForeignKey(Sample, on_delete=models.PROTECT, related_name="moves")
+
+    class Meta(Move.Meta):
+        triggers = [never_changed()]
+
+    def __str__(self) -> str:
+        return f"{self.sample}: {self.from_state} to {self.to_state}"
+
+
+@audited
+class Preparation(models.Model):
+    """Drying, crushing and the 2 mm sieve."""
+
+    class Crushing(models.TextChoices):
+        BY_HAND = "by hand"
+        MILL = "mill"
+
+    sample = models.ForeignKey(Sample, on_delete=models.PROTECT, related_name="preparations")
+    drying_temperature_c = models.DecimalField(max_digits=5, decimal_places=1)
+    drying_hours = models.DecimalField(max_digits=6, decimal_places=1)
+    crushing = models.CharField(max_length=8, choices=Crushing.choices, default=Crushing.BY_HAND)
+    fine_earth_g = models.DecimalField(max_digits=9, decimal_places=1, help_text="Finer than 2 mm.")
+    gravel_g = models.DecimalField(max_digits=9, decimal_places=1, help_text="Coarser than 2 mm; type 0 if none.")
+    by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
+    at = models.DateTimeField()
+
+    class Meta:
+        constraints = [
+            models.CheckConstraint(condition=Q(fine_earth_g__gt=0), name="fine_earth_positive"),
+            models.CheckConstraint(condition=Q(gravel_g__gte=0), name="gravel_not_negative"),
+        ]
+        triggers = [never_changed()]
+
+    def __str__(self) -> str:
+        return f"preparation of {self.sample}"
+
+    @property
+    def gravel_pct(self) -> float:
+        """Coarser than 2 mm, of the whole air-dry sample. [%]"""
+        return float(100 * self.gravel_g / (self.gravel_g + self.fine_earth_g))

@@ -1,0 +1,32 @@
+"""
+What the trade's rules refuse.
+
+A refusal is a sentence a person at the bench can act on. Views show it with
+status 409; whatever was typed has been kept before.
+
+RuleRefusal
+ ├─ WrongState          the thing is not where this step may happen
+ ├─ NotThisPerson       somebody else must do it
+ ├─ AlreadyThere        it exists, with other content
+ └─ NotPossible         the numbers or records contradict each other
+"""
+
+
+class RuleRefusal(Exception):
+    """The rule says no."""
+
+
+class WrongState(RuleRefusal):
+    """The step does not fit the present state."""
+
+
+class NotThisPerson(RuleRefusal):
+    """The rule asks for another person."""
+
+
+class AlreadyThere(RuleRefusal):
+    """The same thing is recorded already, with other content."""
+
+
+class NotPossible(RuleRefusal):
+    """The values cannot be true together."""

@@ -1,0 +1,22 @@
+from django.urls import path
+
+from particles.views import clients, preparation, receiving, sample_acts
+
+app_name = "particles"
+
+urlpatterns = [
+    path("arrivals/", receiving.arrivals, name="arrivals"),
+    path("jobs/new/", receiving.job_new, name="job_new"),
+    path("jobs/<str:number>/", receiving.job, name="job"),
+    path("jobs/<str:number>/acknowledgement/", receiving.acknowledgement, name="job_acknowledgement"),
+    path("jobs/<str:number>/accept/", receiving.job_accept, name="job_accept"),
+    path("samples/<str:lab_number>/accept/", sample_acts.sample_accept, name="sample_accept"),
+    path("samples/<str:lab_number>/hold/", sample_acts.sample_hold, name="sample_hold"),
+    path("samples/<str:lab_number>/refuse/", sample_acts.sample_refuse, name="sample_refuse"),
+    path("preparation/", preparation.worklist, name="preparation"),
+    path("samples/<str:lab_number>/prepare/", preparation.prepare, name="prepare"),
+    path("samples/<str:lab_number>/pretreatment/", preparation.pretreatment, name="pretreatment"),
+    path("clients/", clients.clients, name="clients"),
+    path("clients/new/", clients.client_new, name="client_new"),
+    path("clients/<int:pk>/people/new/", clients.client_person_new, name="client_person_new"),
+]

@@ -1,0 +1,235 @@
+"""Builds the frozen content of a certificate from stored results. Nothing is recomputed and nothing else is read."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import datetime
+from typing import Any
+
+from batches.approval import CHOICE, decision_of, fresh_result
+from batches.models import Flag, Result, Run
+from particles.distribution import CurvePoint, Estimate, MethodEdition, round_to_total
+from particles.models import Job, Laboratory, Sample, SampleState
+from particles.refusals import NotPossible
+from reports.contexts import CertificateContext, CurveRow, FractionRow, QualifierRow, SampleSection
+
+DAY = "%-d %B %Y"
+LEAST_CHANCE = 0.01
+NOT_RECORDED = "not recorded"
+
+_STATEMENTS = (
+    "The results relate only to the samples tested, as received. The laboratory did not take the samples.",
+    "Labels, depths, sampling dates and origins are the client's information.",
+    "This certificate shall not be reproduced except in full without written approval of the laboratory.",
+)
+_UNCERTAINTY = (
+    "Intervals are 95 % coverage intervals by Monte Carlo propagation (GUM Supplement 1). They cover reading, blank, "
+    "mass, moisture, particle density, volume, temperature, depth and time, and the stated between-run part for "
+    "dispersion and subsampling. They do not cover how the sample was taken."
+)
+
+
+def reportable_samples(job: Job) -> list[Sample]:
+    """The job's samples in the client's order, all of them approved; refuses while one is not."""
+    left_out = (SampleState.REFUSED, SampleState.CANCELLED)
+    samples = list(job.samples.exclude(state__in=left_out).order_by("line"))
+    waiting = [f"{s.lab_number} is “{s.state}”" for s in samples if s.state != SampleState.APPROVED]
+    if waiting:
+        raise NotPossible(f"Not every sample of {job} is approved: {'; '.join(waiting)}.")
+    if not samples:
+        raise NotPossible(f"{job} has no sample to report.")
+    return samples
+
+
+def result_of(sample: Sample) -> Result:
+    """The approved result of a sample's latest portion."""
+    portion = sample.portions.order_by("-attempt").first()
+    result = fresh_result(portion.run) if portion is not None else None
+    if result is None:
+        raise NotPossible(f"{sample} has no result for what is recorded.")
+    return result
+
+
+def build_context(
+    job: Job, *, number: str, by: Any, at: datetime, check_url: str, check_code: str
+) -> CertificateContext:
+    """Content of the first certificate of a job. Figures come from stored results only."""
+    laboratory = Laboratory.objects.get()
+    samples = reportable_samples(job)
+    results = [result_of(sample) for sample in samples]
+    approvals = {r.run.batch for r in results}
+    edition = job.method.edition
+    return CertificateContext(
+        number=number,
+        revision=0,
+        replaces="",
+        what_changed="",
+        laboratory_name=laboratory.name,
+        laboratory_address=laboratory.address,
+        laboratory_contact=laboratory.contact,
+        where_done=f"At the laboratory, {laboratory.address}",
+        invented=laboratory.invented,
+        client_name=job.client.name,
+        client_address=job.client.address,
+        client_contact=job.client.contact,
+        client_reference=job.client_reference,
+        job_number=job.number,
+        issued_on=at.strftime(DAY),
+        issued_at=at.isoformat(timespec="seconds"),
+        authorised_by=str(by),
+        authorised_role=", ".join(by.roles),
+        approved_by=", ".join(sorted({str(b.approved_by) for b in approvals})),
+        approved_on=", ".join(sorted({b.approved_at.strftime(DAY) for b in approvals if b.approved_at})),
+        method_title=edition.title,
+        method_code=edition.code,
+        method_statements=method_statements(edition, results),
+        deviations=_deviations(results),
+        uncertainty_statement=_UNCERTAINTY,
+        statements=_STATEMENTS,
+        samples=tuple(_section(s, r) for s, r in zip(samples, results, strict=True)),
+        check_url=check_url,
+        check_code=check_code,
+    )
+
+
+def size_limits_in_words(edition: MethodEdition) -> dict[str, str]:
+    clay, sand = f"{edition.clay_limit_um:g} µm", f"{edition.sand_limit_um:g} µm"
+    return {"sand": f"{sand} to 2 mm", "silt": f"{clay} to {sand}", "clay": f"finer than {clay}"}
+
+
+def method_statements(edition: MethodEdition, results: Sequence[Result]) -> tuple[str, ...]:
+    limits = "; ".join(f"{name} {words}" for name, words in size_limits_in_words(edition).items())
+    times = ", ".join(_time_in_words(s) for s in edition.schedule_s)
+    shared: list[str] = []
+    for result in results:  # statements true of every computed run, in order
+        distribution = result.distribution
+        if distribution is not None:
+            shared = [n for n in distribution.notes if not shared or n in shared]
+    return (
+        f"Size limits: {limits} (equivalent diameter).",
+        f"Readings at {times} after stirring, at the upper edge of the meniscus, beside a blank read each time.",
+        f"Effective depth: {edition.depth_rule}.",
+        *shared,
+        *(f"Source: {source}." for source in edition.sources),
+    )
+
+
+def _time_in_words(seconds: float) -> str:
+    if seconds < 120:
+        return f"{seconds:g} s"
+    return f"{seconds / 60:g} min" if seconds < 4 * 3600 else f"{seconds / 3600:.3g} h"
+
+
+def _deviations(results: Sequence[Result]) -> tuple[str, ...]:
+    batches = {r.run.batch for r in results}
+    return tuple(
+        f"Soak of {b.soaked_h:.1f} h instead of {b.method.edition.soak_minimum_h:g} h in {b}: {b.soak_note}."
+        for b in sorted(batches, key=lambda b: b.number)
+        if b.soaked_h is not None and b.soaked_h < b.method.edition.soak_minimum_h
+    )
+
+
+def _section(sample: Sample, result: Result) -> SampleSection:
+    run = result.run
+    portion, batch = run.portion, run.batch
+    assert portion is not None
+    reported = decision_of(result) == CHOICE.REPORT
+    distribution = result.distribution
+    shown = distribution if reported else None
+    fractions = shown.fractions if shown else None
+    texture = shown.texture if shown else None
+    preparation = sample.preparation
+    density = "measured" if portion.particle_density_measured else "assumed"
+    return SampleSection(
+        lab_number=sample.lab_number,
+        client_label=sample.client_label,
+        depth=sample.depth_text,
+        condition=sample.condition or "no remark",
+        sampled_on=sample.sampled_on.strftime(DAY) if sample.sampled_on else "not stated by the client",
+        received_on=sample.job.received_at.strftime(DAY),
+        tested_from=batch.planned_at.strftime(DAY),
+        tested_to=_last_day(run),
+        pretreatment=portion.pretreatment.in_words,
+        attempt=portion.attempt,
+        oven_dry_mass_g=_number(distribution.oven_dry_mass_g if distribution else None, 2, " g"),
+        particle_density=f"{portion.particle_density_g_cm3:.2f} g/cm³ ({density})",
+        dispersant=f"sodium hexametaphosphate, {batch.lot.in_cylinder_g_l(float(run.cylinder.volume_ml)):.2f} g/L, "
+        f"lot {batch.lot.code}, mixed {batch.mixing_minutes:g} min",
+        temperature_range=_temperatures(run),
+        gravel_pct=_number(preparation.gravel_pct if preparation else None, 1, " %"),
+        reported=fractions is not None,
+        fractions=_fraction_rows(fractions, batch.method.edition),
+        texture_class=texture.name + (" (on a class line)" if texture.on_the_line else "") if texture else "",
+        texture_system=texture.system if texture else "",
+        class_chances=", ".join(f"{name} {100 * p:.0f} %" for name, p in texture.chances if p >= LEAST_CHANCE)
+        if texture
+        else "",
+        qualifiers=_qualifiers(result),
+        curve=tuple(_curve_row(p) for p in shown.curve) if shown and fractions else (),
+        sand_pct=fractions.sand.value_pct if fractions else None,
+        silt_pct=fractions.silt.value_pct if fractions else None,
+        clay_pct=fractions.clay.value_pct if fractions else None,
+        inputs_digest=result.inputs_digest,
+        engine_version=result.engine_version,
+        seed=int(result.seed) if result.seed.isdigit() else None,
+    )
+
+
+def _fraction_rows(fractions: Any, edition: MethodEdition) -> tuple[FractionRow, ...]:
+    """Whole percent that total 100; the class was taken before rounding."""
+    if fractions is None:
+        return ()
+    named: dict[str, Estimate] = {"sand": fractions.sand, "silt": fractions.silt, "clay": fractions.clay}
+    rounded = round_to_total([e.value_pct for e in named.values()], decimals=0)
+    limits = size_limits_in_words(edition)
+    return tuple(
+        FractionRow(name, limits[name], f"{value:.0f}", interval_in_words(estimate))
+        for (name, estimate), value in zip(named.items(), rounded, strict=True)
+    )
+
+
+def interval_in_words(estimate: Estimate) -> str:
+    """Ends of the 95 % interval in whole percent. A negative end is printed as it is."""
+    if estimate.low_pct is None or estimate.high_pct is None:
+        return "not determined"
+    return f"{estimate.low_pct:.0f} to {estimate.high_pct:.0f}".replace("-", "−")
+
+
+def _qualifiers(result: Result) -> tuple[QualifierRow, ...]:
+    """Every flag that prints: all stops, and warnings and notes not taken off by a reviewer's note."""
+    rows = [
+        QualifierRow(flag.code, flag.severity, flag.sentence)
+        for flag in result.flags.select_related("review")
+        if not hasattr(flag, "review") or flag.review.printed or flag.severity == Flag.Severity.STOP
+    ]
+    decision = result.decisions.order_by("-pk").first()
+    if decision is not None and decision.choice == CHOICE.WITHOUT_FIGURES:
+        rows.insert(0, QualifierRow("not_reported", "stop", f"No figures are reported: {decision.note}"))
+    return tuple(rows)
+
+
+def _curve_row(point: CurvePoint) -> CurveRow:
+    return CurveRow(
+        point.diameter_um,
+        point.percent_finer,
+        point.source,
+        f"{point.diameter_um:.3g}" if point.diameter_um < 1000 else f"{point.diameter_um:.0f}",
+        f"{point.percent_finer:.0f}".replace("-", "−"),
+    )
+
+
+def _number(value: float | None, decimals: int, unit: str) -> str:
+    return NOT_RECORDED if value is None else f"{value:.{decimals}f}{unit}"
+
+
+def _temperatures(run: Run) -> str:
+    values = [r.temperature_c for r in run.current_readings if r.temperature_c is not None]
+    if not values:
+        return NOT_RECORDED
+    correction = run.batch.thermometer.correction_c
+    return f"{min(values) + correction:.1f} to {max(values) + correction:.1f} °C"
+
+
+def _last_day(run: Run) -> str:
+    moments = [r.taken_at for r in run.current_readings if r.taken_at is not None]
+    return max(moments).strftime(DAY) if moments else NOT_RECORDED

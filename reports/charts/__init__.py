@@ -1,0 +1,8 @@
+"""Charts as Vega-Lite descriptions: the page draws them in the browser, the worker turns them into SVG."""
+
+from .settling_run import RawReading, settling_run
+from .size_curve import size_curve
+from .svg import to_svg
+from .texture_triangle import TrianglePoint, texture_triangle
+
+__all__ = ["RawReading", "TrianglePoint", "settling_run", "size_curve", "texture_triangle", "to_svg"]

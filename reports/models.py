@@ -1,0 +1,88 @@
+from __future__ import annotations
+
+from typing import Any
+
+from django.conf import settings
+from django.db import models
+from django.db.models import Q
+
+from batches.models import Result
+from particles.models import Job
+from particles.models.history import audited, never_changed
+
+
+class CertificateQuerySet(models.QuerySet["Certificate"]):
+    def visible_to(self, user: Any) -> CertificateQuerySet:
+        if user.has_perm("reports.see_all"):
+            return self
+        if user.has_perm("reports.see_own"):
+            return self.filter(job__in=Job.objects.visible_to(user))
+        return self.none()
+
+    def without_files(self) -> CertificateQuerySet:
+        return self.defer("pdf", "data_json", "data_csv", "context")
+
+
+@audited
+class Certificate(models.Model):
+    """An issued document with the bytes that were issued. It never changes."""
+
+    job = models.ForeignKey(Job, on_delete=models.PROTECT, related_name="certificates")
+    number = models.CharField(max_length=24, unique=True)
+    revision = models.PositiveSmallIntegerField(default=0)
+    replaces = models.OneToOneField(
+        "self", on_delete=models.PROTECT, related_name="replaced_by", null=True, blank=True
+    )
+    results = models.ManyToManyField(Result, related_name="certificates")
+    context = models.JSONField(help_text="The frozen content every rendering came from.")
+    pdf = models.BinaryField()
+    data_json = models.BinaryField()
+    data_csv = models.BinaryField()
+    sha256 = models.CharField(max_length=64, help_text="Of the PDF.")
+    check_code = models.CharField(max_length=16)
+    issued_by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
+    issued_at = models.DateTimeField()
+
+    objects = CertificateQuerySet.as_manager()
+
+    class Meta:
+        ordering = ["-issued_at"]
+        constraints = [
+            models.UniqueConstraint(fields=["job", "revision"], name="one_certificate_per_job_and_revision"),
+            models.CheckConstraint(
+                condition=Q(revision=0, replaces__isnull=True) | Q(revision__gt=0, replaces__isnull=False),
+                name="a_revision_names_what_it_replaces",
+            ),
+        ]
+        triggers = [never_changed()]
+
+    def __str__(self) -> str:
+        return f"certificate {self.number}"
+
+    @property
+    def standing(self) -> str:
+        """What the check page answers."""
+        newer = Certificate.objects.filter(replaces=self).first()
+        return "genuine and current" if newer is None else f"genuine but superseded by {newer.number}"
+
+
+@audited
+class Download(models.Model):
+    """Who fetched which file, when."""
+
+    class Kind(models.TextChoices):
+        PDF = "pdf"
+        JSON = "json"
+        CSV = "csv"
+
+    certificate = models.ForeignKey(Certificate, on_delete=models.PROTECT, related_name="downloads")
+    kind = models.CharField(max_length=4, choices=Kind.choices)
+    by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
+    at = models.DateTimeField()
+
+    class Meta:
+        ordering = ["-at"]
+        triggers = [never_changed()]
+
+    def __str__(self) -> str:
+        return f"{self.kind} of {self.certificate}"

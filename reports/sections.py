@@ -1,0 +1,43 @@
+"""Samples of a certificate page, each beside the addresses of its charts."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from django.urls import reverse
+
+from batches.models import Run
+from particles.models import Job
+
+CHARTS = ("size-curve", "triangle")
+
+
+def certified_sections(number: str, content: Mapping[str, Any]) -> list[dict[str, Any]]:
+    """From the stored content of an issued certificate."""
+
+    def address(lab_number: str, chart: str) -> str:
+        return reverse("reports:certificate_chart", args=[number, lab_number, chart])
+
+    return [_section(s, [address(s["lab_number"], c) for c in CHARTS]) for s in content["samples"]]
+
+
+def draft_sections(job: Job, content: Mapping[str, Any]) -> list[dict[str, Any]]:
+    """From a draft; its charts are those of the runs, because no certificate holds them yet."""
+    runs = Run.objects.filter(portion__sample__job=job).order_by("portion__attempt")
+    latest = dict(runs.values_list("portion__sample__lab_number", "pk"))
+
+    def address(lab_number: str, chart: str) -> str:
+        return reverse("reports:run_chart", args=[latest[lab_number], chart])
+
+    return [_section(s, [address(s["lab_number"], c) for c in CHARTS]) for s in content["samples"]]
+
+
+def _section(sample: Mapping[str, Any], addresses: list[str]) -> dict[str, Any]:
+    curve, triangle = addresses
+    return {
+        "sample": sample,
+        "qualifiers": [row | {"words": row["code"].replace("_", " ")} for row in sample["qualifiers"]],
+        "curve": curve if sample["curve"] else "",
+        "triangle": triangle if sample["sand_pct"] is not None else "",
+    }

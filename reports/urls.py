@@ -1,0 +1,22 @@
+from django.urls import URLPattern, path
+
+from reports.views import api, charts, check, client, staff
+
+app_name = "reports"
+urlpatterns: list[URLPattern] = [
+    path("certificates/", staff.certificates, name="certificates"),
+    path("jobs/<slug:number>/issue/", staff.issue, name="issue"),
+    path("certificates/<slug:number>/", client.certificate, name="certificate"),
+    path("certificates/<slug:number>/<slug:kind>/", client.download, name="download"),
+    path("my/", client.my_jobs, name="my_jobs"),
+    path("my/<slug:number>/", client.my_job, name="my_job"),
+    path("check/<slug:number>/", check.check, name="check"),
+    path("charts/runs/<int:pk>/<slug:chart>.json", charts.run_chart, name="run_chart"),
+    path(
+        "charts/certificates/<slug:number>/<slug:lab_number>/<slug:chart>.json",
+        charts.certificate_chart,
+        name="certificate_chart",
+    ),
+    path("api/certificates/", api.certificates, name="api_certificates"),
+    path("api/certificates/<slug:number>/", api.certificate, name="api_certificate"),
+]

@@ -1,0 +1,131 @@
+"""People by role, an invented laboratory's equipment, and a database for the tests that ask for one."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Callable
+from typing import Any
+
+os.environ.setdefault("DJANGO_SETTINGS_MODULE", "labsite.settings")
+
+import pytest
+from django.conf import settings as django_settings
+
+from labsite.embedded import hold_if_default
+
+SECRET = "a long enough secret"
+
+
+@pytest.fixture(scope="session")
+def django_db_modify_db_settings() -> None:
+    """Called by pytest-django before it makes the test database."""
+    hold_if_default()
+
+
+@pytest.fixture
+def require() -> Callable[[str, bool], None]:
+    """Skip where a tool is missing, unless SILTBOOK_REQUIRE says that it must be there."""
+
+    def check(name: str, there: bool) -> None:
+        if there:
+            return
+        if name in os.environ.get("SILTBOOK_REQUIRE", "").split(","):
+            pytest.fail(f"{name} is required here and is missing")
+        pytest.skip(f"{name} is missing")
+
+    return check
+
+
+@pytest.fixture(autouse=True)
+def nothing_leaves_the_process(settings: Any) -> None:
+    """Messages to workers go nowhere: tests that want a worker call its work, or start a real one."""
+    from labsite.celery import app
+
+    settings.PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]
+    app.conf.broker_url = "memory://"
+
+
+@pytest.fixture
+def work_off() -> Callable[[], int]:
+    """Do what a worker would do with every waiting request."""
+    from django.utils import timezone
+
+    from batches.computing import work
+    from batches.models import ComputationRequest
+
+    def run() -> int:
+        waiting = list(ComputationRequest.objects.filter(state="asked").values_list("pk", flat=True))
+        for pk in waiting:
+            work(pk, at=timezone.now())
+        return len(waiting)
+
+    return run
+
+
+def _person(role: str, name: str) -> Any:
+    from django.contrib.auth import get_user_model
+
+    user = get_user_model()(username=name, first_name=name.capitalize(), last_name="Example", roles=[role])
+    user.set_password(SECRET)
+    user.save()
+    return user
+
+
+@pytest.fixture
+def clerk(db: None) -> Any:
+    return _person("receiving clerk", "clara")
+
+
+@pytest.fixture
+def technician(db: None) -> Any:
+    return _person("technician", "tomas")
+
+
+@pytest.fixture
+def qa_officer(db: None) -> Any:
+    return _person("QA officer", "quinn")
+
+
+@pytest.fixture
+def manager(db: None) -> Any:
+    return _person("laboratory manager", "mara")
+
+
+@pytest.fixture
+def custodian(db: None) -> Any:
+    return _person("equipment custodian", "cyrus")
+
+
+@pytest.fixture
+def client_person(db: None, the_client: Any, manager: Any) -> Any:
+    """Somebody who may see the jobs of `the_client` and no other."""
+    from tests import factories
+
+    return factories.person_of(the_client, _person("client", "carla"), manager)
+
+
+@pytest.fixture
+def stranger(db: None, manager: Any) -> Any:
+    """A client's person of another client."""
+    from tests import factories
+
+    return factories.person_of(factories.client("Other Farm (invented)"), _person("client", "sam"), manager)
+
+
+@pytest.fixture
+def the_client(db: None) -> Any:
+    from tests import factories
+
+    return factories.client()
+
+
+@pytest.fixture
+def bench(db: None) -> Any:
+    """The instruments, lot and method editions of an invented laboratory."""
+    from tests import factories
+
+    return factories.bench()
+
+
+def pytest_report_header() -> str:
+    return f"database: {'DATABASE_URL' if django_settings.DATABASE_URL else 'embedded PostgreSQL'}"

@@ -1,0 +1,225 @@
+"""One run per finding: its code, its severity, its number."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+
+from particles import distribution
+from particles.distribution import (
+    Correction,
+    Finding,
+    MethodEdition,
+    ReadingState,
+    RunRecord,
+    Severity,
+    SieveMass,
+    Sieving,
+    TemperatureLine,
+)
+
+from .runs import NINE, READINGS, TWO, figures, good_run, sieved, with_reading, with_readings, with_values
+
+NOTE, WARN, STOP = Severity.NOTE, Severity.WARN, Severity.STOP
+GOOD = good_run()
+STEADY_TAIL = READINGS[:5] + (16.5, 16.5, 16.5, 16.5)
+
+
+def _last(count: int, record: RunRecord = GOOD) -> RunRecord:
+    return replace(record, readings=record.readings[-count:])
+
+
+CASES: list[tuple[str, Severity, float | None, RunRecord]] = [
+    ("no_oven_dry_mass", STOP, None, replace(GOOD, oven_dry_mass_g=None)),
+    ("no_oven_dry_mass", STOP, 41.0, replace(GOOD, oven_dry_mass_g=None, air_dry_mass_g=41.0)),
+    ("mass_unusual", WARN, 121.0, replace(GOOD, oven_dry_mass_g=121.0)),
+    (
+        "moisture_unusual",
+        WARN,
+        0.0,
+        replace(GOOD, oven_dry_mass_g=None, air_dry_mass_g=41.0, moisture_pct=0.0),
+    ),
+    (
+        "moisture_unusual",
+        WARN,
+        16.0,
+        replace(GOOD, oven_dry_mass_g=None, air_dry_mass_g=41.0, moisture_pct=16.0),
+    ),
+    ("density_unusual", WARN, 2.35, replace(GOOD, particle_density_g_cm3=2.35)),
+    ("density_unusual", WARN, 3.05, replace(GOOD, particle_density_g_cm3=3.05)),
+    ("density_assumed", NOTE, 2.65, replace(GOOD, particle_density_measured=False)),
+    ("dispersant_high", WARN, 11.0, replace(GOOD, dispersant_g_l=11.0)),
+    ("reading_missed", WARN, 30.0, with_reading(0, reading=None, state=ReadingState.MISSED)),
+    ("reading_missed", NOTE, 600.0, with_reading(3, reading=None, state=ReadingState.MISSED)),
+    ("above_scale", STOP, 60.0, with_reading(0, reading=None, state=ReadingState.ABOVE_SCALE)),
+    ("above_scale", STOP, 60.0, with_reading(0, reading=60.5)),
+    ("below_scale", STOP, -5.5, with_reading(8, reading=-5.5)),
+    ("more_than_portion", STOP, 35.5, replace(GOOD, oven_dry_mass_g=34.0)),
+    ("negative_reading", WARN, -0.3, with_reading(8, reading=4.2)),
+    ("negative_reading", STOP, -0.7, with_reading(8, reading=3.8)),
+    ("rising_reading", WARN, 0.8, with_reading(7, reading=18.3)),
+    ("rising_reading", STOP, 1.5, with_reading(7, reading=19.0)),
+    ("fell_too_fast", WARN, 42.5, with_values(40, 39, 38, 21, 20, 19, 18, 17, 12)),
+    ("beyond_stokes", WARN, None, replace(with_reading(0, elapsed_s=8.0))),
+    ("curve_adjusted", WARN, 1.25, with_reading(7, reading=18.5)),
+    ("curve_adjusted", STOP, 3.33, with_reading(7, reading=20.0)),
+    ("temperature_jump", WARN, 2.5, with_reading(8, temperature_c=23.5, blank_temperature_c=23.5)),
+    ("stuck_reading", WARN, 4.0, with_values(*STEADY_TAIL)),
+    ("no_blank", STOP, None, replace(GOOD, correction=Correction.NONE)),
+    (
+        "blank_not_measured",
+        STOP,
+        None,
+        replace(GOOD, correction=Correction.SEPARATE, zero_correction_g_l=4.5),
+    ),
+    (
+        "correction_missing",
+        STOP,
+        86400.0,
+        with_reading(
+            8,
+            replace(with_readings(composite_correction_g_l=4.5), correction=Correction.COMPOSITE),
+            composite_correction_g_l=None,
+        ),
+    ),
+    ("blank_missing", STOP, 600.0, with_reading(3, blank_reading=None)),
+    ("blank_unusual", WARN, 9.5, with_readings(blank_reading=9.5)),
+    ("blank_unusual", WARN, -0.5, with_readings(blank_reading=-0.5)),
+    ("blank_impossible", STOP, 12.5, with_readings(blank_reading=12.5)),
+    ("blank_impossible", STOP, -3.5, with_readings(blank_reading=-3.5)),
+    ("blank_temperature_missing", WARN, 600.0, with_reading(3, blank_temperature_c=None)),
+    ("blank_temperature_apart", WARN, 1.5, with_readings(blank_temperature_c=19.5)),
+    ("blank_temperature_far_apart", WARN, -2.5, with_readings(blank_temperature_c=23.5)),
+    ("blank_far_in_time", WARN, 1801.0, with_reading(3, blank_gap_s=1801.0)),
+    ("blank_drift", WARN, 0.6, with_reading(8, blank_reading=5.1)),
+    ("clay_limit_not_reached", STOP, None, replace(GOOD, readings=GOOD.readings[:8])),
+    ("clay_limit_extrapolated", WARN, 1.11, with_reading(8, elapsed_s=32000.0)),
+    ("sand_limit_not_reached", STOP, None, _last(7)),
+    ("sand_limit_extrapolated", WARN, 1.14, _last(8)),
+    ("clay_negative", WARN, None, with_values(40, 36, 31, 26, 21, 4.4, 4.4, 4.4, 4.4)),
+    ("clay_negative", STOP, None, with_values(40, 36, 31, 26, 21, 3.5, 3.5, 3.5, 3.5)),
+    ("sand_negative", WARN, None, replace(GOOD, oven_dry_mass_g=33.0)),
+    ("sand_negative", STOP, None, replace(GOOD, oven_dry_mass_g=30.0)),
+    ("silt_negative", WARN, None, replace(GOOD, sieving=sieved(31.3, 31.4, 0.1))),
+    ("silt_negative", STOP, None, replace(GOOD, sieving=sieved(34.0, 34.1, 0.1))),
+    ("no_sand_sieve", STOP, 63.0, replace(GOOD, sieving=sieved(opening_um=63.0))),
+    ("join_not_compared", NOTE, 53.0, replace(_last(7), sieving=sieved())),
+    ("join_apart", WARN, None, replace(GOOD, sieving=sieved(4.6, 4.9, 0.3))),
+    ("join_apart", STOP, None, replace(GOOD, sieving=sieved(3.0, 3.3, 0.3))),
+    ("washed_above_portion", STOP, 2.0, replace(GOOD, sieving=sieved(41.0, 42.0, 1.0))),
+    ("sieve_gain", STOP, 0.2, replace(GOOD, sieving=sieved(5.7, 5.8, 0.3))),
+    ("sieve_loss", STOP, 2.5, replace(GOOD, sieving=Sieving(6.0, (SieveMass(53.0, 5.55),), 0.3))),
+    ("sieve_loss_small", NOTE, 1.0, replace(GOOD, sieving=Sieving(6.0, (SieveMass(53.0, 5.64),), 0.3))),
+]
+
+
+def _named(record: RunRecord, code: str, method: MethodEdition = NINE) -> list[Finding]:
+    return [finding for finding in figures(record, method=method).findings if finding.code == code]
+
+
+@pytest.mark.parametrize(
+    ("code", "severity", "number", "record"),
+    CASES,
+    ids=[f"{c}-{s}-{k}" for k, (c, s, *_) in enumerate(CASES)],
+)
+def test_finding(code: str, severity: Severity, number: float | None, record: RunRecord) -> None:
+    found = _named(record, code)
+    assert found, f"{code} was not found"
+    assert found[0].severity is severity
+    assert found[0].next_step
+    assert re.search(r"\d|mass|blank", found[0].sentence)
+    if number is not None:
+        assert found[0].number == pytest.approx(number, abs=0.01)
+    if severity is STOP:
+        assert not figures(record).certifiable
+
+
+def test_a_good_run_has_no_finding_at_all() -> None:
+    answer = figures(GOOD)
+    assert answer.findings == ()
+    assert answer.certifiable
+
+
+def test_a_good_sieved_run_has_no_finding_at_all() -> None:
+    answer = figures(replace(GOOD, sieving=sieved()))
+    assert answer.findings == ()
+    assert answer.fractions is not None
+    assert answer.fractions.sand_by == "sieve"
+    assert answer.fractions.sand.value_pct == pytest.approx(100 * 5.7 / 40.0)
+
+
+def test_by_time_only() -> None:
+    found = _named(GOOD, "by_time_only", TWO)
+    assert found[0].severity is STOP
+    answer = figures(GOOD, method=TWO)
+    assert answer.fractions is None
+    assert answer.texture is None
+    assert answer.named_readings[0].name == "silt and clay at 30 s"
+    late = next(named for named in answer.named_readings if named.name == "clay at 24 h")
+    assert late.diameter_um == pytest.approx(answer.points[-1].diameter_um)
+
+
+def test_a_clean_figure_just_inside_each_limit() -> None:
+    for code, record in (
+        ("rising_reading", with_reading(7, reading=18.0)),
+        ("blank_temperature_apart", with_readings(blank_temperature_c=20.0)),
+        ("blank_unusual", with_readings(blank_reading=9.0)),
+        ("blank_far_in_time", with_readings(blank_gap_s=1800.0)),
+        ("sieve_gain", replace(GOOD, sieving=sieved(5.79, 6.0, 0.3))),
+    ):
+        assert not _named(record, code), code
+
+
+def test_a_wrong_reading_is_left_out_and_never_filled_in() -> None:
+    for index, record in (
+        (3, with_reading(3, blank_reading=None)),
+        (3, with_reading(3, reading=None, state=ReadingState.MISSED)),
+        (0, with_reading(0, reading=61.0)),
+    ):
+        used = [point.reading_index for point in figures(record).points]
+        assert used == [k for k in range(9) if k != index]
+
+
+def test_without_any_mass_there_are_no_percentages() -> None:
+    answer = figures(replace(GOOD, oven_dry_mass_g=None))
+    assert (answer.points, answer.curve, answer.fractions, answer.oven_dry_mass_g) == ((), (), None, None)
+
+
+def test_figures_on_air_dry_mass_say_so() -> None:
+    answer = figures(replace(GOOD, oven_dry_mass_g=None, air_dry_mass_g=40.0))
+    assert answer.fractions is not None
+    assert not answer.certifiable
+    assert any("air-dry, moisture unknown" in note for note in answer.notes)
+
+
+def test_old_corrections_give_figures_but_no_certified_result() -> None:
+    answer = figures(
+        replace(
+            GOOD,
+            correction=Correction.SEPARATE,
+            zero_correction_g_l=4.5,
+            temperature_correction=TemperatureLine(-4.2, 0.2),
+        )
+    )
+    assert [p.percent_finer for p in answer.points] == pytest.approx(
+        [p.percent_finer for p in figures(GOOD).points]
+    )
+    assert not answer.certifiable
+
+
+def test_a_negative_figure_is_shown_as_it_is() -> None:
+    answer = figures(with_reading(8, reading=3.8))
+    assert answer.points[-1].concentration_g_l == pytest.approx(-0.7)
+    assert answer.points[-1].percent_finer == pytest.approx(-1.75)
+
+
+def test_every_code_in_the_core_has_a_case() -> None:
+    written = "".join(
+        path.read_text(encoding="utf-8") for path in Path(distribution.__file__).parent.glob("*.py")
+    )
+    codes = set(re.findall(r'Finding\(\s*"([a-z_]+)"', written))
+    assert len(codes) >= 25
+    assert codes <= {code for code, *_ in CASES} | {"by_time_only"}

@@ -1,0 +1,137 @@
+"""The draws: reproducible, and right where the answer is known without them."""
+
+from __future__ import annotations
+
+from dataclasses import fields, replace
+from typing import Any
+
+import numpy as np
+import pytest
+
+from particles.distribution import InputUncertainties, MethodEdition, RunRecord, compute_distribution
+
+from .runs import NINE, figures, good_run, sieved, with_reading
+
+GOOD = good_run()
+EXACT = InputUncertainties(**{each.name: 0.0 for each in fields(InputUncertainties)})
+
+
+def _only(dispersion_sd_pct: float = 0.0, **doubt: Any) -> MethodEdition:
+    """The edition with a single doubtful input."""
+    return replace(NINE, uncertainties=replace(EXACT, **doubt), dispersion_sd_pct=dispersion_sd_pct)
+
+
+def _sds(method: MethodEdition, record: RunRecord = GOOD) -> tuple[float, float, float]:
+    answer = figures(record, method=method, draws=20_000, seed=7)
+    assert answer.fractions is not None
+    parts = (answer.fractions.clay, answer.fractions.silt, answer.fractions.sand)
+    return tuple(part.standard_uncertainty_pct or 0.0 for part in parts)  # type: ignore[return-value]
+
+
+def test_no_doubt_no_spread() -> None:
+    assert _sds(_only()) == pytest.approx((0.0, 0.0, 0.0), abs=1e-9)
+
+
+def test_a_shared_blank_moves_clay_and_sand_and_not_silt() -> None:
+    assert _sds(_only(blank_g_l=0.3)) == pytest.approx((0.75, 0.0, 0.75), rel=0.03, abs=1e-9)
+
+
+def test_between_run_spread() -> None:
+    assert _sds(_only(1.5)) == pytest.approx((1.5, 1.5 * 2**0.5, 1.5), rel=0.03)
+
+
+def test_mass_and_volume_act_in_proportion() -> None:
+    answer = figures(GOOD).fractions
+    assert answer is not None
+    clay, _, sand = _sds(_only(volume_pct=0.3))
+    assert clay == pytest.approx(0.003 * answer.clay.value_pct, rel=0.03)
+    assert sand == pytest.approx(0.003 * (100 - answer.sand.value_pct), rel=0.03)
+    assert _sds(_only(mass_g=0.05))[0] == pytest.approx(0.05 / 40 * answer.clay.value_pct, rel=0.03)
+
+
+@pytest.mark.parametrize(
+    ("doubt", "changed"),
+    [
+        ({"particle_density_g_cm3": 0.05}, lambda h: replace(GOOD, particle_density_g_cm3=2.65 + h * 0.05)),
+        (
+            {"temperature_c": 0.5},
+            lambda h: replace(
+                GOOD,
+                readings=tuple(
+                    replace(p, temperature_c=21 + h * 0.5, blank_temperature_c=21 + h * 0.5)
+                    for p in GOOD.readings
+                ),
+            ),
+        ),
+        (
+            {"start_s": 1.0},
+            lambda h: replace(
+                GOOD, readings=tuple(replace(p, elapsed_s=p.elapsed_s + h) for p in GOOD.readings)
+            ),
+        ),
+    ],
+    ids=["density", "temperature", "start"],
+)
+def test_spread_agrees_with_moving_the_input_by_hand(doubt: dict[str, float], changed: Any) -> None:
+    """Half the change from one standard uncertainty below to one above, computed by the run itself."""
+    low, high = (figures(changed(h)).fractions for h in (-1.0, 1.0))
+    assert low is not None
+    assert high is not None
+    clay, _, sand = _sds(_only(**doubt))
+    assert clay == pytest.approx(abs(high.clay.value_pct - low.clay.value_pct) / 2, rel=0.06, abs=0.003)
+    assert sand == pytest.approx(abs(high.sand.value_pct - low.sand.value_pct) / 2, rel=0.06, abs=0.003)
+
+
+def test_one_reading_on_its_own() -> None:
+    """Clay lies between the last two readings; their weights in log diameter give the spread."""
+    points = figures(GOOD).points
+    share = np.log(2.0 / points[7].diameter_um) / np.log(points[8].diameter_um / points[7].diameter_um)
+    expected = 0.3 / 40 * 100 * np.hypot(share, 1 - share)
+    assert _sds(_only(reading_g_l=0.3))[0] == pytest.approx(expected, rel=0.05)
+
+
+def test_sand_by_sieve_hardly_doubts_anything_but_the_run() -> None:
+    record = replace(GOOD, sieving=sieved())
+    assert _sds(replace(NINE, dispersion_sd_pct=0.0), record)[2] < 0.05
+
+
+def test_same_record_same_figures() -> None:
+    first, second = compute_distribution(GOOD, NINE), compute_distribution(GOOD, NINE)
+    assert first == second
+    assert first.seed is not None
+    assert compute_distribution(GOOD, NINE, seed=first.seed) == first
+
+
+def test_another_record_another_seed() -> None:
+    other = compute_distribution(with_reading(8, reading=12.5), NINE)
+    assert other.seed != compute_distribution(GOOD, NINE).seed
+
+
+def test_chances_add_up_and_fall() -> None:
+    texture = compute_distribution(GOOD, NINE).texture
+    assert texture is not None
+    chances = [chance for _, chance in texture.chances]
+    assert sum(chances) == pytest.approx(1.0)
+    assert chances == sorted(chances, reverse=True)
+    assert texture.chances[0][0] == texture.name
+
+
+def test_no_draws_no_uncertainty() -> None:
+    answer = figures(GOOD)
+    assert answer.fractions is not None
+    assert answer.texture is not None
+    assert (answer.draws, answer.seed, answer.texture.chances) == (0, None, ())
+    assert answer.fractions.clay.standard_uncertainty_pct is None
+    assert not any("Monte Carlo" in note for note in answer.notes)
+
+
+def test_without_fractions_nothing_is_drawn() -> None:
+    answer = compute_distribution(replace(GOOD, readings=GOOD.readings[:4]), NINE)
+    assert (answer.fractions, answer.draws, answer.seed) == (None, 0, None)
+
+
+def test_other_limits_get_fractions_but_no_class() -> None:
+    answer = compute_distribution(GOOD, replace(NINE, sand_limit_um=63.0))
+    assert answer.fractions is not None
+    assert answer.texture is None
+    assert answer.fractions.sand.low_pct is not None

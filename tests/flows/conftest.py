@@ -1,0 +1,79 @@
+"""Real workers on the test database."""
+
+from __future__ import annotations
+
+import contextlib
+import os
+import signal
+import subprocess
+import sys
+import time
+from collections.abc import Callable, Iterator
+from pathlib import Path
+from typing import Any
+from urllib.parse import quote
+
+import pytest
+from django.db import connection
+from psycopg.conninfo import make_conninfo
+
+PATIENCE_S = 60
+
+
+def wait_until(true: Callable[[], bool], what: str) -> None:
+    end = time.monotonic() + PATIENCE_S
+    while not true():
+        if time.monotonic() > end:
+            pytest.fail(f"waited {PATIENCE_S} s in vain: {what}")
+        time.sleep(0.1)
+
+
+@pytest.fixture
+def broker(transactional_db: None) -> Iterator[dict[str, str]]:
+    """Point this process's messages at a real broker; gives the environment its workers need."""
+    from labsite.celery import app
+
+    at = connection.settings_dict
+    user = quote(at["USER"]) + (f":{quote(at['PASSWORD'])}" if at["PASSWORD"] else "")
+    url = f"postgresql://{user}@/{at['NAME']}?host={quote(at['HOST'], safe='')}&port={at['PORT'] or 5432}"
+    environment = {"DATABASE_URL": url}
+    before = {name: app.conf[name] for name in ("broker_url", "broker_transport_options")}
+    if amqp := os.environ.get("SILTBOOK_TEST_BROKER_URL"):
+        environment["CELERY_BROKER_URL"] = amqp
+        app.conf.broker_url, app.conf.broker_transport_options = amqp, {"confirm_publish": True}
+    else:
+        keywords = {"host": at["HOST"], "port": at["PORT"], "dbname": at["NAME"], "user": at["USER"]}
+        keywords |= {"password": at["PASSWORD"]} if at["PASSWORD"] else {}
+        app.conf.broker_url = "pgmq://localhost"
+        app.conf.broker_transport_options = {
+            **before["broker_transport_options"],
+            "conn_string": make_conninfo("", **{k: v for k, v in keywords.items() if v}),
+            "init_extension": False,
+        }
+    yield environment
+    app.pool.force_close_all()
+    app.conf.update(before)
+
+
+@pytest.fixture
+def start_worker(broker: dict[str, str], tmp_path: Path) -> Iterator[Callable[..., Any]]:
+    """Start a Celery worker; it is gone when the test ends."""
+    running: list[subprocess.Popen[bytes]] = []
+
+    def start(*words: str) -> subprocess.Popen[bytes]:
+        log = (tmp_path / f"worker{len(running)}.log").open("wb")
+        child = subprocess.Popen(
+            [sys.executable, "-m", "celery", "-A", "labsite", "worker", "-c", "1", "-l", "INFO", *words],
+            stdout=log,
+            stderr=subprocess.STDOUT,
+            start_new_session=True,
+            env={**os.environ, **broker, "SILTBOOK_HOME": str(tmp_path)},
+        )
+        running.append(child)
+        return child
+
+    yield start
+    for child in running:
+        with contextlib.suppress(ProcessLookupError):
+            os.killpg(child.pid, signal.SIGKILL)
+        child.wait()

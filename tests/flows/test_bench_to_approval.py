@@ -1,0 +1,35 @@
+"""From a logged job to an approved batch, by the functions the screens call."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+from django.utils import timezone
+
+from batches import approval
+from tests import factories
+from tests.conftest import SECRET
+
+pytestmark = pytest.mark.django_db(transaction=True)
+
+
+def test_a_loam_goes_from_the_bag_to_an_approved_result(
+    the_client: Any, clerk: Any, technician: Any, qa_officer: Any, bench: Any, work_off: Any
+) -> None:
+    batch = factories.measured_batch(the_client, clerk, technician, bench)
+    assert batch.state == "readings complete"
+    assert work_off() == 1
+
+    run = batch.sample_runs.get()
+    assert run.result.certifiable, [f.sentence for f in run.result.flags.all()]
+    approval.submit(batch, by=technician, at=timezone.now())
+    for flag in run.result.flags.exclude(severity="note"):
+        approval.review_flag(flag, note="looked at", printed=True, by=qa_officer, at=timezone.now())
+    approval.approve(batch, by=qa_officer, at=timezone.now(), secret=SECRET)
+
+    batch.refresh_from_db()
+    run.portion.sample.refresh_from_db()
+    assert (batch.state, run.portion.sample.state) == ("approved", "approved")
+    fractions = run.result.distribution.fractions
+    assert fractions.sand.value_pct + fractions.silt.value_pct + fractions.clay.value_pct == pytest.approx(100)
