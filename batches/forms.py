@@ -153,7 +153,7 @@ class WeighingForm(EntryForm):
     """Any of a portion's weighings, on one balance."""
 
     portion = forms.ModelChoiceField(Portion.objects.all())
-    balance = forms.ModelChoiceField(Balance.objects.all())
+    balance = forms.ModelChoiceField(Balance.objects.all(), empty_label="choose a balance")
     reason = forms.CharField(required=False, max_length=300, label="Why it is weighed again")
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:

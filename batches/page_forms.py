@@ -18,6 +18,7 @@ from batches.models import (
     Cylinder,
     DispersantLot,
     HydrometerRecord,
+    Purpose,
     RunDecision,
     Thermometer,
 )
@@ -113,7 +114,12 @@ class PlanBatchForm(PlainForm):
     def rows(self) -> list[dict[str, Any]]:
         """For the page: each portion with its two boxes."""
         return [
-            {"portion": p, "take": self[f"take_{p.pk}"], "cylinder": self[f"cylinder_portion_{p.pk}"]}
+            {
+                "portion": p,
+                "mass_g": [w.mass_g for w in p.weighings.all() if w.purpose == Purpose.PORTION][-1],
+                "take": self[f"take_{p.pk}"],
+                "cylinder": self[f"cylinder_portion_{p.pk}"],
+            }
             for p in self.portions
         ]
 

@@ -4,3 +4,8 @@ from django.apps import AppConfig
 class LabsiteConfig(AppConfig):
     name = "labsite"
     verbose_name = "The site and its people"
+
+    def ready(self) -> None:
+        from labsite.auditing import link_every_history_row
+
+        link_every_history_row()

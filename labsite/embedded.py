@@ -21,6 +21,7 @@ import shutil
 import stat
 import subprocess
 import tempfile
+import time
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
@@ -30,6 +31,9 @@ SUPERUSER = "siltbook"
 PORT = "5432"
 LONGEST_SOCKET_FOLDER = 90
 """A UNIX socket address holds 107 characters; '/.s.PGSQL.5432.lock' must still fit behind the folder."""
+
+
+PATIENCE_S = 60
 
 
 class EmbeddedDatabaseError(RuntimeError):
@@ -138,10 +142,13 @@ def _call(cluster: Cluster, binaries: Path, *words: str, check: bool = True) -> 
         **cluster.account,  # type: ignore[call-overload]
     )
     if check and done.returncode:
-        log = cluster.folder / "log"
-        tail = log.read_text(errors="replace")[-1500:] if log.exists() else ""
-        raise EmbeddedDatabaseError(f"{words[0]} failed ({done.returncode}).\n{done.stderr}\n{tail}")
+        raise EmbeddedDatabaseError(f"{words[0]} failed ({done.returncode}).\n{done.stderr}\n{_log_tail(cluster)}")
     return int(done.returncode)
+
+
+def _log_tail(cluster: Cluster) -> str:
+    log = cluster.folder / "log"
+    return log.read_text(errors="replace")[-1500:] if log.exists() else ""
 
 
 def _initialise(cluster: Cluster, binaries: Path) -> None:
@@ -164,7 +171,7 @@ def _check_version(cluster: Cluster, binaries: Path) -> None:
 
 def _forget_dead_server(cluster: Cluster) -> None:
     """
-    Remove the note of a killed server that nobody has buried.
+    Remove the notes of a killed server that nobody has buried.
 
     Where process 1 does not collect dead children, the killed server stays listed and
     PostgreSQL takes it for a running one. A dead process holds no data.
@@ -176,6 +183,36 @@ def _forget_dead_server(cluster: Cluster) -> None:
     with contextlib.suppress(FileNotFoundError):
         if process.read_text().rpartition(")")[2].split()[0] == "Z":
             note.unlink()
+            (cluster.socket_folder / f".s.PGSQL.{PORT}.lock").unlink(missing_ok=True)
+
+
+def _answers(cluster: Cluster) -> bool:
+    import psycopg
+
+    try:
+        with psycopg.connect(**{**cluster.conninfo(), "dbname": "postgres"}, connect_timeout=5):
+            return True
+    except psycopg.OperationalError:
+        return False
+
+
+def _until_it_answers(cluster: Cluster, binaries: Path) -> None:
+    """Start the server unless it runs. A killed one may take a moment to let go of its files and memory."""
+    options = f"-c listen_addresses= -c unix_socket_directories='{cluster.socket_folder}' -p {PORT}"
+    end = time.monotonic() + PATIENCE_S
+    while not _answers(cluster):
+        if time.monotonic() > end:
+            raise EmbeddedDatabaseError(
+                f"PostgreSQL in {cluster.folder} did not answer within {PATIENCE_S} s.\n{_log_tail(cluster)}"
+            )
+        _forget_dead_server(cluster)
+        if _call(cluster, binaries, "pg_ctl", "status", "-D", str(cluster.data), check=False):
+            _call(
+                cluster, binaries, "pg_ctl", "start", "-w", "-t", f"{PATIENCE_S}", "-D", str(cluster.data),
+                "-l", str(cluster.folder / "log"), "-o", options, check=False,
+            )  # fmt: skip
+        else:
+            time.sleep(0.1)
 
 
 def start(cluster: Cluster) -> None:
@@ -191,13 +228,7 @@ def start(cluster: Cluster) -> None:
         if not (cluster.data / "PG_VERSION").exists():
             _initialise(cluster, binaries)
         _check_version(cluster, binaries)
-        _forget_dead_server(cluster)
-        if _call(cluster, binaries, "pg_ctl", "status", "-D", str(cluster.data), check=False):
-            options = f"-c listen_addresses= -c unix_socket_directories='{cluster.socket_folder}' -p {PORT}"
-            _call(
-                cluster, binaries, "pg_ctl", "start", "-w", "-t", "60", "-D", str(cluster.data),
-                "-l", str(cluster.folder / "log"), "-o", options,
-            )  # fmt: skip
+        _until_it_answers(cluster, binaries)
         with psycopg.connect(**{**cluster.conninfo(), "dbname": "postgres"}, autocommit=True) as connection:
             known = connection.execute("select 1 from pg_database where datname = %s", [DATABASE_NAME]).fetchone()
             if known is None:

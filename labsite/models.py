@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import pghistory
+import pgtrigger
 from django.contrib.auth.models import AbstractUser
 from django.contrib.postgres.fields import ArrayField
 from django.db import models
@@ -28,3 +29,23 @@ class User(AbstractUser):
 
     def __str__(self) -> str:
         return self.get_full_name() or self.username
+
+
+class AuditLink(models.Model):
+    """One link of the chain over the history; written by a trigger only (see `labsite.auditing`)."""
+
+    history_table = models.CharField(max_length=63)
+    history_id = models.BigIntegerField()
+    row_sha256 = models.CharField(max_length=64)
+    chain_sha256 = models.CharField(max_length=64)
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(fields=["history_table", "history_id"], name="one_link_per_history_row")
+        ]
+        triggers = [
+            pgtrigger.Protect(name="never_changed", operation=pgtrigger.Update | pgtrigger.Delete),
+        ]
+
+    def __str__(self) -> str:
+        return f"link {self.pk}"

@@ -1,5 +1,5 @@
 """
-Every setting of the site, read from the environment. Reading this file starts nothing.
+Every setting of the site, read from the environment. Reading this file starts nothing; it makes SILTBOOK_HOME.
 
 Variables (all optional; the defaults run one laboratory on one computer):
 SILTBOOK_HOME            folder for the program's own database, key and collected files
@@ -9,6 +9,8 @@ SILTBOOK_SECRET_KEY      signing key; without it one is made and kept in SILTBOO
 SILTBOOK_ALLOWED_HOSTS   comma-separated host names
 SILTBOOK_PUBLIC_URL      address printed on certificates, e.g. https://lab.example
 SILTBOOK_HTTPS           1 behind a TLS proxy
+SILTBOOK_TIME_ZONE       for days and times on pages, e.g. Europe/Oslo (UTC without it)
+SILTBOOK_LOG_LEVEL       WARNING without it
 SILTBOOK_POOL            1 to use a connection pool (web processes)
 SILTBOOK_DEBUG           1 to see tracebacks (never with clients' data)
 SILTBOOK_TEST_DATABASE   name of the database made for tests
@@ -160,6 +162,7 @@ USE_TZ = True
 USE_I18N = True
 STATIC_URL = "static/"
 STATIC_ROOT = SILTBOOK_HOME / "static"
+STATIC_ROOT.mkdir(parents=True, exist_ok=True)  # whitenoise warns of a folder that is not there
 WHITENOISE_USE_FINDERS = True
 WHITENOISE_AUTOREFRESH = DEBUG
 

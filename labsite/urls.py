@@ -3,6 +3,7 @@ from django.db import connection
 from django.http import HttpRequest, HttpResponse, JsonResponse
 from django.shortcuts import redirect, render
 from django.urls import URLPattern, URLResolver, include, path
+from django.views.generic import TemplateView
 
 from labsite.navigation import page
 
@@ -30,6 +31,7 @@ def healthz(request: HttpRequest) -> JsonResponse:
 
 urlpatterns: list[URLPattern | URLResolver] = [
     path("", home, name="home"),
+    path("help/", TemplateView.as_view(template_name="help.html"), name="help"),
     path("healthz", healthz, name="healthz"),
     path("account/", include("allauth.urls")),
     path("", include("particles.urls")),

@@ -8,7 +8,7 @@ from particles.distribution import MethodEdition
 def _time(seconds: float) -> str:
     if seconds < 120:
         return f"{seconds:g} s"
-    return f"{seconds / 60:g} min" if seconds < 7200 else f"{seconds / 3600:.3g} h"
+    return f"{seconds / 3600:g} h" if seconds % 3600 == 0 else f"{seconds / 60:g} min"
 
 
 def statements(edition: MethodEdition) -> list[str]:

@@ -22,7 +22,7 @@ def decide(
     between is refused, so that nobody overrules what they have not read.
     """
     sample = Sample.objects.select_for_update().get(pk=sample.pk)
-    newest = sample.pretreatment
+    newest: PretreatmentDecision | None = sample.pretreatment
     if newest is not None and newest.pk != seen:
         if newest.by_id == by.pk and all(getattr(newest, name) == value for name, value in decision.items()):
             return newest
@@ -31,4 +31,5 @@ def decide(
         )
     if sample.state != SampleState.PREPARED:
         raise WrongState(f"{sample} is “{sample.state}”; pretreatment is decided while it is “prepared”.")
-    return sample.pretreatment_decisions.create(by=by, at=at, **decision)
+    kept: PretreatmentDecision = sample.pretreatment_decisions.create(by=by, at=at, **decision)
+    return kept

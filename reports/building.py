@@ -151,12 +151,12 @@ def _section(sample: Sample, result: Result) -> SampleSection:
         tested_to=_last_day(run),
         pretreatment=portion.pretreatment.in_words,
         attempt=portion.attempt,
-        oven_dry_mass_g=_number(distribution.oven_dry_mass_g if distribution else None, 2, " g"),
+        oven_dry_mass_g=_number(distribution.oven_dry_mass_g if distribution else None, 2),
         particle_density=f"{portion.particle_density_g_cm3:.2f} g/cm³ ({density})",
         dispersant=f"sodium hexametaphosphate, {batch.lot.in_cylinder_g_l(float(run.cylinder.volume_ml)):.2f} g/L, "
         f"lot {batch.lot.code}, mixed {batch.mixing_minutes:g} min",
         temperature_range=_temperatures(run),
-        gravel_pct=_number(preparation.gravel_pct if preparation else None, 1, " %"),
+        gravel_pct=_number(preparation.gravel_pct if preparation else None, 1),
         reported=fractions is not None,
         fractions=_fraction_rows(fractions, batch.method.edition),
         texture_class=texture.name + (" (on a class line)" if texture.on_the_line else "") if texture else "",
@@ -218,8 +218,8 @@ def _curve_row(point: CurvePoint) -> CurveRow:
     )
 
 
-def _number(value: float | None, decimals: int, unit: str) -> str:
-    return NOT_RECORDED if value is None else f"{value:.{decimals}f}{unit}"
+def _number(value: float | None, decimals: int) -> str:
+    return NOT_RECORDED if value is None else f"{value:.{decimals}f}"
 
 
 def _temperatures(run: Run) -> str:

@@ -14,7 +14,8 @@ from pathlib import Path
 from types import TracebackType
 from typing import Self
 
-PATIENCE_S = 8.0
+PATIENCE_S = 2.0
+"""A worker takes some 6 s to say goodbye; a killed one loses nothing, so it is not waited for."""
 _PR_SET_PDEATHSIG = 1
 
 

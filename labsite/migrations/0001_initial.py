@@ -44,6 +44,19 @@ class Migration(migrations.Migration):
             ],
         ),
         migrations.CreateModel(
+            name='AuditLink',
+            fields=[
+                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
+                ('history_table', models.CharField(max_length=63)),
+                ('history_id', models.BigIntegerField()),
+                ('row_sha256', models.CharField(max_length=64)),
+                ('chain_sha256', models.CharField(max_length=64)),
+            ],
+            options={
+                'constraints': [models.UniqueConstraint(fields=('history_table', 'history_id'), name='one_link_per_history_row')],
+            },
+        ),
+        migrations.CreateModel(
             name='UserEvent',
             fields=[
                 ('pgh_id', models.AutoField(primary_key=True, serialize=False)),

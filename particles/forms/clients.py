@@ -20,8 +20,8 @@ class ClientForm(forms.Form):
     )
     contact = plain_text(what="the contact", length=200, required=False, help_text="Name, telephone or mail.")
 
-    def __init__(self, *args: Any, **kwargs: Any) -> None:
-        super().__init__(*args, use_required_attribute=False, **kwargs)
+    def __init__(self, data: Any = None, **kwargs: Any) -> None:
+        super().__init__(data, use_required_attribute=False, **kwargs)
 
     def clean_name(self) -> str:
         name: str = self.cleaned_data["name"]
@@ -44,8 +44,8 @@ class ClientPersonForm(forms.Form):
         help_text="Where it is kept: letter of 3 Nov 2026, folder C.",
     )
 
-    def __init__(self, *args: Any, client: Client, **kwargs: Any) -> None:
-        super().__init__(*args, use_required_attribute=False, **kwargs)
+    def __init__(self, data: Any = None, *, client: Client, **kwargs: Any) -> None:
+        super().__init__(data, use_required_attribute=False, **kwargs)
         self.client = client
         self.fields["username"].widget.attrs["autocomplete"] = "off"
 

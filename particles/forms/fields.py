@@ -25,7 +25,7 @@ class PlainDecimalField(forms.DecimalField):
         super().__init__(error_messages=messages | kwargs.pop("error_messages", {}), **kwargs)
         self.widget.attrs.update({"inputmode": "decimal", "autocomplete": "off"})
 
-    def to_python(self, value: Any) -> Decimal | None:
+    def to_python(self, value: Any) -> Decimal | None:  # type: ignore[override]
         text = str(value).strip() if value is not None else ""
         if not text:
             return None

@@ -11,7 +11,7 @@ from django import forms
 from particles.forms.fields import plain_text
 from particles.models import Client, MethodEditionRecord
 
-YES_NO = [("yes", "Yes, by sieve"), ("no", "No")]
+YES_NO = [("yes", "Yes"), ("no", "No")]
 
 
 class JobForm(forms.Form):
@@ -76,8 +76,8 @@ class JobForm(forms.Form):
         what="the region", length=120, required=False, label="Region for the same lines"
     )
 
-    def __init__(self, *args: Any, clients: Any, today: date, **kwargs: Any) -> None:
-        super().__init__(*args, use_required_attribute=False, **kwargs)
+    def __init__(self, data: Any = None, *, clients: Any, today: date, **kwargs: Any) -> None:
+        super().__init__(data, use_required_attribute=False, **kwargs)
         self.today = today
         self.fields["client"].queryset = clients  # type: ignore[attr-defined]
         self.fields["method"].queryset = MethodEditionRecord.objects.all()  # type: ignore[attr-defined]

@@ -31,10 +31,10 @@ class LineForm(forms.Form):
     ).bounds("0.1", "99999999.9")
     checked = forms.BooleanField(required=False, label="Label checked")
 
-    def __init__(self, *args: Any, number: int | str, **kwargs: Any) -> None:
+    def __init__(self, data: Any = None, *, number: int | str, **kwargs: Any) -> None:
         self.number = number
         super().__init__(
-            *args,
+            data,
             prefix=f"line{number}",
             empty_permitted=True,
             use_required_attribute=False,

@@ -18,16 +18,17 @@ AGREED = "Agreed with the client."
 class PreparationForm(forms.Form):
     drying_temperature_c = PlainDecimalField(
         what="the drying temperature",
+        label="Drying temperature",
         unit="°C",
         max_digits=5,
         decimal_places=1,
         help_text="Room or oven. Common practice: not above 40 °C.",
     ).bounds("5", "200")
-    drying_hours = PlainDecimalField(what="the drying time", unit="h", max_digits=6, decimal_places=1).bounds(
-        "0.5", "2000"
-    )
+    drying_hours = PlainDecimalField(
+        what="the drying time", label="Drying time", unit="h", max_digits=6, decimal_places=1
+    ).bounds("0.5", "2000")
     crushing = forms.ChoiceField(
-        choices=Preparation.Crushing.choices,
+        choices=[(str(way), str(way)) for way in Preparation.Crushing],
         widget=forms.RadioSelect,
         error_messages={"required": "Say how it was crushed."},
         help_text="A mill makes sand of gravel and concretions.",
@@ -44,8 +45,8 @@ class PreparationForm(forms.Form):
         help_text="Weighed. Type 0 if there was none.",
     ).bounds("0", "99999999.9")
 
-    def __init__(self, *args: Any, **kwargs: Any) -> None:
-        super().__init__(*args, use_required_attribute=False, **kwargs)
+    def __init__(self, data: Any = None, **kwargs: Any) -> None:
+        super().__init__(data, use_required_attribute=False, **kwargs)
 
 
 def _removal(what: str) -> forms.ChoiceField:
@@ -74,15 +75,15 @@ class EvidenceForm(forms.Form):
         what="the conductivity", unit="dS/m", required=False, max_digits=6, decimal_places=3, label="EC (1:5)"
     ).bounds("0", "200")
     fizz = forms.ChoiceField(
-        choices=PretreatmentDecision._meta.get_field("fizz").choices,
+        choices=list(PretreatmentDecision._meta.get_field("fizz").choices or []),
         initial="not tried",
         label="Fizz with acid",
         error_messages={"required": "Say how strong it fizzed.", "invalid_choice": "Choose one of the list."},
     )
     field_texture = plain_text(what="the texture by feel", length=40, required=False, label="Texture by feel")
 
-    def __init__(self, *args: Any, **kwargs: Any) -> None:
-        super().__init__(*args, use_required_attribute=False, **kwargs)
+    def __init__(self, data: Any = None, **kwargs: Any) -> None:
+        super().__init__(data, use_required_attribute=False, **kwargs)
 
 
 class PretreatmentForm(EvidenceForm):
@@ -96,8 +97,8 @@ class PretreatmentForm(EvidenceForm):
         required=False, label="Agreed with the client", help_text=f"“{AGREED}” is added to the reason."
     )
 
-    def __init__(self, *args: Any, wish: str, **kwargs: Any) -> None:
-        super().__init__(*args, **kwargs)
+    def __init__(self, data: Any = None, *, wish: str, **kwargs: Any) -> None:
+        super().__init__(data, **kwargs)
         self.wish_on_carbonates = wish_on_carbonates(wish)
 
     @property

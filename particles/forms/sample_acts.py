@@ -17,8 +17,8 @@ class AcceptForm(forms.Form):
         what="how the hold was answered", length=300, required=False, label="How was it answered?"
     )
 
-    def __init__(self, *args: Any, held: bool, **kwargs: Any) -> None:
-        super().__init__(*args, use_required_attribute=False, auto_id="accept_%s", **kwargs)
+    def __init__(self, data: Any = None, *, held: bool, **kwargs: Any) -> None:
+        super().__init__(data, use_required_attribute=False, auto_id="accept_%s", **kwargs)
         self.fields["reason"].required = held
 
 
@@ -30,8 +30,8 @@ class HoldForm(forms.Form):
         error_messages={"required": "Say whose move it is.", "invalid_choice": "Choose one of the list."},
     )
 
-    def __init__(self, *args: Any, **kwargs: Any) -> None:
-        super().__init__(*args, use_required_attribute=False, auto_id="hold_%s", **kwargs)
+    def __init__(self, data: Any = None, **kwargs: Any) -> None:
+        super().__init__(data, use_required_attribute=False, auto_id="hold_%s", **kwargs)
 
 
 class RefuseForm(forms.Form):
@@ -41,5 +41,5 @@ class RefuseForm(forms.Form):
         label="Why is it refused, and what becomes of the bag?",
     )
 
-    def __init__(self, *args: Any, **kwargs: Any) -> None:
-        super().__init__(*args, use_required_attribute=False, auto_id="refuse_%s", **kwargs)
+    def __init__(self, data: Any = None, **kwargs: Any) -> None:
+        super().__init__(data, use_required_attribute=False, auto_id="refuse_%s", **kwargs)

@@ -22,7 +22,10 @@ from particles.views.pages import page_of
 def clients(request: HttpRequest) -> HttpResponse:
     people = Prefetch("people", ClientPerson.objects.select_related("user").order_by("user__username"))
     listed = (
-        Client.objects.visible_to(request.user).annotate(jobs_number=Count("jobs")).prefetch_related(people)
+        Client.objects.visible_to(request.user)
+        .annotate(jobs_number=Count("jobs"))
+        .prefetch_related(people)
+        .order_by("name")
     )
     return render(request, "particles/clients.html", {"clients": page_of(request, listed)})
 
@@ -52,11 +55,12 @@ def client_person_new(request: HttpRequest, pk: int) -> HttpResponse:
             context,
             status=422 if request.method == "POST" else 200,
         )
-    user = form.cleaned_data["username"]
+    user: Any = form.cleaned_data["username"]
+    manager: Any = request.user
     ClientPerson.objects.create(
         client=client,
         user=user,
-        granted_by=request.user,
+        granted_by=manager,
         granted_at=timezone.now(),
         consent=form.cleaned_data["consent"],
     )

@@ -131,7 +131,9 @@ def pretreatment(request: HttpRequest, lab_number: str) -> HttpResponse:
     except RuleRefusal as refusal:
         form.add_error(None, str(refusal))
         # The page about to be shown lists the newest decision, so the next answer is to that one.
-        form.data = form.data | {"seen": sample.pretreatment.pk if sample.pretreatment else ""}
+        newest = sample.pretreatment
+        form.data = request.POST.copy()
+        form.data["seen"] = str(newest.pk) if newest else ""
         return _pretreatment_page(request, sample, form, _advice(form, wish), status=409)
     messages.success(
         request, f"Sample {lab_number}, pretreatment decided: {kept.in_words}. It is ready to weigh."

@@ -78,10 +78,7 @@ def job_new(request: HttpRequest) -> HttpResponse:
 
     head, table = JobForm(request.POST, **known), LineTable(request.POST, count=count)
     valid = head.is_valid()
-    origin = {
-        "country": head.cleaned_data.get("origin_country"),
-        "region": head.cleaned_data.get("origin_region"),
-    }
+    origin = {part: str(head.cleaned_data.get(f"origin_{part}", "")) for part in ("country", "region")}
     valid = table.is_valid(**origin, today=at.date()) and valid
     if not table.used:
         head.add_error(None, "No sample line is filled. Type at least one label and its origin.")

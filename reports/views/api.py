@@ -17,12 +17,12 @@ from reports.models import Certificate
 from reports.views.client import file_answer, listed
 
 
-class CertificateLine(serializers.ModelSerializer):
+class CertificateLine(serializers.ModelSerializer[Certificate]):
     job = serializers.CharField(source="job.number")
     client = serializers.CharField(source="job.client.name")
     replaces = serializers.CharField(source="older", allow_null=True)
     replaced_by = serializers.CharField(source="newer", allow_null=True)
-    data = serializers.SerializerMethodField()
+    data_file = serializers.SerializerMethodField()
 
     class Meta:
         model = Certificate
@@ -35,10 +35,10 @@ class CertificateLine(serializers.ModelSerializer):
             "sha256",
             "replaces",
             "replaced_by",
-            "data",
+            "data_file",
         ]
 
-    def get_data(self, certificate: Certificate) -> str:
+    def get_data_file(self, certificate: Certificate) -> str:
         name = "reports:api_certificate"
         return str(reverse(name, args=[certificate.number], request=self.context["request"]))
 

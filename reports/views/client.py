@@ -9,13 +9,13 @@ from django.contrib.postgres.aggregates import ArrayAgg
 from django.core.paginator import Paginator
 from django.db.models import F, Prefetch, QuerySet
 from django.http import Http404, HttpRequest, HttpResponse
-from django.http.response import content_disposition_header
 from django.shortcuts import get_object_or_404, render
 from django.utils import timezone
+from django.utils.http import content_disposition_header
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_GET
 
-from particles.models import Job, Sample, SampleMove, SampleState
+from particles.models import Job, SampleMove, SampleState
 from reports.models import Certificate, Download
 from reports.plain_words import SAMPLE_STATES, asked_of_the_client, job_status
 from reports.sections import certified_sections
@@ -76,11 +76,10 @@ def file_answer(user: Any, number: str, kind: str) -> HttpResponse:
 def my_jobs(request: HttpRequest) -> HttpResponse:
     jobs = Job.objects.visible_to(request.user).select_related("client")
     issued = Prefetch("certificates", listed(request.user), to_attr="issued")
-    jobs = jobs.annotate(states=ArrayAgg("samples__state")).prefetch_related(issued).order_by("-received_at", "-pk")
-    page = Paginator(jobs, PAGE_LENGTH).get_page(request.GET.get("page"))
-    for job in page:
-        job.status, job.status_kind = job_status(set(job.states))
-    return render(request, "reports/my_jobs.html", {"page": page})
+    jobs = jobs.annotate(states=ArrayAgg("samples__state")).prefetch_related(issued)
+    page: Any = Paginator(jobs.order_by("-received_at", "-pk"), PAGE_LENGTH).get_page(request.GET.get("page"))
+    lines = [(job, *job_status(set(job.states))) for job in page]
+    return render(request, "reports/my_jobs.html", {"page": page, "lines": lines})
 
 
 @require_GET
@@ -89,7 +88,7 @@ def my_job(request: HttpRequest, number: str) -> HttpResponse:
     jobs = Job.objects.visible_to(request.user).select_related("client", "method")
     job = get_object_or_404(jobs, number=number)
     refusals = Prefetch("moves", SampleMove.objects.filter(to_state=SampleState.REFUSED), to_attr="refusals")
-    samples = list(job.samples.order_by("line").prefetch_related(refusals))
+    samples: list[Any] = list(job.samples.order_by("line").prefetch_related(refusals))
     status, status_kind = job_status({sample.state for sample in samples})
     words = {
         "job": job,
@@ -107,7 +106,7 @@ def my_job(request: HttpRequest, number: str) -> HttpResponse:
     return render(request, "reports/my_job.html", words)
 
 
-def _in_plain_words(sample: Sample) -> dict[str, Any]:
+def _in_plain_words(sample: Any) -> dict[str, Any]:
     words, kind = SAMPLE_STATES[sample.state]
     refused = sample.refusals[-1].reason if sample.state == SampleState.REFUSED and sample.refusals else ""
     return {

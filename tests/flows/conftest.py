@@ -15,6 +15,7 @@ from urllib.parse import quote
 
 import pytest
 from django.db import connection
+from kombu import pools
 from psycopg.conninfo import make_conninfo
 
 PATIENCE_S = 60
@@ -26,6 +27,12 @@ def wait_until(true: Callable[[], bool], what: str) -> None:
         if time.monotonic() > end:
             pytest.fail(f"waited {PATIENCE_S} s in vain: {what}")
         time.sleep(0.1)
+
+
+def forget_connections(app: Any) -> None:
+    """Let the next message open a connection of its own, as in a new process."""
+    pools.reset()
+    app._after_fork()
 
 
 @pytest.fixture
@@ -50,9 +57,10 @@ def broker(transactional_db: None) -> Iterator[dict[str, str]]:
             "conn_string": make_conninfo("", **{k: v for k, v in keywords.items() if v}),
             "init_extension": False,
         }
+    forget_connections(app)
     yield environment
-    app.pool.force_close_all()
     app.conf.update(before)
+    forget_connections(app)
 
 
 @pytest.fixture
@@ -61,14 +69,14 @@ def start_worker(broker: dict[str, str], tmp_path: Path) -> Iterator[Callable[..
     running: list[subprocess.Popen[bytes]] = []
 
     def start(*words: str) -> subprocess.Popen[bytes]:
-        log = (tmp_path / f"worker{len(running)}.log").open("wb")
-        child = subprocess.Popen(
-            [sys.executable, "-m", "celery", "-A", "labsite", "worker", "-c", "1", "-l", "INFO", *words],
-            stdout=log,
-            stderr=subprocess.STDOUT,
-            start_new_session=True,
-            env={**os.environ, **broker, "SILTBOOK_HOME": str(tmp_path)},
-        )
+        with (tmp_path / f"worker{len(running)}.log").open("wb") as log:
+            child = subprocess.Popen(
+                [sys.executable, "-m", "celery", "-A", "labsite", "worker", "-c", "1", "-l", "INFO", *words],
+                stdout=log,
+                stderr=subprocess.STDOUT,
+                start_new_session=True,
+                env={**os.environ, **broker, "SILTBOOK_HOME": str(tmp_path)},
+            )
         running.append(child)
         return child
 

@@ -1,0 +1,116 @@
+// Keeps every entry on the tablet before anything else, then sends it until the laboratory has answered.
+//
+// An entry is waiting, stored (answered, until the page has the laboratory's state) or refused (until a person
+// has read why). It carries who took it, and is sent under no other name.
+
+import { openDB } from "./vendor/idb.js";
+
+const LOCK = "siltbook-entries";
+const opened = openDB("siltbook-bench", 1, {
+  upgrade(database) {
+    database.createObjectStore("entries", { keyPath: "n", autoIncrement: true });
+  },
+});
+
+/* Random names also where the page is not served over TLS. */
+function newName() {
+  const bytes = crypto.getRandomValues(new Uint8Array(16));
+  bytes[6] = (bytes[6] & 0x0f) | 0x40;
+  bytes[8] = (bytes[8] & 0x3f) | 0x80;
+  const hex = [...bytes].map((byte) => byte.toString(16).padStart(2, "0")).join("");
+  return hex.replace(/(.{8})(.{4})(.{4})(.{4})(.{12})/, "$1-$2-$3-$4-$5");
+}
+
+let turn = Promise.resolve();
+function alone(work) {
+  if (navigator.locks) return navigator.locks.request(LOCK, work);
+  turn = turn.then(work, work);
+  return turn;
+}
+
+function csrfToken() {
+  return document.cookie.split("; ").find((part) => part.startsWith("csrftoken="))?.slice("csrftoken=".length) ?? "";
+}
+
+export class EntryQueue {
+  constructor(address, person) {
+    this.address = address;
+    this.person = person;
+    this.trouble = "";
+  }
+
+  /* The content is fixed here; sending it again sends the same. */
+  async keep(kind, content, told) {
+    const entry = { entry_id: newName(), kind, content, by: this.person.pk, by_name: this.person.name, told, state: "waiting" };
+    await (await opened).add("entries", entry);
+  }
+
+  async all() {
+    return (await opened).getAll("entries");
+  }
+
+  async forget(n) {
+    await (await opened).delete("entries", n);
+  }
+
+  async forgetStored() {
+    for (const entry of await this.all()) if (entry.state === "stored") await this.forget(entry.n);
+  }
+
+  /* Send what waits, in the order it was taken. Returns whether anything was answered. */
+  flush() {
+    return alone(async () => {
+      this.trouble = "";
+      let answered = false;
+      for (const entry of await this.all()) {
+        if (entry.state !== "waiting" || entry.by !== this.person.pk) continue;
+        const state = await this.send(entry);
+        if (state === "waiting") break;
+        answered = true;
+      }
+      return answered;
+    });
+  }
+
+  async send(entry) {
+    let answer;
+    try {
+      answer = await fetch(this.address, {
+        method: "POST",
+        headers: { "Content-Type": "application/json", "X-CSRFToken": csrfToken(), Accept: "application/json" },
+        body: JSON.stringify({ entry_id: entry.entry_id, kind: entry.kind, content: entry.content, by: entry.by }),
+      });
+    } catch {
+      return "waiting"; // no network: nothing is lost, the next flush tries again
+    }
+    const said = await answer.json().catch(() => ({}));
+    if (said.stored) return this.settle(entry, "stored", "");
+    if ([400, 409, 422].includes(answer.status)) {
+      return this.settle(entry, "refused", said.sentence ?? said.detail ?? "The laboratory could not read this entry.");
+    }
+    this.trouble = said.another_person
+      ? said.sentence
+      : answer.status === 403
+        ? "Log in again in this browser: the laboratory does not take entries without a log-in."
+        : `The laboratory answered ${answer.status}. It is tried again.`;
+    return "waiting";
+  }
+
+  async settle(entry, state, sentence) {
+    await (await opened).put("entries", { ...entry, state, sentence });
+    return state;
+  }
+}
+
+/* The laboratory's state with what is still on this tablet laid over it. */
+export function withEntries(batch, entries) {
+  const runs = batch.runs.map((run) => ({ ...run, readings: { ...run.readings } }));
+  const byName = new Map(runs.map((run) => [String(run.pk), run]));
+  for (const { kind, content, state } of entries) {
+    const run = byName.get(content.run);
+    if (!run || state === "refused") continue;
+    if (kind === "start") run.started_at ??= content.started_at;
+    if (kind === "reading") run.readings[content.slot_s] ??= { ...content, on_tablet: true };
+  }
+  return { ...batch, runs };
+}

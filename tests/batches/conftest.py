@@ -1,0 +1,111 @@
+"""Batches at the points of their way where the screens of this folder are tried. All figures invented."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+from typing import Any
+from uuid import uuid4
+
+import pytest
+from django.test import Client
+from django.utils import timezone
+
+from batches import approval
+from tests import factories
+
+
+@pytest.fixture
+def as_person() -> Any:
+    """A browser in which this person is logged in."""
+
+    def logged_in(person: Any) -> Client:
+        client = Client()
+        client.force_login(person)
+        return client
+
+    return logged_in
+
+
+@pytest.fixture
+def prepared_sample(the_client: Any, clerk: Any, technician: Any, bench: Any) -> Any:
+    job = factories.job(the_client, clerk)
+    return factories.prepared(job.samples.get(), technician, field_texture="clay loam")
+
+
+@pytest.fixture
+def filled_batch(the_client: Any, clerk: Any, technician: Any, bench: Any) -> Any:
+    """Two portions and the blank stand filled since yesterday; nothing is started."""
+    now = timezone.now()
+    job = factories.job(the_client, clerk, at=now - timedelta(days=4), samples=2)
+    portions = [
+        factories.portion(factories.prepared(s, technician, at=now - timedelta(days=4)), technician, bench)
+        for s in job.samples.all()
+    ]
+    return factories.batch(portions, technician, bench, at=now - timedelta(days=3))
+
+
+@pytest.fixture
+def running(filled_batch: Any, technician: Any) -> Any:
+    """The first sample's cylinder of a batch, started the day before yesterday."""
+    run = filled_batch.runs.get(position=1)
+    started_at = timezone.now() - timedelta(days=2)
+    factories.stored("start", technician, run=run.pk, started_at=started_at.isoformat(), source="paper")
+    return run
+
+
+@pytest.fixture
+def submitted_batch(the_client: Any, clerk: Any, technician: Any, bench: Any, work_off: Any) -> Any:
+    made = factories.measured_batch(the_client, clerk, technician, bench)
+    work_off()
+    approval.submit(made, by=technician, at=timezone.now())
+    return made
+
+
+@pytest.fixture
+def stopped_batch(the_client: Any, clerk: Any, technician: Any, bench: Any, work_off: Any) -> Any:
+    """Submitted; its one run rises by more than a reading can, which is a stop."""
+    now = timezone.now()
+    job = factories.job(the_client, clerk, at=now - timedelta(days=5))
+    sample = factories.prepared(job.samples.get(), technician, at=now - timedelta(days=5))
+    made = factories.batch(
+        [factories.portion(sample, technician, bench)], technician, bench, at=now - timedelta(days=3)
+    )
+    rising = factories.LOAM_G_L | {30: "20.0", 60: "24.5"}
+    for run in made.runs.order_by("position"):
+        values = factories.BLANK_G_L if run.is_blank else rising
+        factories.read_run(run, technician, values, started_at=now - timedelta(days=2))
+    work_off()
+    made.refresh_from_db()
+    approval.submit(made, by=technician, at=timezone.now())
+    return made
+
+
+@pytest.fixture
+def a_reading() -> Any:
+    """The fields of one reading as a tablet sends them."""
+
+    def fields(run: Any, **other: Any) -> dict[str, str]:
+        typed = {
+            "run": run.pk,
+            "slot_s": 30,
+            "state": "read",
+            "reading": "26.5",
+            "elapsed_s": "30.4",
+            "temperature_c": "20.0",
+            "source": "tablet",
+            "reason": "",
+        }
+        return {name: str(value) for name, value in (typed | other).items()}
+
+    return fields
+
+
+@pytest.fixture
+def send_entry(as_person: Any, technician: Any) -> Any:
+    """Post one entry to the doorway of the tablets, as the technician unless told otherwise."""
+
+    def send(kind: str, content: Any, *, by: Any = None, entry_id: Any = None, **more: Any) -> Any:
+        body = {"entry_id": str(entry_id or uuid4()), "kind": kind, "content": content} | more
+        return as_person(by or technician).post("/bench/entries/", body, content_type="application/json")
+
+    return send

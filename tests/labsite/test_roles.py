@@ -1,0 +1,99 @@
+"""Permissions come from the role table and from nowhere else."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+from django.contrib.auth import get_user_model
+from django.db import IntegrityError
+from django.test import Client
+from django.urls import reverse
+
+from labsite.navigation import PLACES
+from labsite.roles import PERMISSIONS, Role
+from tests.conftest import SECRET
+
+pytestmark = pytest.mark.django_db
+
+
+def test_every_place_needs_a_permission_that_some_role_has() -> None:
+    given = set().union(*PERMISSIONS.values())
+    assert {permission for permission, _, _ in PLACES} <= given
+
+
+def test_nobody_has_both_the_bench_and_its_review() -> None:
+    for role, permissions in PERMISSIONS.items():
+        assert not {"batches.read", "batches.review"} <= permissions, role
+
+
+def test_a_person_with_two_roles_has_both_sets(clerk: Any) -> None:
+    clerk.roles = [Role.RECEIVING_CLERK, Role.TECHNICIAN]
+    assert clerk.has_perm("particles.receive")
+    assert clerk.has_perm("batches.read")
+    assert not clerk.has_perm("batches.review")
+
+
+def test_a_person_who_left_may_do_nothing(qa_officer: Any) -> None:
+    qa_officer.is_active = False
+    assert not qa_officer.has_perm("batches.review")
+
+
+def test_the_database_refuses_a_log_in_above_the_roles() -> None:
+    with pytest.raises(IntegrityError, match="nobody_stands_above_the_roles"):
+        get_user_model().objects.create_superuser("root", password=SECRET)
+
+
+@pytest.mark.parametrize(
+    ("person", "place"),
+    [
+        ("clerk", "particles:arrivals"),
+        ("technician", "particles:preparation"),
+        ("qa_officer", "batches:list"),
+        ("manager", "particles:arrivals"),
+        ("custodian", "batches:list"),
+        ("client_person", "reports:my_jobs"),
+    ],
+)
+def test_each_role_starts_at_its_own_work(
+    person: str, place: str, request: pytest.FixtureRequest, client: Client
+) -> None:
+    client.force_login(request.getfixturevalue(person))
+    answer = client.get("/")
+    assert (answer.status_code, answer.headers["Location"]) == (302, reverse(place))
+    assert client.get(answer.headers["Location"]).status_code == 200
+
+
+def test_somebody_without_a_role_is_told_so(client: Client) -> None:
+    client.force_login(get_user_model().objects.create_user("nobody-yet", password=SECRET))
+    answer = client.get("/")
+    assert answer.status_code == 403
+    assert "has no role" in answer.content.decode()
+
+
+def test_a_stranger_is_sent_to_the_log_in_and_a_wrong_password_is_refused(client: Client, clerk: Any) -> None:
+    answer = client.get("/arrivals/")
+    assert answer.status_code == 302
+    login = reverse("account_login")
+    assert answer.headers["Location"].startswith(login)
+    refused = client.post(login, {"login": clerk.username, "password": "wrong"})
+    assert refused.status_code == 200
+    assert client.get("/arrivals/").status_code == 302
+    client.post(login, {"login": clerk.username, "password": SECRET})
+    assert client.get("/arrivals/").status_code == 200
+
+
+def test_nobody_can_sign_up(client: Client) -> None:
+    answer = client.post(reverse("account_signup"), {"username": "x", "password1": SECRET, "password2": SECRET})
+    assert not get_user_model().objects.filter(username="x").exists()
+    assert answer.status_code == 200
+
+
+def test_the_page_of_a_mistyped_address_helps(client: Client, clerk: Any) -> None:
+    client.force_login(clerk)
+    assert client.get("/no/such/page/").status_code == 404
+
+
+def test_help_is_for_everybody_who_is_logged_in(client: Client, client_person: Any) -> None:
+    client.force_login(client_person)
+    assert client.get(reverse("help")).status_code == 200

@@ -1,0 +1,58 @@
+"""The issued file read back: what the laboratory approved is what the paper says."""
+
+from __future__ import annotations
+
+import csv
+import io
+import json
+import os
+import shutil
+import subprocess
+from typing import Any
+
+import pytest
+
+from tests.reports.approved import WHY_WITHOUT
+
+NO_POPPLER = shutil.which("pdftotext") is None and "CI" not in os.environ
+pytestmark = [
+    pytest.mark.django_db(transaction=True),
+    pytest.mark.skipif(NO_POPPLER, reason="Poppler is not installed here; on CI it has to be"),
+]
+
+
+def _text(page_bytes: bytes) -> str:
+    command = ["pdftotext", "-layout", "-", "-"]
+    done = subprocess.run(command, input=page_bytes, capture_output=True, check=True, timeout=60)
+    return " ".join(done.stdout.decode().split())
+
+
+def test_paper_and_files_carry_the_same_number_figures_class_and_reasons(certificate: Any) -> None:
+    text = _text(bytes(certificate.pdf))
+    data = json.loads(bytes(certificate.data_json))
+    rows = list(csv.DictReader(io.StringIO(bytes(certificate.data_csv).decode("utf-8-sig"))))
+    assert certificate.number in text
+    assert data["number"] == certificate.number
+    assert {row["certificate_number"] for row in rows} == {certificate.number}
+    assert certificate.check_code in text
+    reported, without = data["samples"]
+    result = certificate.results.get(run__portion__sample__lab_number=reported["lab_number"])
+    values = {row["name"]: row for row in reported["fractions"]}
+    for name, row in values.items():
+        exact = getattr(result.distribution.fractions, name).value_pct
+        assert abs(float(row["value_pct"]) - exact) < 1
+        assert f"{row['value_pct']} {row['interval_pct']}" in text
+        assert row["limits"] in text
+    assert sum(int(row["value_pct"]) for row in values.values()) == 100
+    assert reported["texture_class"] == result.distribution.texture.name
+    assert reported["texture_class"] in text
+    assert WHY_WITHOUT in text
+    assert without["fractions"] == []
+
+
+def test_limits_and_classes_are_drawn(certificate: Any) -> None:
+    text = _text(bytes(certificate.pdf))
+    for limit in ("clay | silt 2 µm", "silt | sand 50 µm"):
+        assert limit in text
+    for name in ("clay loam", "silty clay", "silt loam"):
+        assert name in text

@@ -1,0 +1,84 @@
+"""The promises of the documents hold."""
+
+from __future__ import annotations
+
+import re
+import subprocess
+from pathlib import Path
+
+import pytest
+from django.core.management import call_command
+
+ROOT = Path(__file__).resolve().parents[1]
+README = (ROOT / "README.md").read_text(encoding="utf-8")
+TOP_LEVEL = {
+    "README.md", "DEVELOPERS.md", "manage.py", "requirements.txt", "labsite", "particles", "batches", "reports",
+    "tests", "fixtures", "docker-compose.yml",
+}  # fmt: skip
+
+
+def tracked() -> list[Path]:
+    listed = subprocess.run(
+        ["git", "ls-files", "--cached", "--others", "--exclude-standard", "-z"],
+        cwd=ROOT,
+        capture_output=True,
+        text=True,
+        check=True,
+    ).stdout
+    return [Path(name) for name in listed.split("\0") if name and (ROOT / name).exists()]
+
+
+def first_code_line(heading: str) -> str:
+    section = README.split(f"\n## {heading}\n", 1)[1]
+    return section.split("```sh\n", 1)[1].splitlines()[0]
+
+
+@pytest.mark.parametrize(
+    ("heading", "install", "run"),
+    [
+        ("Run it", "pip install -q -r requirements.txt", "python manage.py demo"),
+        ("Test it", "pip install -q -r tests/requirements.txt", "pytest"),
+    ],
+)
+def test_each_set_up_command_makes_its_own_environment(heading: str, install: str, run: str) -> None:
+    line = first_code_line(heading)
+    assert line.startswith("python3.11 -m venv .venv && ")
+    assert f"&& {install} && {run}" in line
+
+
+def test_every_path_the_readme_names_exists() -> None:
+    for name in re.findall(r"`((?:particles|batches|reports|labsite|tests|fixtures)/[\w./-]*)`", README):
+        assert (ROOT / name).exists(), name
+
+
+def test_the_top_level_holds_what_was_fixed_and_dotfiles() -> None:
+    assert {p.parts[0] for p in tracked() if not p.parts[0].startswith(".")} == TOP_LEVEL
+
+
+def test_every_setting_read_from_the_environment_is_described() -> None:
+    text = (ROOT / "labsite" / "settings.py").read_text(encoding="utf-8")
+    described = set(re.findall(r"^([A-Z_]+)  ", text, re.MULTILINE))
+    read = set(re.findall(r"""(?:environ(?:\.get)?[(\[]|env_bool\(|env_list\()["']([A-Z_]+)["']""", text))
+    assert read == described
+
+
+@pytest.mark.django_db
+def test_no_migration_is_missing() -> None:
+    call_command("makemigrations", check=True, dry_run=True, verbosity=0)
+
+
+@pytest.mark.django_db
+def test_every_declared_trigger_is_installed() -> None:
+    import pgtrigger
+
+    status = {trigger.get_installation_status(model)[0] for model, trigger in pgtrigger.registered()}
+    assert status == {"INSTALLED"}
+
+
+def test_the_tree_speaks_of_itself_alone() -> None:
+    forbidden = re.compile(r"\btran" + r"scripts?\b|\bvid" + r"eo\b|\bAI\b|\bLLM\b", re.IGNORECASE)
+    for path in tracked():
+        if "vendor" in path.parts or path.suffix in {".woff2", ".otf", ".svg", ".pdf", ".png", ".js"}:
+            continue
+        found = forbidden.search((ROOT / path).read_text(encoding="utf-8"))
+        assert found is None, f"{path}: {found}"
