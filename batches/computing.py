@@ -11,9 +11,9 @@ import logging
 from datetime import datetime
 from typing import Any
 
-from django.db import transaction
+from django.db import OperationalError, transaction
 from django.utils import timezone
-from kombu.exceptions import OperationalError
+from kombu.exceptions import OperationalError as QueueError
 
 from batches.models import Batch, ComputationRequest, Flag, RequestState, Result, Run
 from batches.record import gather
@@ -62,7 +62,7 @@ def ring(request_pk: int) -> None:
 
     try:
         compute_run.apply_async((request_pk,), retry=False)
-    except (OperationalError, OSError) as error:
+    except (QueueError, OSError) as error:
         logger.warning("The queue did not take the message for request %s: %s", request_pk, error)
 
 
@@ -87,6 +87,9 @@ def work(request_pk: int, *, at: datetime) -> None:
             _finish(request, note="The inputs changed before this was computed; the newer request counts.")
             return
         _store(request, run, record)
+    except OperationalError as error:  # the database gave up for now: the request waits for the next bell
+        ComputationRequest.objects.give_back(request, error=repr(error))
+        raise
     except Exception as error:
         ComputationRequest.objects.filter(pk=request.pk, state=RequestState.RUNNING).update(
             state=RequestState.FAILED, error=repr(error)

@@ -3,7 +3,8 @@ The hash chain over the history.
 
 Every history row gets a link: the SHA-256 of the row, and the SHA-256 of the link before it, the
 table's name and that digest. A row changed, removed or slipped in later breaks the chain. Links are written at
-commit by a deferred trigger, one transaction at a time, so that no row lock is ever waited for behind it.
+commit by a deferred trigger, one transaction at a time. Behind it only foreign keys are still checked, which wait
+for nobody as long as rows are locked with `no_key=True` (tests/labsite/test_audit_chain.py).
 
 The chain shows that something was altered by somebody who could disable triggers; it does not hinder
 that person. Keep its newest link outside the database, for instance in each certificate's file.

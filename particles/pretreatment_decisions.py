@@ -21,7 +21,7 @@ def decide(
     The same decision sent twice by one person is one decision; another person's in
     between is refused, so that nobody overrules what they have not read.
     """
-    sample = Sample.objects.select_for_update().get(pk=sample.pk)
+    sample = Sample.objects.select_for_update(no_key=True).get(pk=sample.pk)
     newest: PretreatmentDecision | None = sample.pretreatment
     if newest is not None and newest.pk != seen:
         if newest.by_id == by.pk and all(getattr(newest, name) == value for name, value in decision.items()):

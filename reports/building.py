@@ -11,7 +11,7 @@ from batches.models import Flag, Result, Run
 from particles.distribution import CurvePoint, Estimate, MethodEdition, round_to_total
 from particles.models import Job, Laboratory, Sample, SampleState
 from particles.refusals import NotPossible
-from reports.contexts import CertificateContext, CurveRow, FractionRow, QualifierRow, SampleSection
+from reports.contexts import ON_A_LINE, CertificateContext, CurveRow, FractionRow, QualifierRow, SampleSection
 
 DAY = "%-d %B %Y"
 LEAST_CHANCE = 0.01
@@ -22,6 +22,7 @@ _STATEMENTS = (
     "Labels, depths, sampling dates and origins are the client's information.",
     "This certificate shall not be reproduced except in full without written approval of the laboratory.",
 )
+_PRINTED_WITH_EACH_SAMPLE = ("Portion mass", "Particle density", "Gravel")
 _UNCERTAINTY = (
     "Intervals are 95 % coverage intervals by Monte Carlo propagation (GUM Supplement 1). They cover reading, blank, "
     "mass, moisture, particle density, volume, temperature, depth and time, and the stated between-run part for "
@@ -54,7 +55,9 @@ def build_context(
     job: Job, *, number: str, by: Any, at: datetime, check_url: str, check_code: str
 ) -> CertificateContext:
     """Content of the first certificate of a job. Figures come from stored results only."""
-    laboratory = Laboratory.objects.get()
+    laboratory = Laboratory.objects.first()
+    if laboratory is None:
+        raise NotPossible("Nothing is known of the laboratory yet. Enter its name and address first.")
     samples = reportable_samples(job)
     results = [result_of(sample) for sample in samples]
     approvals = {r.run.batch for r in results}
@@ -100,18 +103,22 @@ def size_limits_in_words(edition: MethodEdition) -> dict[str, str]:
 def method_statements(edition: MethodEdition, results: Sequence[Result]) -> tuple[str, ...]:
     limits = "; ".join(f"{name} {words}" for name, words in size_limits_in_words(edition).items())
     times = ", ".join(_time_in_words(s) for s in edition.schedule_s)
-    shared: list[str] = []
-    for result in results:  # statements true of every computed run, in order
-        distribution = result.distribution
-        if distribution is not None:
-            shared = [n for n in distribution.notes if not shared or n in shared]
     return (
         f"Size limits: {limits} (equivalent diameter).",
         f"Readings at {times} after stirring, at the upper edge of the meniscus, beside a blank read each time.",
         f"Effective depth: {edition.depth_rule}.",
-        *shared,
+        *_shared_notes(results),
         *(f"Source: {source}." for source in edition.sources),
     )
+
+
+def _shared_notes(results: Sequence[Result]) -> list[str]:
+    """What every computed run says of itself, in order, less what is printed with each sample."""
+    said = [r.distribution.notes for r in results if r.distribution is not None]
+    if not said:
+        return []
+    everywhere = set(said[0]).intersection(*said[1:])
+    return [note for note in said[0] if note in everywhere and not note.startswith(_PRINTED_WITH_EACH_SAMPLE)]
 
 
 def _time_in_words(seconds: float) -> str:
@@ -159,7 +166,7 @@ def _section(sample: Sample, result: Result) -> SampleSection:
         gravel_pct=_number(preparation.gravel_pct if preparation else None, 1),
         reported=fractions is not None,
         fractions=_fraction_rows(fractions, batch.method.edition),
-        texture_class=texture.name + (" (on a class line)" if texture.on_the_line else "") if texture else "",
+        texture_class=texture.name + (ON_A_LINE if texture.on_the_line else "") if texture else "",
         texture_system=texture.system if texture else "",
         class_chances=", ".join(f"{name} {100 * p:.0f} %" for name, p in texture.chances if p >= LEAST_CHANCE)
         if texture

@@ -14,11 +14,10 @@ from particles.distribution import USDA_POLYGONS, HydrometerScale, MethodEdition
 from particles.distribution.texture import USDA_LIMITS_UM
 from reports.charts import RawReading, TrianglePoint, settling_run, size_curve, texture_triangle
 from reports.charts.look import Spec
-from reports.contexts import CurveRow
+from reports.contexts import ON_A_LINE, CurveRow
 from reports.pdf import ChartFrame
 
 CORNERS = ("sand", "silt", "clay")
-ON_A_LINE = " (on a class line)"
 
 
 class NoChartError(LookupError):

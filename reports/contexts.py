@@ -10,6 +10,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+ON_A_LINE = " (on a class line)"
+"""Follows the class of a point that a boundary rule decided."""
+
 
 @dataclass(frozen=True, slots=True)
 class FractionRow:

@@ -39,7 +39,7 @@ def issue_certificate(job: Job, *, by: Any, at: datetime, secret: str) -> Certif
     """
     if not by.has_perm("reports.issue"):
         raise NotThisPerson(f"{by} is not authorised to issue certificates.")
-    job = Job.objects.select_for_update().get(pk=job.pk)
+    job = Job.objects.select_for_update(no_key=True).get(pk=job.pk)
     existing = job.certificates.order_by("-revision").first()
     if existing is not None:
         raise AlreadyThere(f"{job} has certificate {existing.number} already; an issued certificate never changes.")

@@ -59,12 +59,6 @@ class Certificate(models.Model):
     def __str__(self) -> str:
         return f"certificate {self.number}"
 
-    @property
-    def standing(self) -> str:
-        """What the check page answers."""
-        newer = Certificate.objects.filter(replaces=self).first()
-        return "genuine and current" if newer is None else f"genuine but superseded by {newer.number}"
-
 
 @audited
 class Download(models.Model):

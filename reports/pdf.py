@@ -15,7 +15,7 @@ import segno
 import typst
 
 from .charts import TrianglePoint, size_curve, texture_triangle, to_svg
-from .contexts import CertificateContext, SampleSection
+from .contexts import ON_A_LINE, CertificateContext, SampleSection
 
 HERE = Path(__file__).resolve().parent
 TEMPLATE = HERE / "certificate.typ"
@@ -114,7 +114,8 @@ def _triangle(sample: SampleSection, frame: ChartFrame) -> dict[str, str]:
     point = TrianglePoint(sample.lab_number, sample.sand_pct, sample.silt_pct, sample.clay_pct)
     parts = ", ".join(f"{row.name} {row.value_pct} %" for row in sample.fractions)
     alt = f"Texture triangle with sample {sample.lab_number}: {parts}, class {sample.texture_class}."
-    known = sample.texture_class if sample.texture_class in frame.polygons else ""
+    name = sample.texture_class.removesuffix(ON_A_LINE)
+    known = name if name in frame.polygons else ""
     spec = texture_triangle(
         [point], polygons=frame.polygons, highlighted_class=known, title="", description=alt
     )

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Set
 
 from particles.models import Sample, SampleState
+from particles.models.job import status_in_words
 
 S = SampleState
 
@@ -45,17 +46,8 @@ JOB_KINDS = {
 
 
 def job_status(states: Set[str]) -> tuple[str, str]:
-    """Words and outline of a job from the states of its samples; the same words as `Job.plain_status`."""
-    done = {S.REPORTED, S.REFUSED, S.CANCELLED}
-    words = "Received"
-    if states <= done:
-        words = "Certificate issued" if S.REPORTED in states else "Closed"
-    elif S.ON_HOLD in states:
-        words = "Waiting for an answer"
-    elif states <= done | {S.APPROVED}:
-        words = "Approved, certificate in preparation"
-    elif states & {S.IN_BATCH, S.CALCULATED, S.UNDER_REVIEW}:
-        words = "Being measured"
+    """Words and outline of a job from the states of its samples."""
+    words = status_in_words(states)
     return words, JOB_KINDS.get(words, "none")
 
 

@@ -82,3 +82,10 @@ def test_the_tree_speaks_of_itself_alone() -> None:
             continue
         found = forbidden.search((ROOT / path).read_text(encoding="utf-8"))
         assert found is None, f"{path}: {found}"
+
+
+def test_rows_are_locked_so_that_foreign_keys_never_wait() -> None:
+    for path in tracked():
+        if path.suffix == ".py" and path.parts[0] != "tests":
+            text = (ROOT / path).read_text(encoding="utf-8")
+            assert not re.search(r"select_for_update\((?!no_key=True)", text), path

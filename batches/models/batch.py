@@ -141,7 +141,7 @@ class Batch(models.Model):
             raise NotPossible(f"{len(portions)} portions and the blank need {len(portions) + 1} different cylinders.")
         for instrument in (lot, hydrometer, thermometer, *cylinders):
             instrument.require_usable(at.date())
-        taken = set(cylinders) - set(Cylinder.objects.select_for_update(of=("self",)).free())
+        taken = set(cylinders) - set(Cylinder.objects.select_for_update(no_key=True, of=("self",)).free())
         if taken:
             names = ", ".join(sorted(c.serial for c in taken))
             raise NotPossible(f"Still in use by another batch: cylinder {names}. Choose others.")
@@ -203,7 +203,7 @@ class Batch(models.Model):
 
     def lock(self) -> Batch:
         """The same batch, locked until the transaction ends."""
-        return Batch.objects.select_for_update().select_related("method").get(pk=self.pk)
+        return Batch.objects.select_for_update(no_key=True, of=("self",)).select_related("method").get(pk=self.pk)
 
     def require_open(self) -> None:
         if self.state in CLOSED:

@@ -37,6 +37,11 @@ class RequestQuerySet(models.QuerySet["ComputationRequest"]):
         )
         return self.get(pk=pk) if taken else None
 
+    def give_back(self, request: ComputationRequest, *, error: str) -> None:
+        """What this worker could not finish through no fault of the run; failed after too many tries."""
+        mine = self.filter(pk=request.pk, state=R.RUNNING, attempts=request.attempts)
+        mine.update(state=R.FAILED if request.attempts >= MOST_ATTEMPTS else R.ASKED, error=error)
+
     def give_up_lost(self, *, at: datetime) -> int:
         """Requests whose worker fell silent are asked again, or failed after too many tries."""
         lost = self.filter(state=R.RUNNING, heartbeat_at__lt=at - HEARTBEAT_LOST_AFTER)

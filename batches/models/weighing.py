@@ -92,7 +92,7 @@ class Weighing(models.Model):
         reason: str = "",
     ) -> Weighing:
         """Store one mass, or say why it cannot be true."""
-        Portion.objects.select_for_update().get(pk=portion.pk)
+        Portion.objects.select_for_update(no_key=True).get(pk=portion.pk)
         balance.require_usable(at.date())
         _require_possible(portion, purpose, mass_g)
         earlier = cls.objects.filter(portion=portion, purpose=purpose).order_by("-attempt").first()

@@ -1,5 +1,6 @@
 from __future__ import annotations
 
+from collections.abc import Set
 from datetime import datetime
 from typing import Any
 
@@ -29,7 +30,7 @@ class NumberSeries(models.Model):
     def take(cls, name: str, year: int) -> int:
         """Next number of a series; call inside a transaction."""
         cls.objects.get_or_create(name=name, year=year)
-        series = cls.objects.select_for_update().get(name=name, year=year)
+        series = cls.objects.select_for_update(no_key=True).get(name=name, year=year)
         series.last += 1
         series.save(update_fields=["last"])
         return series.last
@@ -85,14 +86,18 @@ class Job(models.Model):
     @property
     def plain_status(self) -> str:
         """Where the job stands, in a client's words."""
-        states = set(self.samples.values_list("state", flat=True))
-        done = {"reported", "refused", "cancelled"}
-        if states <= done:
-            return "Certificate issued" if "reported" in states else "Closed"
-        if "on hold" in states:
-            return "Waiting for an answer"
-        if states <= done | {"approved"}:
-            return "Approved, certificate in preparation"
-        if states & {"in batch", "calculated", "under review"}:
-            return "Being measured"
-        return "Received"
+        return status_in_words(set(self.samples.values_list("state", flat=True)))
+
+
+def status_in_words(states: Set[str]) -> str:
+    """Where a job stands, from the states of its samples."""
+    done = {"reported", "refused", "cancelled"}
+    if states <= done:
+        return "Certificate issued" if "reported" in states else "Closed"
+    if "on hold" in states:
+        return "Waiting for an answer"
+    if states <= done | {"approved"}:
+        return "Approved, certificate in preparation"
+    if states & {"in batch", "calculated", "under review"}:
+        return "Being measured"
+    return "Received"

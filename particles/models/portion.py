@@ -106,7 +106,7 @@ class Portion(models.Model):
     @transaction.atomic
     def take(cls, sample: Sample, *, by: Any, at: datetime, reason: str = "", **fields: Any) -> Portion:
         """Open a portion of a prepared sample; the pretreatment must have been decided before."""
-        sample = Sample.objects.select_for_update().get(pk=sample.pk)
+        sample = Sample.objects.select_for_update(no_key=True).get(pk=sample.pk)
         if sample.state != SampleState.PREPARED:
             raise WrongState(f"{sample} is “{sample.state}”; a portion is weighed from a prepared sample.")
         if sample.pretreatment is None:
