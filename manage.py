@@ -4,7 +4,15 @@
 import os
 import sys
 
-WITHOUT_DATABASE = {"size_distribution", "help", "version", "--version", "--help", "makemessages", "collectstatic"}
+WITHOUT_DATABASE = {
+    "size_distribution",
+    "help",
+    "version",
+    "--version",
+    "--help",
+    "makemessages",
+    "collectstatic",
+}
 
 
 def main() -> None:

@@ -33,10 +33,12 @@ def submit(batch: Batch, *, by: Any, at: datetime) -> None:
     batch = batch.lock()
     waiting = [run.title for run in batch.sample_runs if fresh_result(run) is None]
     if waiting:
-        raise NotPossible(f"Not computed yet: {', '.join(waiting)}. Wait for the worker, or complete the readings.")
+        raise NotPossible(
+            f"Not computed yet: {', '.join(waiting)}. Wait for the worker, or complete the readings."
+        )
     batch.transition(BatchState.SUBMITTED, by=by, at=at)
     for run in batch.sample_runs:
-        sample = run.portion.sample
+        sample = run.sample
         if sample.state == SampleState.CALCULATED:
             sample.transition(SampleState.UNDER_REVIEW, by=by, at=at, reason=str(batch))
 
@@ -65,7 +67,9 @@ def decide(result: Result, choice: str, *, note: str, by: Any, at: datetime) -> 
     _require_under_review(batch)
     batch.require_other_person(by)
     if choice == CHOICE.REPORT and not result.certifiable:
-        raise NotPossible(f"{result.run.title} has a stop: its figures cannot be certified. Report without, or repeat.")
+        raise NotPossible(
+            f"{result.run.title} has a stop: its figures cannot be certified. Report without, or repeat."
+        )
     if choice != CHOICE.REPORT and not note.strip():
         raise NotPossible("Say why the figures are not reported as they are.")
     return RunDecision.objects.create(result=result, choice=choice, note=note, by=by, at=at)
@@ -131,7 +135,7 @@ def approve(batch: Batch, *, by: Any, at: datetime, secret: str) -> None:
             to, reason = SampleState.PREPARED, f"repeat after {batch}"
         else:
             to, reason = SampleState.APPROVED, str(batch)
-        run.portion.sample.transition(to, by=by, at=at, reason=reason)
+        run.sample.transition(to, by=by, at=at, reason=reason)
 
 
 @transaction.atomic
@@ -143,7 +147,7 @@ def return_to_bench(batch: Batch, *, by: Any, at: datetime, reason: str) -> None
         raise NotPossible("Say what the bench should look at.")
     batch.transition(BatchState.RETURNED, by=by, at=at, reason=reason)
     for run in batch.sample_runs:
-        sample = run.portion.sample
+        sample = run.sample
         if sample.state == SampleState.UNDER_REVIEW:
             sample.transition(SampleState.IN_BATCH, by=by, at=at, reason=reason)
             sample.transition(SampleState.CALCULATED, by=by, at=at, reason="results so far")
@@ -158,7 +162,7 @@ def reject(batch: Batch, *, by: Any, at: datetime, reason: str) -> None:
         raise NotPossible("Say why the batch is rejected.")
     batch.transition(BatchState.REJECTED, by=by, at=at, reason=reason)
     for run in batch.sample_runs:
-        run.portion.sample.transition(SampleState.PREPARED, by=by, at=at, reason=f"{batch} rejected: {reason}")
+        run.sample.transition(SampleState.PREPARED, by=by, at=at, reason=f"{batch} rejected: {reason}")
 
 
 def require_secret(by: Any, secret: str) -> None:

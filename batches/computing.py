@@ -81,7 +81,9 @@ def work(request_pk: int, *, at: datetime) -> None:
     if request is None:
         return
     try:
-        run = Run.objects.select_related("batch__method", "portion__sample", "cylinder").get(pk=request.run_id)
+        run = Run.objects.select_related("batch__method", "portion__sample", "cylinder").get(
+            pk=request.run_id
+        )
         record = gather(run)
         if record_digest(record, run.batch.method.edition) != request.inputs_digest:
             _finish(request, note="The inputs changed before this was computed; the newer request counts.")
@@ -129,15 +131,19 @@ def _store(request: ComputationRequest, run: Run, record: RunRecord) -> None:
         )
         for flag in _flags(result, distribution, refusal):
             flag.save(force_insert=True)
-        assert run.portion is not None
-        sample = run.portion.sample
+        sample = run.sample
         if sample.state == SampleState.IN_BATCH:
             sample.transition(
-                SampleState.CALCULATED, by=request.asked_by, at=request.asked_at, reason="computed by the worker"
+                SampleState.CALCULATED,
+                by=request.asked_by,
+                at=request.asked_at,
+                reason="computed by the worker",
             )
 
 
-def _flags(result: Result, distribution: SizeDistribution | None, refusal: DistributionError | None) -> list[Flag]:
+def _flags(
+    result: Result, distribution: SizeDistribution | None, refusal: DistributionError | None
+) -> list[Flag]:
     if distribution is None:
         assert refusal is not None
         return [

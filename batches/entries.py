@@ -88,7 +88,11 @@ def _judge(entry: Entry, *, by: Any, at: datetime) -> Answer:
 
 
 def _label(form: EntryForm, name: str) -> str:
-    return str(form.fields[name].label or name.replace("_", " ")).capitalize() if name in form.fields else "Entry"
+    return (
+        str(form.fields[name].label or name.replace("_", " ")).capitalize()
+        if name in form.fields
+        else "Entry"
+    )
 
 
 def _refuse(entry: Entry, sentence: str, at: datetime, errors: dict[str, list[str]] | None = None) -> Answer:

@@ -9,9 +9,19 @@ from typing import Any
 from django import forms
 from django.utils import timezone
 
-from batches.models import Balance, BatchState, Purpose, Reading, Run, SieveMass, Source, Weighing
+from batches.models import (
+    Balance,
+    BatchState,
+    HydrometerRecord,
+    Purpose,
+    Reading,
+    Run,
+    SieveMass,
+    Source,
+    Weighing,
+)
 from batches.models.batch import CLOSED
-from particles.distribution import ReadingState
+from particles.distribution import HydrometerScale, ReadingState
 from particles.models import Portion
 from particles.refusals import NotPossible, WrongState
 
@@ -31,7 +41,7 @@ class PlainForm(forms.Form):
 class NumberField(forms.DecimalField):
     """A number with a decimal point, kept to the digit as typed."""
 
-    def to_python(self, value: Any) -> Decimal | None:
+    def to_python(self, value: Any) -> Any:
         text = str(value or "").strip() if not isinstance(value, Decimal) else str(value)
         if "," in text:
             meant = text.replace(",", ".")
@@ -99,6 +109,17 @@ class StartForm(EntryForm):
         typed["run"].start(started_at=typed["started_at"], source=typed["source"], entry=entry, by=by, at=at)
 
 
+def require_own_graduation(hydrometer: HydrometerRecord, reading: Decimal | None) -> None:
+    """A 152H is read to half a gram per litre: three decimals around 1 were read on the other scale."""
+    if reading is None or hydrometer.scale != HydrometerScale.GRAMS_PER_LITRE:
+        return
+    exponent = reading.as_tuple().exponent
+    if Decimal("0.98") < reading < Decimal("1.07") and isinstance(exponent, int) and exponent <= -3:
+        raise NotPossible(
+            f"{reading} is a relative density; {hydrometer} is graduated in g/L. Which one was read?"
+        )
+
+
 class ReadingForm(EntryForm):
     run = forms.ModelChoiceField(Run.objects.select_related("batch", "cylinder"), label="Cylinder")
     slot_s = forms.IntegerField(min_value=1, label="Time of the schedule")
@@ -127,6 +148,7 @@ class ReadingForm(EntryForm):
         return typed
 
     def store(self, entry: Any, *, by: Any, at: Any) -> None:
+        require_own_graduation(self.cleaned_data["run"].batch.hydrometer, self.cleaned_data["reading"])
         Reading.record(**self.cleaned_data, entry=entry, by=by, at=at)
 
 
@@ -158,7 +180,7 @@ class WeighingForm(EntryForm):
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        self.fields["balance"].queryset = Balance.objects.usable(timezone.now().date())  # type: ignore[attr-defined]
+        self.fields["balance"].queryset = Balance.objects.usable(timezone.localdate())  # type: ignore[attr-defined]
         for purpose in Purpose:
             self.fields[self.field_name(purpose)] = mass_field(str(purpose.label).capitalize())
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from datetime import date
 from decimal import Decimal
-from typing import Any, ClassVar
+from typing import TYPE_CHECKING, Any, ClassVar
 
 from django import forms
 from django.db import models
@@ -199,7 +199,7 @@ class SignatureForm(PlainForm):
     )
 
 
-def typed_number(field: models.Field, **kwargs: Any) -> Any:
+def typed_number(field: models.Field[Any, Any], **kwargs: Any) -> Any:
     """Numbers of a register are read like those of the bench."""
     if not isinstance(field, models.DecimalField):
         return field.formfield(**kwargs)
@@ -212,7 +212,13 @@ def typed_number(field: models.Field, **kwargs: Any) -> Any:
     )
 
 
-class EquipmentForm(forms.ModelForm):
+if TYPE_CHECKING:
+    RecordForm = forms.ModelForm[Any]
+else:  # generic for the type checker only
+    RecordForm = forms.ModelForm
+
+
+class EquipmentForm(RecordForm):
     """A new instrument or lot for the register."""
 
     days = ("checked_on", "due_on")

@@ -99,7 +99,7 @@ def _row_digests(links: list[AuditLink]) -> Iterator[tuple[tuple[str, int], str]
         for table, group in groupby(sorted(links, key=lambda k: k.history_table), lambda k: k.history_table):
             ids = [link.history_id for link in group]
             cursor.execute(
-                f"SELECT pgh_id, {_ROW_DIGEST.format(row='h')} FROM {quote(table)} h WHERE pgh_id = ANY(%s)",  # noqa: S608
+                f"SELECT pgh_id, {_ROW_DIGEST.format(row='h')} FROM {quote(table)} h WHERE pgh_id = ANY(%s)",
                 [ids],
             )
             for pgh_id, digest in cursor.fetchall():
@@ -112,7 +112,7 @@ def _unlinked() -> Iterator[Break]:
         for model in history_models():
             table = model._meta.db_table
             cursor.execute(
-                f"SELECT count(*) FROM {quote(table)} h WHERE NOT EXISTS "  # noqa: S608
+                f"SELECT count(*) FROM {quote(table)} h WHERE NOT EXISTS "
                 "(SELECT 1 FROM labsite_auditlink l WHERE l.history_table = %s AND l.history_id = h.pgh_id)",
                 [table],
             )

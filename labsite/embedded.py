@@ -142,7 +142,9 @@ def _call(cluster: Cluster, binaries: Path, *words: str, check: bool = True) -> 
         **cluster.account,  # type: ignore[call-overload]
     )
     if check and done.returncode:
-        raise EmbeddedDatabaseError(f"{words[0]} failed ({done.returncode}).\n{done.stderr}\n{_log_tail(cluster)}")
+        raise EmbeddedDatabaseError(
+            f"{words[0]} failed ({done.returncode}).\n{done.stderr}\n{_log_tail(cluster)}"
+        )
     return int(done.returncode)
 
 
@@ -186,11 +188,16 @@ def _forget_dead_server(cluster: Cluster) -> None:
             (cluster.socket_folder / f".s.PGSQL.{PORT}.lock").unlink(missing_ok=True)
 
 
+def _maintenance(cluster: Cluster) -> str:
+    """Connection string of the database that is always there."""
+    return " ".join(f"{key}='{value}'" for key, value in {**cluster.conninfo(), "dbname": "postgres"}.items())
+
+
 def _answers(cluster: Cluster) -> bool:
     import psycopg
 
     try:
-        with psycopg.connect(**{**cluster.conninfo(), "dbname": "postgres"}, connect_timeout=5):
+        with psycopg.connect(_maintenance(cluster), connect_timeout=5):
             return True
     except psycopg.OperationalError:
         return False
@@ -229,8 +236,10 @@ def start(cluster: Cluster) -> None:
             _initialise(cluster, binaries)
         _check_version(cluster, binaries)
         _until_it_answers(cluster, binaries)
-        with psycopg.connect(**{**cluster.conninfo(), "dbname": "postgres"}, autocommit=True) as connection:
-            known = connection.execute("select 1 from pg_database where datname = %s", [DATABASE_NAME]).fetchone()
+        with psycopg.connect(_maintenance(cluster), autocommit=True) as connection:
+            known = connection.execute(
+                "select 1 from pg_database where datname = %s", [DATABASE_NAME]
+            ).fetchone()
             if known is None:
                 connection.execute(f"create database {DATABASE_NAME}")
 
@@ -238,7 +247,18 @@ def start(cluster: Cluster) -> None:
 def stop(cluster: Cluster) -> None:
     """Stop the server; open connections are ended, committed rows stay."""
     with _locked(cluster.home / "starting.lock"):
-        _call(cluster, _binaries(cluster), "pg_ctl", "stop", "-m", "fast", "-w", "-D", str(cluster.data), check=False)
+        _call(
+            cluster,
+            _binaries(cluster),
+            "pg_ctl",
+            "stop",
+            "-m",
+            "fast",
+            "-w",
+            "-D",
+            str(cluster.data),
+            check=False,
+        )
 
 
 def hold(cluster: Cluster) -> None:

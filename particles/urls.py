@@ -1,12 +1,12 @@
 from django.urls import path
 
-from particles.views import clients, preparation, receiving, sample_acts
+from particles.views import clients, new_job, preparation, receiving, sample_acts
 
 app_name = "particles"
 
 urlpatterns = [
     path("arrivals/", receiving.arrivals, name="arrivals"),
-    path("jobs/new/", receiving.job_new, name="job_new"),
+    path("jobs/new/", new_job.job_new, name="job_new"),
     path("jobs/<str:number>/", receiving.job, name="job"),
     path("jobs/<str:number>/acknowledgement/", receiving.acknowledgement, name="job_acknowledgement"),
     path("jobs/<str:number>/accept/", receiving.job_accept, name="job_accept"),

@@ -6,6 +6,8 @@ from collections.abc import Sequence
 from datetime import datetime
 from typing import Any
 
+from django.utils import timezone
+
 from batches.approval import CHOICE, decision_of, fresh_result
 from batches.models import Flag, Result, Run
 from particles.distribution import CurvePoint, Estimate, MethodEdition, round_to_total
@@ -77,12 +79,12 @@ def build_context(
         client_contact=job.client.contact,
         client_reference=job.client_reference,
         job_number=job.number,
-        issued_on=at.strftime(DAY),
+        issued_on=day_in_words(at),
         issued_at=at.isoformat(timespec="seconds"),
         authorised_by=str(by),
         authorised_role=", ".join(by.roles),
         approved_by=", ".join(sorted({str(b.approved_by) for b in approvals})),
-        approved_on=", ".join(sorted({b.approved_at.strftime(DAY) for b in approvals if b.approved_at})),
+        approved_on=", ".join(sorted({day_in_words(b.approved_at) for b in approvals if b.approved_at})),
         method_title=edition.title,
         method_code=edition.code,
         method_statements=method_statements(edition, results),
@@ -93,6 +95,11 @@ def build_context(
         check_url=check_url,
         check_code=check_code,
     )
+
+
+def day_in_words(moment: datetime) -> str:
+    """Day of a moment in the laboratory's time zone."""
+    return timezone.localtime(moment).strftime(DAY)
 
 
 def size_limits_in_words(edition: MethodEdition) -> dict[str, str]:
@@ -153,8 +160,8 @@ def _section(sample: Sample, result: Result) -> SampleSection:
         depth=sample.depth_text,
         condition=sample.condition or "no remark",
         sampled_on=sample.sampled_on.strftime(DAY) if sample.sampled_on else "not stated by the client",
-        received_on=sample.job.received_at.strftime(DAY),
-        tested_from=batch.planned_at.strftime(DAY),
+        received_on=day_in_words(sample.job.received_at),
+        tested_from=day_in_words(batch.planned_at),
         tested_to=_last_day(run),
         pretreatment=portion.pretreatment.in_words,
         attempt=portion.attempt,
@@ -239,4 +246,4 @@ def _temperatures(run: Run) -> str:
 
 def _last_day(run: Run) -> str:
     moments = [r.taken_at for r in run.current_readings if r.taken_at is not None]
-    return max(moments).strftime(DAY) if moments else NOT_RECORDED
+    return day_in_words(max(moments)) if moments else NOT_RECORDED

@@ -12,6 +12,7 @@ from urllib.parse import urlencode
 from django.conf import settings
 from django.db import transaction
 from django.urls import reverse
+from django.utils import timezone
 
 from batches.approval import require_secret
 from particles.models import Job, NumberSeries, SampleState
@@ -42,10 +43,13 @@ def issue_certificate(job: Job, *, by: Any, at: datetime, secret: str) -> Certif
     job = Job.objects.select_for_update(no_key=True).get(pk=job.pk)
     existing = job.certificates.order_by("-revision").first()
     if existing is not None:
-        raise AlreadyThere(f"{job} has certificate {existing.number} already; an issued certificate never changes.")
+        raise AlreadyThere(
+            f"{job} has certificate {existing.number} already; an issued certificate never changes."
+        )
     samples = reportable_samples(job)
     require_secret(by, secret)
-    number = f"C{at:%y}-{NumberSeries.take('certificate', at.year):04d}"
+    day = timezone.localdate(at)
+    number = f"C{day:%y}-{NumberSeries.take('certificate', day.year):04d}"
     code = secrets.token_hex(6)
     context = build_context(
         job, number=number, by=by, at=at, check_url=check_address(number, code), check_code=code

@@ -17,7 +17,7 @@ SECRET = "a long enough secret"
 
 
 @pytest.fixture(scope="session")
-def django_db_modify_db_settings() -> None:
+def django_db_modify_db_settings(django_db_modify_db_settings_parallel_suffix: None) -> None:
     """Called by pytest-django before it makes the test database."""
     hold_if_default()
 

@@ -31,7 +31,11 @@ def client(name: str = "Example Estate (invented)") -> Client:
 
 def person_of(the_client: Client, user: Any, granted_by: Any) -> Any:
     ClientPerson.objects.create(
-        client=the_client, user=user, granted_by=granted_by, granted_at=timezone.now(), consent="letter, example"
+        client=the_client,
+        user=user,
+        granted_by=granted_by,
+        granted_at=timezone.now(),
+        consent="letter, example",
     )
     return user
 
@@ -70,7 +74,8 @@ def bench(today: date | None = None) -> Bench:
             added_ml=100,
         ),
         cylinders=[
-            Cylinder.objects.create(serial=f"C{n:02d}", inner_area_cm2=Decimal("27.8"), **good) for n in range(1, 7)
+            Cylinder.objects.create(serial=f"C{n:02d}", inner_area_cm2=Decimal("27.8"), **good)
+            for n in range(1, 7)
         ],
     )
 
@@ -114,7 +119,9 @@ def stored(kind: str, by: Any, *, at: datetime | None = None, **content: Any) ->
     assert answer.stored, answer.sentence
 
 
-def portion(sample: Sample, by: Any, the_bench: Bench, *, at: datetime | None = None, **masses_g: str) -> Portion:
+def portion(
+    sample: Sample, by: Any, the_bench: Bench, *, at: datetime | None = None, **masses_g: str
+) -> Portion:
     """Weighed with its moisture tin unless other masses are given."""
     taken = Portion.take(sample, by=by, at=at or timezone.now())
     masses_g = masses_g or {
@@ -170,7 +177,9 @@ def read_run(
         )
 
 
-def measured_batch(the_client: Client, clerk: Any, technician: Any, the_bench: Bench, *, samples: int = 1) -> Batch:
+def measured_batch(
+    the_client: Client, clerk: Any, technician: Any, the_bench: Bench, *, samples: int = 1
+) -> Batch:
     """A batch of loams with all readings, from a job received five days ago, waiting for the worker."""
     now = timezone.now()
     received_at = now - timedelta(days=5)

@@ -7,6 +7,7 @@ import pgtrigger
 from django.conf import settings
 from django.db import models, transaction
 from django.db.models import Q
+from django.utils import timezone
 
 from batches.models.equipment import Cylinder, DispersantLot, HydrometerRecord, Thermometer
 from particles.models import MethodEditionRecord, NumberSeries, Portion, SampleState
@@ -83,12 +84,16 @@ class Batch(models.Model):
     soak_started_at = models.DateTimeField(null=True, blank=True)
     dispersed_at = models.DateTimeField(null=True, blank=True)
     mixing_minutes = models.DecimalField(max_digits=4, decimal_places=1, null=True, blank=True)
-    soak_note = models.CharField(max_length=200, blank=True, help_text="Why the soak was shorter than the method says.")
+    soak_note = models.CharField(
+        max_length=200, blank=True, help_text="Why the soak was shorter than the method says."
+    )
     approved_by = models.ForeignKey(
         settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+", null=True, blank=True
     )
     approved_at = models.DateTimeField(null=True, blank=True)
-    approved_digest = models.CharField(max_length=64, blank=True, help_text="Of all results the signature covers.")
+    approved_digest = models.CharField(
+        max_length=64, blank=True, help_text="Of all results the signature covers."
+    )
 
     class Meta:
         ordering = ["-planned_at"]
@@ -109,7 +114,10 @@ class Batch(models.Model):
             allowed_moves(MOVES),
             never_deleted(),
             pgtrigger.Trigger(
-                name="four_eyes", when=pgtrigger.Before, operation=pgtrigger.Update, func=pgtrigger.Func(_FOUR_EYES)
+                name="four_eyes",
+                when=pgtrigger.Before,
+                operation=pgtrigger.Update,
+                func=pgtrigger.Func(_FOUR_EYES),
             ),
         ]
 
@@ -136,11 +144,17 @@ class Batch(models.Model):
         `cylinders` are the blank's first, then one for each portion in order.
         """
         if not 1 <= len(portions) < _LARGEST_BATCH:
-            raise NotPossible(f"A batch holds 1 to {_LARGEST_BATCH - 1} portions and a blank, not {len(portions)}.")
+            raise NotPossible(
+                f"A batch holds 1 to {_LARGEST_BATCH - 1} portions and a blank, not {len(portions)}."
+            )
         if len(set(cylinders)) != len(portions) + 1:
-            raise NotPossible(f"{len(portions)} portions and the blank need {len(portions) + 1} different cylinders.")
-        for instrument in (lot, hydrometer, thermometer, *cylinders):
-            instrument.require_usable(at.date())
+            raise NotPossible(
+                f"{len(portions)} portions and the blank need {len(portions) + 1} different cylinders."
+            )
+        day = timezone.localdate(at)
+        instruments: list[Any] = [lot, hydrometer, thermometer, *cylinders]
+        for instrument in instruments:
+            instrument.require_usable(day)
         taken = set(cylinders) - set(Cylinder.objects.select_for_update(no_key=True, of=("self",)).free())
         if taken:
             names = ", ".join(sorted(c.serial for c in taken))
@@ -150,7 +164,7 @@ class Batch(models.Model):
             if agreed != method:
                 raise NotPossible(f"{portion}: the job asks for “{agreed}”, this batch runs “{method}”.")
         batch = cls.objects.create(
-            number=f"B{at:%y}-{NumberSeries.take('batch', at.year):04d}",
+            number=f"B{day:%y}-{NumberSeries.take('batch', day.year):04d}",
             method=method,
             lot=lot,
             hydrometer=hydrometer,
@@ -170,7 +184,7 @@ class Batch(models.Model):
 
     def start_soak(self, *, by: Any, at: datetime) -> None:
         """Dispersant added to every beaker and to the blank, from the one lot of the batch."""
-        self.lot.require_usable(at.date())
+        self.lot.require_usable(timezone.localdate(at))
         self.transition(B.SOAKING, by=by, at=at, soak_started_at=at)
 
     def disperse(self, *, by: Any, at: datetime, mixing_minutes: float, soak_note: str = "") -> None:
@@ -199,15 +213,23 @@ class Batch(models.Model):
 
     @property
     def sample_runs(self) -> models.QuerySet[Run]:
-        return self.runs.filter(is_blank=False).select_related("portion__sample__job", "cylinder", "batch__method")
+        return self.runs.filter(is_blank=False).select_related(
+            "portion__sample__job", "cylinder", "batch__method"
+        )
 
     def lock(self) -> Batch:
         """The same batch, locked until the transaction ends."""
-        return Batch.objects.select_for_update(no_key=True, of=("self",)).select_related("method").get(pk=self.pk)
+        return (
+            Batch.objects.select_for_update(no_key=True, of=("self",))
+            .select_related("method")
+            .get(pk=self.pk)
+        )
 
     def require_open(self) -> None:
         if self.state in CLOSED:
-            raise WrongState(f"{self} is {self.state}; nothing can be added. Open nonconforming work instead.")
+            raise WrongState(
+                f"{self} is {self.state}; nothing can be added. Open nonconforming work instead."
+            )
 
     def workers(self) -> set[int]:
         """Everybody who started, read, weighed or sieved in this batch."""
@@ -215,12 +237,9 @@ class Batch(models.Model):
         from batches.models.run import RunStart
         from batches.models.weighing import SieveMass, Weighing
 
-        found: set[int] = set()
-        for model in (Reading, RunStart):
-            found |= set(model._default_manager.filter(run__batch=self).values_list("by", flat=True))
-        for model in (Weighing, SieveMass):
-            found |= set(model._default_manager.filter(portion__run__batch=self).values_list("by", flat=True))
-        return found
+        by_run = (m.objects.filter(run__batch=self) for m in (Reading, RunStart))
+        by_portion = (m.objects.filter(portion__run__batch=self) for m in (Weighing, SieveMass))
+        return {pk for rows in (*by_run, *by_portion) for pk in rows.values_list("by", flat=True)}
 
     def require_other_person(self, by: Any) -> None:
         if by.pk in self.workers():
@@ -232,7 +251,7 @@ class Batch(models.Model):
             raise NotPossible("Say why the batch is aborted.")
         self.transition(B.ABORTED, by=by, at=at, reason=reason)
         for run in self.sample_runs:
-            run.portion.sample.transition(SampleState.PREPARED, by=by, at=at, reason=f"{self} aborted: {reason}")
+            run.sample.transition(SampleState.PREPARED, by=by, at=at, reason=f"{self} aborted: {reason}")
 
 
 @audited

@@ -40,7 +40,9 @@ class Entry(models.Model):
         ordering = ["pk"]
         verbose_name_plural = "entries"
         constraints = [
-            models.UniqueConstraint(fields=["entry_id", "content_sha256", "by"], name="an_entry_is_kept_once"),
+            models.UniqueConstraint(
+                fields=["entry_id", "content_sha256", "by"], name="an_entry_is_kept_once"
+            ),
         ]
         triggers = [never_changed()]
 

@@ -43,7 +43,9 @@ class Instrument(models.Model):
     def require_usable(self, on: date) -> None:
         condition = self.condition(on)
         if condition != "in service":
-            raise NotPossible(f"{self} is {condition} (due {self.due_on}). Choose another, or have it checked.")
+            raise NotPossible(
+                f"{self} is {condition} (due {self.due_on}). Choose another, or have it checked."
+            )
 
     def withdraw(self, *, on: date, reason: str) -> None:
         if not reason:
@@ -54,7 +56,8 @@ class Instrument(models.Model):
 
 def _withdrawal_has_a_reason(name: str) -> models.CheckConstraint:
     return models.CheckConstraint(
-        condition=Q(withdrawn_on__isnull=True) | ~Q(withdrawn_reason=""), name=f"{name}_withdrawal_has_a_reason"
+        condition=Q(withdrawn_on__isnull=True) | ~Q(withdrawn_reason=""),
+        name=f"{name}_withdrawal_has_a_reason",
     )
 
 
@@ -72,7 +75,9 @@ class HydrometerRecord(Instrument):
     scale = models.CharField(max_length=4, choices=SCALES)
     depth_intercept_cm = models.DecimalField(max_digits=6, decimal_places=3)
     depth_slope_cm_per_unit = models.DecimalField(max_digits=8, decimal_places=4)
-    meniscus_correction = models.DecimalField(max_digits=7, decimal_places=4, help_text="Positive, in scale units.")
+    meniscus_correction = models.DecimalField(
+        max_digits=7, decimal_places=4, help_text="Positive, in scale units."
+    )
     insertion_displacement_cm = models.DecimalField(max_digits=5, decimal_places=3, default=0)
     scale_minimum = models.DecimalField(max_digits=7, decimal_places=4)
     scale_maximum = models.DecimalField(max_digits=7, decimal_places=4)
@@ -82,7 +87,9 @@ class HydrometerRecord(Instrument):
         constraints = [
             _withdrawal_has_a_reason("hydrometer"),
             models.CheckConstraint(condition=Q(meniscus_correction__gte=0), name="meniscus_not_negative"),
-            models.CheckConstraint(condition=Q(scale_maximum__gt=models.F("scale_minimum")), name="scale_has_a_range"),
+            models.CheckConstraint(
+                condition=Q(scale_maximum__gt=models.F("scale_minimum")), name="scale_has_a_range"
+            ),
         ]
         triggers = [never_deleted()]
 
@@ -101,7 +108,9 @@ class HydrometerRecord(Instrument):
 
 @audited
 class Thermometer(Instrument):
-    correction_c = models.DecimalField(max_digits=4, decimal_places=2, default=0, help_text="Added to what is read.")
+    correction_c = models.DecimalField(
+        max_digits=4, decimal_places=2, default=0, help_text="Added to what is read."
+    )
 
     class Meta(Instrument.Meta):
         verbose_name = "thermometer"
@@ -128,9 +137,11 @@ class CylinderQuerySet(InstrumentQuerySet):
 @audited
 class Cylinder(Instrument):
     inner_area_cm2 = models.DecimalField(max_digits=6, decimal_places=2)
-    volume_ml = models.DecimalField(max_digits=6, decimal_places=1, default=1000, help_text="At the mark, by weighing.")
+    volume_ml = models.DecimalField(
+        max_digits=6, decimal_places=1, default=1000, help_text="At the mark, by weighing."
+    )
 
-    objects = CylinderQuerySet.as_manager()
+    objects = CylinderQuerySet.as_manager()  # type: ignore[misc]
 
     class Meta(Instrument.Meta):
         verbose_name = "cylinder"
@@ -152,8 +163,12 @@ class DispersantLot(models.Model):
         ordering = ["-made_on", "code"]
         verbose_name = "dispersant lot"
         constraints = [
-            models.CheckConstraint(condition=Q(expires_on__gt=models.F("made_on")), name="lot_expires_after_making"),
-            models.CheckConstraint(condition=Q(stock_g_l__gt=0, added_ml__gt=0), name="lot_strength_positive"),
+            models.CheckConstraint(
+                condition=Q(expires_on__gt=models.F("made_on")), name="lot_expires_after_making"
+            ),
+            models.CheckConstraint(
+                condition=Q(stock_g_l__gt=0, added_ml__gt=0), name="lot_strength_positive"
+            ),
         ]
         triggers = [never_deleted()]
 
@@ -162,7 +177,9 @@ class DispersantLot(models.Model):
 
     def require_usable(self, on: date) -> None:
         if not self.made_on <= on <= self.expires_on:
-            raise NotPossible(f"{self} is good from {self.made_on} to {self.expires_on}, not on {on}. Use another lot.")
+            raise NotPossible(
+                f"{self} is good from {self.made_on} to {self.expires_on}, not on {on}. Use another lot."
+            )
 
     def in_cylinder_g_l(self, volume_ml: float) -> float:
         """Dispersant in the filled cylinder. [g/L]"""

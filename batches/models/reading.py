@@ -63,13 +63,17 @@ class Reading(models.Model):
     class Meta:
         ordering = ["run", "slot_s", "attempt"]
         constraints = [
-            models.UniqueConstraint(fields=["run", "slot_s", "attempt"], name="one_reading_per_slot_and_attempt"),
+            models.UniqueConstraint(
+                fields=["run", "slot_s", "attempt"], name="one_reading_per_slot_and_attempt"
+            ),
             models.CheckConstraint(
                 condition=Q(state="read", reading__isnull=False) | ~Q(state="read") & Q(reading__isnull=True),
                 name="a_number_only_when_read",
             ),
             models.CheckConstraint(
-                condition=Q(state="missed", elapsed_s__isnull=True, temperature_c__isnull=True, taken_at__isnull=True)
+                condition=Q(
+                    state="missed", elapsed_s__isnull=True, temperature_c__isnull=True, taken_at__isnull=True
+                )
                 & ~Q(reason="")
                 | ~Q(state="missed")
                 & Q(elapsed_s__isnull=False, temperature_c__isnull=False, taken_at__isnull=False),
@@ -78,7 +82,8 @@ class Reading(models.Model):
             models.CheckConstraint(condition=Q(attempt=1) | ~Q(reason=""), name="a_correction_says_why"),
             models.CheckConstraint(condition=Q(elapsed_s__gt=0), name="elapsed_time_positive"),
             models.CheckConstraint(
-                condition=Q(temperature_c__gte=COLDEST_C, temperature_c__lte=WARMEST_C), name="temperature_possible"
+                condition=Q(temperature_c__gte=COLDEST_C, temperature_c__lte=WARMEST_C),
+                name="temperature_possible",
             ),
         ]
         triggers = [
@@ -168,7 +173,9 @@ def _require_on_stem(hydrometer: HydrometerRecord, reading: Decimal) -> None:
     if low <= reading <= high:
         return
     if hydrometer.scale == "152H" and Decimal("0.98") < reading < Decimal("1.07"):
-        raise NotPossible(f"{reading} is a relative density; {hydrometer} is graduated in g/L. Which one was read?")
+        raise NotPossible(
+            f"{reading} is a relative density; {hydrometer} is graduated in g/L. Which one was read?"
+        )
     raise NotPossible(
         f"{reading} is not on the stem of {hydrometer} ({low.normalize():f} to {high.normalize():f}). "
         "If the liquid stood above the scale, record “above scale”."

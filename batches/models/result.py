@@ -106,7 +106,8 @@ class Result(models.Model):
         constraints = [
             models.UniqueConstraint(fields=["run", "inputs_digest"], name="one_result_per_run_and_inputs"),
             models.CheckConstraint(
-                condition=Q(certifiable=False) | Q(figures__isnull=False), name="nothing_certifiable_without_figures"
+                condition=Q(certifiable=False) | Q(figures__isnull=False),
+                name="nothing_certifiable_without_figures",
             ),
         ]
         triggers = [never_changed()]

@@ -6,10 +6,11 @@ from typing import TYPE_CHECKING, Any
 from django.conf import settings
 from django.db import models
 from django.db.models import Q
+from django.utils import timezone
 
 from batches.models.batch import Batch, BatchState
 from batches.models.equipment import Cylinder
-from particles.models import Portion
+from particles.models import Portion, Sample
 from particles.models.history import audited, never_changed, never_deleted
 from particles.refusals import AlreadyThere, NotPossible, WrongState
 
@@ -33,7 +34,9 @@ class Run(models.Model):
     batch = models.ForeignKey(Batch, on_delete=models.PROTECT, related_name="runs")
     cylinder = models.ForeignKey(Cylinder, on_delete=models.PROTECT, related_name="runs")
     position = models.PositiveSmallIntegerField(help_text="Place in the row; the blank stands at 0.")
-    portion = models.OneToOneField(Portion, on_delete=models.PROTECT, related_name="run", null=True, blank=True)
+    portion = models.OneToOneField(
+        Portion, on_delete=models.PROTECT, related_name="run", null=True, blank=True
+    )
     is_blank = models.BooleanField(default=False)
 
     class Meta:
@@ -58,6 +61,12 @@ class Run(models.Model):
         return "blank" if self.portion is None else self.portion.sample.lab_number
 
     @property
+    def sample(self) -> Sample:
+        """The sample whose portion stands in the cylinder; the blank has none."""
+        assert self.portion is not None, "the blank has no sample"
+        return self.portion.sample
+
+    @property
     def started_at(self) -> datetime | None:
         start = RunStart.objects.filter(run=self).first()
         return start.started_at if start else None
@@ -71,12 +80,18 @@ class Run(models.Model):
             raise WrongState(f"{batch} is “{batch.state}”; cylinders start after mixing and filling.")
         if self.started_at is not None:
             raise AlreadyThere(
-                f"Cylinder {self.cylinder.serial} already started at {self.started_at:%H:%M:%S}; the first start stays."
+                f"Cylinder {self.cylinder.serial} already started at "
+                f"{timezone.localtime(self.started_at):%H:%M:%S}; the first start stays."
             )
         self._require_past(started_at, at)
         if batch.dispersed_at is not None and started_at < batch.dispersed_at:
-            raise NotPossible(f"A start at {started_at:%Y-%m-%d %H:%M} would lie before the cylinders were filled.")
-        start = RunStart.objects.create(run=self, started_at=started_at, source=source, entry=entry, by=by, at=at)
+            raise NotPossible(
+                f"A start at {timezone.localtime(started_at):%Y-%m-%d %H:%M} would lie before "
+                "the cylinders were filled."
+            )
+        start = RunStart.objects.create(
+            run=self, started_at=started_at, source=source, entry=entry, by=by, at=at
+        )
         if batch.state == BatchState.DISPERSED:
             batch.transition(BatchState.RUNNING, by=by, at=at)
         return start
@@ -86,7 +101,8 @@ class Run(models.Model):
         if ahead > CLOCK_TOLERANCE:
             raise NotPossible(
                 f"That would be {ahead.total_seconds():.0f} s after the laboratory's clock "
-                f"({at:%Y-%m-%d %H:%M:%S}). Check the start time, the elapsed time and the tablet's clock."
+                f"({timezone.localtime(at):%Y-%m-%d %H:%M:%S}). "
+                "Check the start time, the elapsed time and the tablet's clock."
             )
 
     def require_readable(self, elapsed_s: float, at: datetime) -> datetime:

@@ -8,6 +8,7 @@ import pgtrigger
 from django.conf import settings
 from django.db import models
 from django.db.models import Q
+from django.utils import timezone
 
 from batches.models.equipment import Balance
 from particles.models import Portion
@@ -65,11 +66,14 @@ class Weighing(models.Model):
     class Meta:
         ordering = ["portion", "pk"]
         constraints = [
-            models.UniqueConstraint(fields=["portion", "purpose", "attempt"], name="one_weighing_per_attempt"),
+            models.UniqueConstraint(
+                fields=["portion", "purpose", "attempt"], name="one_weighing_per_attempt"
+            ),
             models.CheckConstraint(condition=Q(mass_g__gte=0), name="mass_not_negative"),
             models.CheckConstraint(condition=Q(attempt=1) | ~Q(reason=""), name="a_new_weighing_says_why"),
             models.CheckConstraint(
-                condition=~Q(purpose="portion") | Q(mass_g__gte=SMALLEST_PORTION_G, mass_g__lte=LARGEST_PORTION_G),
+                condition=~Q(purpose="portion")
+                | Q(mass_g__gte=SMALLEST_PORTION_G, mass_g__lte=LARGEST_PORTION_G),
                 name="portion_mass_possible",
             ),
         ]
@@ -93,7 +97,7 @@ class Weighing(models.Model):
     ) -> Weighing:
         """Store one mass, or say why it cannot be true."""
         Portion.objects.select_for_update(no_key=True).get(pk=portion.pk)
-        balance.require_usable(at.date())
+        balance.require_usable(timezone.localdate(at))
         _require_possible(portion, purpose, mass_g)
         earlier = cls.objects.filter(portion=portion, purpose=purpose).order_by("-attempt").first()
         if earlier is not None and not reason:
@@ -131,7 +135,9 @@ def _require_possible(portion: Portion, purpose: str, mass_g: Decimal) -> None:
     known = Weighing.masses_g(portion) | {purpose: mass_g}
     tin, wet, dry = (known.get(p) for p in (Purpose.TIN, Purpose.TIN_AIR_DRY, Purpose.TIN_OVEN_DRY))
     if wet is not None and dry is not None and dry > wet:
-        raise NotPossible(f"The tin weighs more dry ({dry} g) than air-dry ({wet} g). Was it cooled, is it the same tin?")
+        raise NotPossible(
+            f"The tin weighs more dry ({dry} g) than air-dry ({wet} g). Was it cooled, is it the same tin?"
+        )
     for full in (wet, dry):
         if tin is not None and full is not None and full <= tin:
             raise NotPossible(f"The filled tin ({full} g) weighs no more than the empty one ({tin} g).")
@@ -155,7 +161,9 @@ class SieveMass(models.Model):
         ordering = ["portion", "-opening_um", "attempt"]
         verbose_name_plural = "sieve masses"
         constraints = [
-            models.UniqueConstraint(fields=["portion", "opening_um", "attempt"], name="one_sieve_mass_per_attempt"),
+            models.UniqueConstraint(
+                fields=["portion", "opening_um", "attempt"], name="one_sieve_mass_per_attempt"
+            ),
             models.CheckConstraint(condition=Q(retained_g__gte=0), name="sieve_mass_not_negative"),
             models.CheckConstraint(condition=Q(opening_um__gt=0), name="opening_positive"),
             models.CheckConstraint(condition=Q(attempt=1) | ~Q(reason=""), name="a_new_sieving_says_why"),

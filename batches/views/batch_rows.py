@@ -24,7 +24,7 @@ STATE_KINDS = {
     BatchState.REJECTED: "refused",
     BatchState.ABORTED: "refused",
 }
-RANK = {Flag.Severity.STOP: 0, Flag.Severity.WARN: 1, Flag.Severity.NOTE: 2}
+RANK: dict[str, int] = {Flag.Severity.STOP: 0, Flag.Severity.WARN: 1, Flag.Severity.NOTE: 2}
 
 
 def state_kind(state: str) -> str:

@@ -31,8 +31,10 @@ WHY_ABORTED = "Why the batch is given up"
 @may_see
 @require_GET
 def batch_list(request: HttpRequest) -> HttpResponse:
-    batches = Batch.objects.select_related("method", "planned_by").annotate(
-        portions=Count("runs", filter=Q(runs__is_blank=False))
+    batches = (
+        Batch.objects.select_related("method", "planned_by")
+        .annotate(portions=Count("runs", filter=Q(runs__is_blank=False)))
+        .order_by("-planned_at")
     )
     page = page_of(request, batches)
     words = {"page": page, "rows": [{"batch": b, "kind": state_kind(b.state)} for b in page]}

@@ -152,7 +152,7 @@ def _run_row(run: Run, result: Result | None, forms: dict[str, Any], open_for_re
         name = f"decide_{result.pk}"
         form = forms.get(name) or DecisionForm(prefix=name, initial={"choice": approval.decision_of(result)})
         if not result.certifiable:
-            field = form.fields["choice"]
+            field: Any = form.fields["choice"]
             field.choices = [c for c in field.choices if c[0] != RunDecision.Choice.REPORT]
     newest = None if result is None else result.decisions.select_related("by").order_by("pk").last()
     choice = None if result is None else approval.decision_of(result)
@@ -181,14 +181,14 @@ def changes(batch: Batch) -> list[Change]:
         earlier = Weighing.objects.get(portion=mass.portion, purpose=mass.purpose, attempt=mass.attempt - 1)
         what = f"{mass.portion}, {mass.get_purpose_display()}"
         found.append(_mass_change(what, earlier.mass_g, mass.mass_g, mass))
-    for mass in SieveMass.objects.filter(portion__run__batch=batch, attempt__gt=1).select_related(
+    for retained in SieveMass.objects.filter(portion__run__batch=batch, attempt__gt=1).select_related(
         "by", "portion__sample"
     ):
-        earlier = SieveMass.objects.get(
-            portion=mass.portion, opening_um=mass.opening_um, attempt=mass.attempt - 1
+        before = SieveMass.objects.get(
+            portion=retained.portion, opening_um=retained.opening_um, attempt=retained.attempt - 1
         )
-        what = f"{mass.portion}, on {mass.opening_um.normalize():f} µm"
-        found.append(_mass_change(what, earlier.retained_g, mass.retained_g, mass))
+        what = f"{retained.portion}, on {retained.opening_um.normalize():f} µm"
+        found.append(_mass_change(what, before.retained_g, retained.retained_g, retained))
     return sorted(found, key=lambda change: change.at)
 
 

@@ -44,7 +44,7 @@ def send(request: HttpRequest, kind: str, entry_id: object, content: dict[str, s
 
 def posted(request: HttpRequest) -> dict[str, str]:
     """The fields of a posted form, as typed."""
-    return {k: v for k, v in request.POST.items() if k not in {"csrfmiddlewaretoken", "entry_id"}}
+    return {k: str(v) for k, v in request.POST.items() if k not in {"csrfmiddlewaretoken", "entry_id"}}
 
 
 def answered_form(

@@ -112,7 +112,7 @@ def _recorded(
     plain = WeighingForm(initial=initial, prefix=None)
     answered = answered_form(WeighingForm, typed, answer) if answer is not None else plain
     form, correction = (plain, answered) if corrects else (answered, WeighingForm(initial=initial))
-    masses = {line.purpose: float(line.weighings[-1].mass_g) for line in lines if line.weighings}
+    masses = {str(line.purpose): float(line.weighings[-1].mass_g) for line in lines if line.weighings}
     return {
         "lines": lines,
         "form": form,

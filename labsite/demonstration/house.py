@@ -64,7 +64,8 @@ def build(*, at: datetime) -> None:
 def _person(role: Role, name: str, full: str) -> None:
     first, last = full.split(" ", 1)
     user, made = User.objects.get_or_create(
-        username=name, defaults={"first_name": first, "last_name": last, "roles": [role], "initials": name[:2]}
+        username=name,
+        defaults={"first_name": first, "last_name": last, "roles": [role], "initials": name[:2]},
     )
     if made:
         user.set_password(SECRET)
@@ -86,13 +87,16 @@ def _instruments(at: datetime) -> None:
     }
     HydrometerRecord.objects.get_or_create(serial="HY-07", defaults=stem | good)
     HydrometerRecord.objects.get_or_create(
-        serial="HY-02", defaults=stem | {"checked_on": day - timedelta(days=400), "due_on": day - timedelta(days=35)}
+        serial="HY-02",
+        defaults=stem | {"checked_on": day - timedelta(days=400), "due_on": day - timedelta(days=35)},
     )
     Thermometer.objects.get_or_create(serial="TH-3", defaults={"correction_c": Decimal("0.1")} | good)
     Balance.objects.get_or_create(serial="BA-1", defaults={"resolution_g": Decimal("0.01")} | good)
     for n in range(1, 25):
         Cylinder.objects.get_or_create(serial=f"{n:02d}", defaults={"inner_area_cm2": Decimal("27.8")} | good)
-    if not DispersantLot.objects.filter(expires_on__gte=day + timedelta(days=1), made_on__lte=day - timedelta(days=8)):
+    if not DispersantLot.objects.filter(
+        expires_on__gte=day + timedelta(days=1), made_on__lte=day - timedelta(days=8)
+    ):
         made_on = day - timedelta(days=12)
         DispersantLot.objects.create(
             code=f"DX-{made_on:%y%m%d}",
@@ -113,7 +117,11 @@ def _clients(at: datetime) -> None:
     ClientPerson.objects.get_or_create(
         client=hollin,
         user=person(Role.CLIENT),
-        defaults={"granted_by": person(Role.MANAGER), "granted_at": at, "consent": "letter in the client's file"},
+        defaults={
+            "granted_by": person(Role.MANAGER),
+            "granted_at": at,
+            "consent": "letter in the client's file",
+        },
     )
 
 
@@ -125,7 +133,10 @@ def _open_work(at: datetime) -> None:
         (
             "Quayside Works",
             "QW-open",
-            [{"client_label": f"TP{n}", "depth_text": "40-60 cm", "origin_country": "Examplia"} for n in (1, 2, 3)],
+            [
+                {"client_label": f"TP{n}", "depth_text": "40-60 cm", "origin_country": "Examplia"}
+                for n in (1, 2, 3)
+            ],
         ),
         (
             "Hollin Estate",

@@ -58,7 +58,12 @@ def blank_reading_g_l(temperature_c: float, random: Random) -> float:
 
 
 def reading_g_l(
-    soil: Soil, hydrometer: Hydrometer, elapsed_s: float, temperature_c: float, dispersant_g_l: float, random: Random
+    soil: Soil,
+    hydrometer: Hydrometer,
+    elapsed_s: float,
+    temperature_c: float,
+    dispersant_g_l: float,
+    random: Random,
 ) -> float:
     """What the stem shows in this soil after a time, rounded to half a gram per litre."""
     oven_dry_g = soil.portion_g / (1 + soil.moisture_pct / 100)

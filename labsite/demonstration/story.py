@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from datetime import datetime, timedelta
 from decimal import Decimal
+from itertools import pairwise
 from random import Random
 from uuid import uuid4
 
@@ -197,7 +198,7 @@ class Story:
         edges = (2000, *SIEVES_UM)
         retained = {
             f"sieve_{fine}_g": oven_dry_g * (soil.finer_than_pct(coarse) - soil.finer_than_pct(fine)) / 100
-            for coarse, fine in zip(edges, edges[1:], strict=False)
+            for coarse, fine in pairwise(edges)
         }
         pan_g = 0.12
         self.send(

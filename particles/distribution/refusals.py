@@ -76,7 +76,10 @@ def _refuse_point(record: RunRecord, index: int, point: ReadingPoint) -> None:
         )
     if point.temperature_c is None and point.state is not ReadingState.MISSED:
         raise ReadingAbsentError(
-            "A reading without a temperature", f"{point.elapsed_s:g} s", "Enter the temperature, or mark it missed.", index
+            "A reading without a temperature",
+            f"{point.elapsed_s:g} s",
+            "Enter the temperature, or mark it missed.",
+            index,
         )
     for temperature_c in (point.temperature_c, point.blank_temperature_c):
         if temperature_c is not None and not LOWEST_C <= temperature_c <= HIGHEST_C:

@@ -13,6 +13,8 @@ from particles.forms.fields import PlainDayField, PlainDecimalField, plain_text
 
 LINES_AT_FIRST = 12
 LINES_AT_MOST = 300
+ENOUGH_G = 100
+"""One university laboratory asks for this much for the test. [g] [R8]"""
 
 
 class LineForm(forms.Form):
@@ -86,6 +88,11 @@ class LineForm(forms.Form):
             self.cleaned_data["same_label_confirmed"] = True
         if (doubt := label_doubt(label)) and not self.cleaned_data["checked"]:
             self.add_error("client_label", doubt)
+
+    @property
+    def is_scarce(self) -> bool:
+        mass_g = self.cleaned_data["received_mass_g"]
+        return mass_g is not None and mass_g < ENOUGH_G
 
     @property
     def fields_of_sample(self) -> dict[str, Any]:

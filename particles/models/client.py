@@ -1,5 +1,7 @@
 from __future__ import annotations
 
+from typing import Any
+
 from django.conf import settings
 from django.db import models
 
@@ -7,10 +9,10 @@ from particles.models.history import audited, never_changed, never_deleted
 
 
 class ClientQuerySet(models.QuerySet["Client"]):
-    def visible_to(self, user: object) -> ClientQuerySet:
-        if user.has_perm("particles.see_all_jobs"):  # type: ignore[attr-defined]
+    def visible_to(self, user: Any) -> ClientQuerySet:
+        if user.has_perm("particles.see_all_jobs"):
             return self
-        if user.has_perm("particles.see_own_jobs"):  # type: ignore[attr-defined]
+        if user.has_perm("particles.see_own_jobs"):
             return self.filter(people__user=user).distinct()
         return self.none()
 
@@ -44,7 +46,9 @@ class ClientPerson(models.Model):
     consent = models.CharField(max_length=200, help_text="Where the client's written consent is kept.")
 
     class Meta:
-        constraints = [models.UniqueConstraint(fields=["client", "user"], name="one_place_per_person_and_client")]
+        constraints = [
+            models.UniqueConstraint(fields=["client", "user"], name="one_place_per_person_and_client")
+        ]
 
     def __str__(self) -> str:
         return f"{self.user} for {self.client}"

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from typing import TypeVar
 
 import pghistory
@@ -20,7 +20,8 @@ def audited(model: M) -> M:
     """Class decorator: every insert, update and delete leaves an append-only event, also for raw SQL."""
     # New trackers for each model: they remember the model they were given.
     track = pghistory.track(pghistory.InsertEvent(), pghistory.UpdateEvent(), pghistory.DeleteEvent())
-    return track(model)
+    tracked: M = track(model)
+    return tracked
 
 
 def never_changed() -> pgtrigger.Protect:
@@ -32,7 +33,7 @@ def never_deleted() -> pgtrigger.Protect:
     return pgtrigger.Protect(name="never_deleted", operation=pgtrigger.Delete)
 
 
-def allowed_moves(moves: dict[str, Iterable[str]]) -> pgtrigger.FSM:
+def allowed_moves(moves: Mapping[str, Iterable[str]]) -> pgtrigger.FSM:
     """The database refuses any change of `state` that the table of moves does not name."""
     pairs = [(str(a), str(b)) for a, targets in moves.items() for b in targets]
     return pgtrigger.FSM(name="allowed_moves", field="state", transitions=pairs)
@@ -52,7 +53,9 @@ class Move(models.Model):
         ordering = ["pk"]
 
 
-def change_state(thing: models.Model, to: str, *, by: models.Model, at: object, reason: str, **also: object) -> None:
+def change_state(
+    thing: models.Model, to: str, *, by: models.Model, at: object, reason: str, **also: object
+) -> None:
     """
     Move `thing` from the state it was read in to `to`, with its move record, or refuse.
 
@@ -66,6 +69,8 @@ def change_state(thing: models.Model, to: str, *, by: models.Model, at: object, 
     with transaction.atomic():
         changed = type(thing)._default_manager.filter(pk=thing.pk, state=before).update(state=to, **also)
         if not changed:
-            raise WrongState(f"Somebody else has just moved {thing}; it is no longer “{before}”. Reload the page.")
+            raise WrongState(
+                f"Somebody else has just moved {thing}; it is no longer “{before}”. Reload the page."
+            )
         thing.moves.create(from_state=before, to_state=to, by=by, at=at or timezone.now(), reason=reason)  # type: ignore[attr-defined]
     thing.refresh_from_db()

@@ -3,14 +3,16 @@ from __future__ import annotations
 from collections.abc import Set
 from datetime import datetime
 from typing import Any
+from uuid import UUID
 
 from django.conf import settings
-from django.db import models, transaction
+from django.db import connection, models, transaction
+from django.utils import timezone
 
 from particles.models.client import Client
 from particles.models.edition import MethodEditionRecord
 from particles.models.history import audited, never_deleted
-from particles.refusals import NotPossible
+from particles.refusals import AlreadyThere, NotPossible
 
 
 class NumberSeries(models.Model):
@@ -51,10 +53,15 @@ class Job(models.Model):
     method = models.ForeignKey(MethodEditionRecord, on_delete=models.PROTECT, related_name="+")
     received_at = models.DateTimeField()
     received_by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
-    condition = models.CharField(max_length=200, blank=True, help_text="Of the parcel: wet, torn, leaking, mixed.")
+    condition = models.CharField(
+        max_length=200, blank=True, help_text="Of the parcel: wet, torn, leaking, mixed."
+    )
     pretreatment_wish = models.CharField(max_length=200, blank=True)
     sand_by_sieve = models.BooleanField(default=False)
     wanted_by = models.DateField(null=True, blank=True)
+    submission = models.UUIDField(
+        unique=True, null=True, blank=True, help_text="Of the form it was logged with: one form is one job."
+    )
 
     objects = JobQuerySet.as_manager()
 
@@ -67,6 +74,19 @@ class Job(models.Model):
 
     @classmethod
     @transaction.atomic
+    def log_once(cls, submission: UUID, *, by: Any, **logged: Any) -> tuple[Job, bool]:
+        """The job of this submission, and whether it was logged now; a second click waits for the first."""
+        with connection.cursor() as cursor:
+            cursor.execute("SELECT pg_advisory_xact_lock(hashtextextended(%s, 0))", [str(submission)])
+        job = cls.objects.filter(submission=submission).first()
+        if job is None:
+            return cls.log(submission=submission, by=by, **logged), True
+        if job.received_by != by:
+            raise AlreadyThere(f"This form was sent before by {job.received_by}: it is {job}.")
+        return job, False
+
+    @classmethod
+    @transaction.atomic
     def log(cls, *, lines: list[dict[str, Any]], by: Any, at: datetime, **asked: Any) -> Job:
         """
         Log a job with its samples in the client's order.
@@ -76,8 +96,12 @@ class Job(models.Model):
         """
         if not lines:
             raise NotPossible("A job needs at least one sample.")
+        year = timezone.localdate(at).year
         job = cls.objects.create(
-            number=f"J{at:%y}-{NumberSeries.take('job', at.year):04d}", received_at=at, received_by=by, **asked
+            number=f"J{year % 100:02d}-{NumberSeries.take('job', year):04d}",
+            received_at=at,
+            received_by=by,
+            **asked,
         )
         for position, line in enumerate(lines, start=1):
             job.samples.model.receive(job, line=position, by=by, at=at, **line)

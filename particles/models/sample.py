@@ -5,8 +5,9 @@ from typing import Any
 
 from django.conf import settings
 from django.db import models, transaction
-from django.db.models import Q
+from django.db.models import Exists, OuterRef, Q
 from django.db.models.functions import Lower
+from django.utils import timezone
 
 from particles.models.client import RegulatedArea
 from particles.models.history import Move, allowed_moves, audited, change_state, never_changed, never_deleted
@@ -46,6 +47,13 @@ MOVES: dict[str, tuple[str, ...]] = {
 class SampleQuerySet(models.QuerySet["Sample"]):
     def visible_to(self, user: Any) -> SampleQuerySet:
         return self.filter(job__in=Job.objects.visible_to(user))
+
+    def with_regulation(self) -> Any:
+        """Marks each sample `regulated`, by the rule of `Sample.regulated_by`, in the same query."""
+        areas = RegulatedArea.objects.filter(country__iexact=OuterRef("origin_country")).filter(
+            Q(region="") | Q(region__iexact=OuterRef("origin_region"))
+        )
+        return self.annotate(regulated=Exists(areas))
 
 
 @audited
@@ -90,7 +98,8 @@ class Sample(models.Model):
                 name="a_hold_says_why_and_whose_move",
             ),
             models.CheckConstraint(
-                condition=Q(received_mass_g__isnull=True) | Q(received_mass_g__gt=0), name="received_mass_positive"
+                condition=Q(received_mass_g__isnull=True) | Q(received_mass_g__gt=0),
+                name="received_mass_positive",
             ),
         ]
         triggers = [allowed_moves(MOVES), never_deleted()]
@@ -101,12 +110,13 @@ class Sample(models.Model):
     @classmethod
     def receive(cls, job: Job, *, by: Any, at: datetime, **fields: Any) -> Sample:
         """Book one bag; soil from a regulated origin is held at once, whoever booked it."""
-        if fields.get("sampled_on") and fields["sampled_on"] > at.date():
+        day = timezone.localdate(at)
+        if fields.get("sampled_on") and fields["sampled_on"] > day:
             raise NotPossible(
-                f"Line {fields['line']}: sampled on {fields['sampled_on']}, which is after receipt on {at.date()}."
+                f"Line {fields['line']}: sampled on {fields['sampled_on']}, which is after receipt on {day}."
             )
         sample = cls.objects.create(
-            job=job, lab_number=f"{at:%y}-{NumberSeries.take('sample', at.year):05d}", **fields
+            job=job, lab_number=f"{day:%y}-{NumberSeries.take('sample', day.year):05d}", **fields
         )
         rule = sample.regulated_by()
         if rule is not None:
@@ -197,7 +207,9 @@ class Preparation(models.Model):
     drying_hours = models.DecimalField(max_digits=6, decimal_places=1)
     crushing = models.CharField(max_length=8, choices=Crushing.choices, default=Crushing.BY_HAND)
     fine_earth_g = models.DecimalField(max_digits=9, decimal_places=1, help_text="Finer than 2 mm.")
-    gravel_g = models.DecimalField(max_digits=9, decimal_places=1, help_text="Coarser than 2 mm; type 0 if none.")
+    gravel_g = models.DecimalField(
+        max_digits=9, decimal_places=1, help_text="Coarser than 2 mm; type 0 if none."
+    )
     by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
     at = models.DateTimeField()
 

@@ -1,4 +1,4 @@
-"""The receiving clerk's desk: arrivals, a new job, a job's page."""
+"""The receiving clerk's desk: arrivals and a job's page."""
 
 from __future__ import annotations
 
@@ -9,18 +9,14 @@ from urllib.parse import urlencode
 from django.contrib import messages
 from django.contrib.auth.decorators import permission_required
 from django.db import transaction
-from django.db.models import Count, Exists, OuterRef, Q
+from django.db.models import Count, Q
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
-from django.views.decorators.http import require_GET, require_http_methods, require_POST
+from django.views.decorators.http import require_GET, require_POST
 
-from particles.forms.job import JobForm
-from particles.forms.lines import LINES_AT_FIRST, LineTable
 from particles.method_statements import statements
-from particles.models import Client, Job, RegulatedArea, Sample, SampleState
-from particles.refusals import RuleRefusal
-from particles.submissions import log_once
+from particles.models import Job, Sample, SampleState
 from particles.views.pages import page_of
 
 
@@ -64,72 +60,6 @@ def _jobs_matching(user: Any, asked: str) -> Any:
     )
 
 
-@require_http_methods(["GET", "POST"])
-@permission_required("particles.receive", raise_exception=True)
-def job_new(request: HttpRequest) -> HttpResponse:
-    at = timezone.localtime()
-    known: dict[str, Any] = {"clients": Client.objects.visible_to(request.user), "today": at.date()}
-    if request.method == "GET":
-        return _job_form(request, JobForm(**known), LineTable())
-    count = LineTable.count_in(request.POST)
-    if "more_lines" in request.POST:
-        head = JobForm(initial=request.POST.dict(), **known)
-        return _job_form(request, head, LineTable(request.POST, count=count + LINES_AT_FIRST, keep=True))
-
-    head, table = JobForm(request.POST, **known), LineTable(request.POST, count=count)
-    valid = head.is_valid()
-    origin = {part: str(head.cleaned_data.get(f"origin_{part}", "")) for part in ("country", "region")}
-    valid = table.is_valid(**origin, today=at.date()) and valid
-    if not table.used:
-        head.add_error(None, "No sample line is filled. Type at least one label and its origin.")
-        valid = False
-    if not valid:
-        return _job_form(request, head, table, status=422)
-
-    lines = [line.fields_of_sample for line in table.used]
-    try:
-        number, new = log_once(
-            request.session,
-            head.cleaned_data["submission"],
-            lambda: Job.log(lines=lines, by=request.user, at=at, **head.asked),
-        )
-    except RuleRefusal as refusal:
-        head.add_error(None, str(refusal))
-        return _job_form(request, head, table, status=409)
-    _tell_logged(request, number, new, table, origin)
-    return redirect("particles:job", number)
-
-
-def _tell_logged(
-    request: HttpRequest, number: str, new: bool, table: LineTable, origin: dict[str, Any]
-) -> None:
-    if not new:
-        messages.info(
-            request, f"This form had been sent before: it is job {number}. Nothing was logged twice."
-        )
-        return
-    messages.success(request, f"Job {number} is logged with {len(table.used)} samples.")
-    if table.origin_taken:
-        place = ", ".join(filter(None, [origin["region"], origin["country"]]))
-        where = ", ".join(map(str, table.origin_taken))
-        messages.info(
-            request, f"Origin “{place}” was taken from the head of the form for typed lines {where}."
-        )
-
-
-def _job_form(request: HttpRequest, head: JobForm, table: LineTable, *, status: int = 200) -> HttpResponse:
-    context = {"form": head, "table": table, "clients_missing": not head.fields["client"].queryset.exists()}  # type: ignore[attr-defined]
-    return render(request, "particles/job_new.html", context, status=status)
-
-
-def _with_regulation(samples: Any) -> Any:
-    """Marks each sample `regulated`, by the rule of `Sample.regulated_by`, in the same query."""
-    areas = RegulatedArea.objects.filter(country__iexact=OuterRef("origin_country")).filter(
-        Q(region="") | Q(region__iexact=OuterRef("origin_region"))
-    )
-    return samples.annotate(regulated=Exists(areas))
-
-
 def _job(request: HttpRequest, number: str) -> Job:
     jobs = Job.objects.visible_to(request.user).select_related("client", "method", "received_by")
     return get_object_or_404(jobs, number=number)
@@ -139,7 +69,7 @@ def _job(request: HttpRequest, number: str) -> Job:
 @permission_required("particles.see_all_jobs", raise_exception=True)
 def job(request: HttpRequest, number: str) -> HttpResponse:
     found = _job(request, number)
-    samples = list(_with_regulation(found.samples.order_by("line")))
+    samples = list(found.samples.order_by("line").with_regulation())
     context = {
         "job": found,
         "samples": samples,
@@ -186,14 +116,14 @@ def job_accept(request: HttpRequest, number: str) -> HttpResponse:
     found = _job(request, number)
     samples = [
         s
-        for s in _with_regulation(found.samples.filter(state=SampleState.ARRIVED)).order_by("line")
+        for s in found.samples.filter(state=SampleState.ARRIVED).with_regulation().order_by("line")
         if not s.regulated
     ]
     with transaction.atomic():
         for sample in samples:
             sample.accept(by=request.user, at=timezone.now())
     if samples:
-        messages.success(request, f"{len(samples)} samples are accepted and go to preparation.")
+        messages.success(request, f"Accepted and sent to preparation: {len(samples)} of this job.")
     else:
         messages.info(request, "No sample of this job was waiting to be accepted.")
     return redirect("particles:job", number)

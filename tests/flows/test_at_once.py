@@ -73,7 +73,9 @@ def test_one_entry_sent_eight_times_at_once_is_stored_once(started: Any, technic
     assert (Reading.objects.count(), Entry.objects.filter(kind="reading").count()) == (1, 1)
 
 
-def test_eight_readings_of_one_slot_leave_one_reading_and_eight_entries(started: Any, technician: Any) -> None:
+def test_eight_readings_of_one_slot_leave_one_reading_and_eight_entries(
+    started: Any, technician: Any
+) -> None:
     run = started.sample_runs[0]
     tasks = [
         lambda n=n: receive(uuid4(), "reading", reading(run, 30, f"2{n}.5"), by=technician, at=timezone.now())
@@ -89,7 +91,9 @@ def test_readings_and_workers_at_once_do_not_lock_each_other_out(started: Any, t
     def read(run: Any) -> None:
         values = factories.BLANK_G_L if run.is_blank else factories.LOAM_G_L
         for slot_s, value in values.items():
-            answer = receive(uuid4(), "reading", reading(run, slot_s, value), by=technician, at=timezone.now())
+            answer = receive(
+                uuid4(), "reading", reading(run, slot_s, value), by=technician, at=timezone.now()
+            )
             assert answer.stored, answer.sentence
             for pk in ComputationRequest.objects.filter(state="asked").values_list("pk", flat=True):
                 work(pk, at=timezone.now())

@@ -32,4 +32,6 @@ def test_a_loam_goes_from_the_bag_to_an_approved_result(
     run.portion.sample.refresh_from_db()
     assert (batch.state, run.portion.sample.state) == ("approved", "approved")
     fractions = run.result.distribution.fractions
-    assert fractions.sand.value_pct + fractions.silt.value_pct + fractions.clay.value_pct == pytest.approx(100)
+    assert fractions.sand.value_pct + fractions.silt.value_pct + fractions.clay.value_pct == pytest.approx(
+        100
+    )

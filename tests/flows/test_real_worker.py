@@ -51,7 +51,12 @@ def test_a_worker_killed_in_mid_computation_loses_nothing(
 
 
 def test_a_request_whose_message_was_lost_is_rung_for_again(
-    the_client: Any, clerk: Any, technician: Any, bench: Any, start_worker: Callable[..., Any], monkeypatch: Any
+    the_client: Any,
+    clerk: Any,
+    technician: Any,
+    bench: Any,
+    start_worker: Callable[..., Any],
+    monkeypatch: Any,
 ) -> None:
     with monkeypatch.context() as silent:
         silent.setattr("batches.computing.ring", lambda request_pk: None)

@@ -42,7 +42,7 @@ def test_a_parcel_becomes_samples_that_are_ready_to_weigh(
         typed |= {f"line{number}-client_label": label, f"line{number}-depth_text": "0-20 cm"}
     page = desk.post(reverse("particles:job_new"), typed, follow=True)
     job = Job.objects.get()
-    assert f"Job {job.number} is logged with 3 samples." in page.content.decode()
+    assert f"Job {job.number} is logged. Samples: 3." in page.content.decode()
 
     acknowledgement = desk.get(reverse("particles:job_acknowledgement", args=[job.number])).content.decode()
     assert all(label in acknowledgement for label in ("Bank 1", "Bank 2", "Bank 3"))

@@ -79,5 +79,5 @@ def test_a_removed_link_breaks_it(renamed_client: Client) -> None:
     ],
 )
 def test_the_database_refuses_to_alter_history(renamed_client: Client, sql: str) -> None:
-    with pytest.raises(Exception, match="Cannot (update|delete)"), connection.cursor() as cursor:
+    with pytest.raises(Exception, match=r"Cannot (update|delete)"), connection.cursor() as cursor:
         cursor.execute(sql)

@@ -16,7 +16,10 @@ import pytest
 
 from labsite.embedded import Cluster, EmbeddedDatabaseError, start, stop
 
-HOLD = "import sys; from pathlib import Path; from labsite.embedded import Cluster, hold; hold(Cluster(Path(sys.argv[1])));"
+HOLD = (
+    "import sys; from pathlib import Path; from labsite.embedded import Cluster, hold;"
+    "hold(Cluster(Path(sys.argv[1])));"
+)
 
 
 @pytest.fixture

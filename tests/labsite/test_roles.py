@@ -84,7 +84,9 @@ def test_a_stranger_is_sent_to_the_log_in_and_a_wrong_password_is_refused(client
 
 
 def test_nobody_can_sign_up(client: Client) -> None:
-    answer = client.post(reverse("account_signup"), {"username": "x", "password1": SECRET, "password2": SECRET})
+    answer = client.post(
+        reverse("account_signup"), {"username": "x", "password1": SECRET, "password2": SECRET}
+    )
     assert not get_user_model().objects.filter(username="x").exists()
     assert answer.status_code == 200
 

@@ -88,7 +88,7 @@ def test_all_that_arrived_are_accepted_at_once_except_holds_and_regulated(
     second.hold(reason="Torn bag", waits_for="client", by=clerk, at=timezone.now())
     type(third).objects.filter(pk=third.pk).update(origin_country="Karstland")
     answer = at(clerk).post(reverse("particles:job_accept", args=[the_job.number]), follow=True)
-    assert "1 samples are accepted" in answer.content.decode()
+    assert "Accepted and sent to preparation: 1 of this job." in answer.content.decode()
     states = dict(the_job.samples.values_list("pk", "state"))
     assert states == {first.pk: "accepted", second.pk: "on hold", third.pk: "arrived"}
 

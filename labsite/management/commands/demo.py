@@ -55,7 +55,9 @@ class Command(BaseCommand):
         with Children(settings.SILTBOOK_HOME, environment) as children:
             try:
                 self.tell("starting a worker")
-                log = children.start("worker", "celery", "-A", "labsite", "worker", "-B", "-c", "1", "-l", "WARNING")
+                log = children.start(
+                    "worker", "celery", "-A", "labsite", "worker", "-B", "-c", "1", "-l", "WARNING"
+                )
                 certificate = self._certificate(children, log)
                 self._print_table(certificate)
                 self._write_files(certificate, out)
@@ -73,7 +75,9 @@ class Command(BaseCommand):
         if existing is not None:
             self.tell(f"the demonstration batch was run before: {existing}")
             return existing
-        return Story(now=timezone.now(), tell=self.tell).tell_all(lambda batch: self._wait(batch, children, log))
+        return Story(now=timezone.now(), tell=self.tell).tell_all(
+            lambda batch: self._wait(batch, children, log)
+        )
 
     def _wait(self, batch: Batch, children: Children, log: Path) -> None:
         """Until the worker has answered every request of the batch."""
@@ -130,7 +134,7 @@ class Command(BaseCommand):
             for name in ("worker", "web"):
                 status = children.ended(name)
                 if status is not None:
-                    raise CommandError(f"The {name} process ended with status {status}; see {log.parent / name}.log.")
+                    raise CommandError(
+                        f"The {name} process ended with status {status}; see {log.parent / name}.log."
+                    )
             time.sleep(0.5)
-
-

@@ -18,6 +18,10 @@ class Command(BaseCommand):
         for broken in breaks[:MOST_SHOWN]:
             self.stderr.write(broken.sentence)
         if breaks:
-            raise CommandError(f"{len(breaks)} break(s) in {count} links. Keep this database as it is and tell QA.")
+            raise CommandError(
+                f"{len(breaks)} break(s) in {count} links. Keep this database as it is and tell QA."
+            )
         newest = AuditLink.objects.order_by("-pk").first()
-        self.stdout.write(f"{count} links hold. The newest is {newest.chain_sha256 if newest else 'none yet'}.")
+        self.stdout.write(
+            f"{count} links hold. The newest is {newest.chain_sha256 if newest else 'none yet'}."
+        )

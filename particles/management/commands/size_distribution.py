@@ -208,7 +208,7 @@ class Command(BaseCommand):
     """manage.py size_distribution SHEET.json"""
 
     help = "Computes one bench sheet (JSON) and prints points, fractions, class and findings."
-    requires_system_checks = []  # noqa: RUF012  (Django's own attribute)
+    requires_system_checks = []
     requires_migrations_checks = False
 
     def add_arguments(self, parser: ArgumentParser) -> None:

@@ -1,0 +1,142 @@
+"""The tablet at the bench, in a real Chromium: times, the pad, and no network."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from concurrent.futures import ThreadPoolExecutor
+from pathlib import Path
+from typing import Any
+
+import pytest
+from django.db import connection
+
+from batches.models import Entry, Reading, RunStart
+
+CHROMIUM = Path("/usr/bin/chromium")
+pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
+
+
+@pytest.fixture
+def tablet(
+    live_server: Any,
+    technician: Any,
+    as_person: Any,
+    filled_batch: Any,
+    require: Any,
+) -> Iterator[Any]:
+    """The bench of a filled batch, opened by the technician; an error in the page fails the test."""
+    require("chromium", CHROMIUM.exists())
+    playwright = pytest.importorskip("playwright.sync_api")
+    cookie = as_person(technician).cookies["sessionid"].value
+    with playwright.sync_playwright() as started:
+        browser = started.chromium.launch(executable_path=str(CHROMIUM), args=["--no-sandbox"])
+        context = browser.new_context(viewport={"width": 820, "height": 1180}, has_touch=True)
+        context.add_cookies([{"name": "sessionid", "value": cookie, "url": live_server.url}])
+        page = context.new_page()
+        faults: list[str] = []
+        page.on("pageerror", lambda error: faults.append(str(error)))
+        page.on("console", lambda said: faults.append(said.text) if "Security Policy" in said.text else None)
+        page.goto(f"{live_server.url}/batches/{filled_batch.number}/bench/")
+        page.locator("#next-verb", has_text="Start").wait_for()
+        yield page
+        page.goto("about:blank")
+        page.wait_for_timeout(500)  # what was under way is answered before the database goes
+        browser.close()
+    assert faults == []
+
+
+def told(page: Any, words: str) -> None:
+    page.locator("#kept", has_text=words).wait_for()
+
+
+def kept(model: Any, **where: Any) -> list[Any]:
+    """Rows of the laboratory. Read in a thread of its own: the driver's loop lives in this one."""
+
+    def read() -> list[Any]:
+        try:
+            return list(model.objects.filter(**where))
+        finally:
+            connection.close()
+
+    with ThreadPoolExecutor(1) as thread:
+        return thread.submit(read).result()
+
+
+def soon_kept(page: Any, model: Any) -> list[Any]:
+    """The same, once there is one: five seconds at most."""
+    for _ in range(50):
+        if found := kept(model):
+            return found
+        page.wait_for_timeout(100)
+    raise AssertionError("the laboratory did not get it within 5 s")
+
+
+def press(page: Any, keys: str) -> None:
+    for key in keys:
+        page.click(f'[data-key="{key}"]')
+
+
+def test_a_start_and_a_reading_reach_the_laboratory_with_their_times(tablet: Any) -> None:
+    tablet.click("#start")
+    tablet.wait_for_selector("#read-panel:not([hidden])")
+    tablet.wait_for_timeout(1500)
+    assert tablet.is_hidden("#band"), "no band before a value is typed"
+    tablet.click("#read-now")
+    press(tablet, "4.5")
+    assert tablet.is_disabled("#keep") is False, "goes on to the temperature"
+    tablet.click("#keep")
+    press(tablet, "20.1")
+    tablet.wait_for_timeout(1000)
+    tablet.click("#keep")
+    tablet.locator("#entry-title", has_text="60 s").wait_for()
+    [reading] = soon_kept(tablet, Reading)
+    told(tablet, "kept by the laboratory")
+    assert 1.4 <= reading.elapsed_s <= 2.9, "the moment of the tap, not of the typing"
+    assert (str(reading.reading), str(reading.temperature_c)) == ("4.5000", "20.1")
+    assert [start.source for start in kept(RunStart)] == ["tablet"]
+
+
+def test_without_a_network_entries_wait_and_are_sent_once(tablet: Any) -> None:
+    tablet.click("#start")
+    soon_kept(tablet, RunStart)
+    tablet.wait_for_selector("#read-panel:not([hidden])")
+    tablet.context.set_offline(True)
+    tablet.keyboard.type("5.0")
+    tablet.keyboard.press("Enter")
+    tablet.keyboard.type("19.8")
+    tablet.keyboard.press("Enter")
+    told(tablet, "kept on this tablet (1 waiting)")
+    assert kept(Reading) == []
+    tablet.keyboard.press("ArrowDown")
+    assert tablet.inner_text("#value-reading") == "4.5"
+    assert tablet.is_visible("#band")
+    tablet.context.set_offline(False)
+    assert len(soon_kept(tablet, Reading)) == 1
+    told(tablet, "kept by the laboratory")
+    assert len(kept(Entry, kind="reading")) == 1
+
+
+def test_a_refused_entry_is_shown_until_it_is_read(tablet: Any) -> None:
+    tablet.click("#start")
+    tablet.wait_for_selector("#read-panel:not([hidden])")
+    press(tablet, "61")
+    tablet.click('[data-switch="temperature_c"]')
+    press(tablet, "20")
+    tablet.click("#keep")
+    tablet.wait_for_selector("#refused:not([hidden])")
+    assert "is not on the stem" in tablet.inner_text("#refused-list")
+    tablet.click("#refused-list button")
+    tablet.wait_for_selector("#refused", state="hidden")
+    assert kept(Reading) == []
+    assert [entry.content["reading"] for entry in kept(Entry, kind="reading")] == ["61"]
+
+
+def test_a_missed_slot_asks_for_its_reason(tablet: Any) -> None:
+    tablet.click("#start")
+    tablet.wait_for_selector("#read-panel:not([hidden])")
+    tablet.click("#missed summary")
+    tablet.click("#keep-missed")
+    tablet.fill("#other-reason", "The bench was bumped.")
+    tablet.click("#keep-missed")
+    tablet.locator("#entry-title", has_text="60 s").wait_for()
+    assert [reading.reason for reading in soon_kept(tablet, Reading)] == ["The bench was bumped."]

@@ -1,0 +1,118 @@
+"""What must never be false is refused by the database itself, whoever asks it."""
+
+from __future__ import annotations
+
+from typing import Any
+from uuid import uuid4
+
+import pytest
+from django.db import DatabaseError, connection, transaction
+from django.utils import timezone
+
+from batches.models import Entry, Reading, Result, Run, RunStart, SieveMass, Weighing
+
+pytestmark = pytest.mark.django_db(transaction=True)
+
+
+def refused(statement: str, *values: Any) -> str:
+    """Run raw SQL that must fail; returns what the database said."""
+    with pytest.raises(DatabaseError) as caught, transaction.atomic(), connection.cursor() as cursor:
+        cursor.execute(statement, values)
+    return str(caught.value)
+
+
+@pytest.mark.parametrize("model", [Reading, Weighing, Result, RunStart, Entry])
+def test_what_was_measured_is_neither_changed_nor_deleted(submitted_batch: Any, model: Any) -> None:
+    table, row = model._meta.db_table, model.objects.first()
+    assert row is not None
+    protection = "Cannot update or delete"
+    assert protection in refused(f"UPDATE {table} SET id = id WHERE id = %s", row.pk)
+    assert protection in refused(f"DELETE FROM {table} WHERE id = %s", row.pk)
+    assert model.objects.filter(pk=row.pk).exists()
+
+
+def test_a_batch_does_not_jump_over_its_steps(filled_batch: Any) -> None:
+    jump = "UPDATE batches_batch SET state = 'submitted for review' WHERE id = %s"
+    assert "Invalid transition" in refused(jump, filled_batch.pk)
+
+
+def test_an_approved_state_without_a_signature_is_refused(submitted_batch: Any) -> None:
+    unsigned = "UPDATE batches_batch SET state = 'approved' WHERE id = %s"
+    assert "approved_means_signed" in refused(unsigned, submitted_batch.pk)
+
+
+def test_a_second_blank_is_refused(filled_batch: Any, bench: Any) -> None:
+    insert = (
+        """INSERT INTO batches_run (batch_id, cylinder_id, position, is_blank) VALUES (%s, %s, 9, true)"""
+    )
+    assert "one_blank_per_batch" in refused(insert, filled_batch.pk, bench.cylinders[5].pk)
+
+
+def test_a_blank_holds_no_portion_and_a_run_needs_one(filled_batch: Any, bench: Any) -> None:
+    insert = (
+        """INSERT INTO batches_run (batch_id, cylinder_id, position, is_blank) VALUES (%s, %s, 9, false)"""
+    )
+    assert "a_run_is_a_portion_or_the_blank" in refused(insert, filled_batch.pk, bench.cylinders[5].pk)
+
+
+def test_a_cylinder_starts_once(running: Any, technician: Any) -> None:
+    entry = Entry.keep(uuid4(), "start", {}, by=technician, at=timezone.now())
+    insert = """INSERT INTO batches_runstart (run_id, started_at, source, entry_id, by_id, at)
+                VALUES (%s, now(), 'paper', %s, %s, now())"""
+    assert "run_id" in refused(insert, running.pk, entry.pk, technician.pk)
+
+
+def insert_reading(run: Run, technician: Any, **columns: Any) -> str:
+    entry = Entry.keep(uuid4(), "reading", {}, by=technician, at=timezone.now())
+    fields = {
+        "run_id": run.pk,
+        "slot_s": 30,
+        "attempt": 7,
+        "state": "read",
+        "reading": "26.5",
+        "elapsed_s": 30,
+        "temperature_c": 20,
+        "taken_at": timezone.now(),
+        "hydrometer_id": run.batch.hydrometer_id,
+        "thermometer_id": run.batch.thermometer_id,
+        "source": "paper",
+        "reason": "raw",
+        "entry_id": entry.pk,
+        "by_id": technician.pk,
+        "at": timezone.now(),
+    } | columns
+    marks = ", ".join(["%s"] * len(fields))
+    return refused(f"INSERT INTO batches_reading ({', '.join(fields)}) VALUES ({marks})", *fields.values())
+
+
+def test_a_closed_batch_takes_no_reading(submitted_batch: Any, technician: Any) -> None:
+    run = submitted_batch.sample_runs.get()
+    assert "the batch is closed for readings" in insert_reading(run, technician)
+
+
+@pytest.mark.parametrize(
+    ("columns", "constraint"),
+    [
+        ({"reading": None}, "a_number_only_when_read"),
+        ({"state": "missed", "reading": None}, "missed_says_why"),
+        ({"state": "above scale"}, "a_number_only_when_read"),
+        ({"reason": ""}, "a_correction_says_why"),
+        ({"elapsed_s": 0}, "elapsed_time_positive"),
+        ({"temperature_c": 68}, "temperature_possible"),
+    ],
+)
+def test_a_reading_that_contradicts_itself_is_refused(
+    running: Any, technician: Any, columns: dict[str, Any], constraint: str
+) -> None:
+    assert constraint in insert_reading(running, technician, **columns)
+
+
+def test_a_closed_batch_takes_no_mass(submitted_batch: Any, technician: Any, bench: Any) -> None:
+    portion = submitted_batch.sample_runs.get().portion
+    entry = Entry.keep(uuid4(), "weighing", {}, by=technician, at=timezone.now())
+    insert = """INSERT INTO batches_weighing
+                (portion_id, purpose, attempt, mass_g, balance_id, reason, entry_id, by_id, at)
+                VALUES (%s, 'tin', 9, 1, %s, 'raw', %s, %s, now())"""
+    said = refused(insert, portion.pk, bench.balance.pk, entry.pk, technician.pk)
+    assert "the batch is closed for weighings" in said
+    assert not SieveMass.objects.exists()

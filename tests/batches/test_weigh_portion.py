@@ -1,0 +1,134 @@
+"""Opening a portion and weighing it on the pages."""
+
+from __future__ import annotations
+
+from typing import Any
+from uuid import uuid4
+
+import pytest
+
+from batches.models import Entry, Weighing
+from batches.views.portion_advice import advice
+from particles.models import Portion
+from tests import factories
+
+pytestmark = pytest.mark.django_db(transaction=True)
+
+TIN = {"tin_g": "20.00", "tin_air_dry_g": "30.00", "tin_oven_dry_g": "29.80"}
+
+
+def weigh(client: Any, sample: Any, bench: Any, **typed: str) -> Any:
+    portion = sample.portions.latest("attempt")
+    fixed = {"entry_id": str(uuid4()), "portion": portion.pk, "balance": bench.balance.pk}
+    return client.post(f"/samples/{sample.lab_number}/weigh/", fixed | typed)
+
+
+def test_a_portion_is_opened_and_weighed(
+    prepared_sample: Any, technician: Any, bench: Any, as_person: Any
+) -> None:
+    client = as_person(technician)
+    page = client.get("/weighing/")
+    assert prepared_sample.lab_number in page.content.decode()
+    client.post(f"/samples/{prepared_sample.lab_number}/portion/", {"density": "assumed"})
+    assert Portion.objects.get().particle_density_measured is False
+    assert weigh(client, prepared_sample, bench, portion_g="40.02", **TIN).status_code == 302
+    shown = client.get(f"/samples/{prepared_sample.lab_number}/weigh/").content.decode()
+    assert "40.02" in shown
+    assert "2.04" in shown, "moisture on oven-dry basis"
+    assert "40 to 50" in shown, "advice for a clay loam"
+
+
+def test_a_measured_density_is_typed_and_possible(
+    prepared_sample: Any, technician: Any, as_person: Any
+) -> None:
+    client, address = as_person(technician), f"/samples/{prepared_sample.lab_number}/portion/"
+    for typed in ("", "26.5"):
+        refused = client.post(address, {"density": "measured", "particle_density_g_cm3": typed})
+        assert refused.status_code == 422
+    client.post(address, {"density": "measured", "particle_density_g_cm3": "2.71"})
+    assert str(Portion.objects.get().particle_density_g_cm3) == "2.710"
+
+
+def test_a_refused_mass_is_shown_again_with_the_sentence(
+    prepared_sample: Any, technician: Any, bench: Any, as_person: Any
+) -> None:
+    Portion.take(prepared_sample, by=technician, at=prepared_sample.job.received_at)
+    client = as_person(technician)
+    for typed, status, words in (("40012", 409, "another unit"), ("40,02", 422, "comma")):
+        answer = weigh(client, prepared_sample, bench, portion_g=typed)
+        assert answer.status_code == status
+        assert words in answer.content.decode()
+        assert f'value="{typed}"' in answer.content.decode()
+    assert not Weighing.objects.exists()
+    assert Entry.objects.filter(kind="weighing").count() == 2
+
+
+def test_sending_the_form_twice_weighs_once(
+    prepared_sample: Any, technician: Any, bench: Any, as_person: Any
+) -> None:
+    Portion.take(prepared_sample, by=technician, at=prepared_sample.job.received_at)
+    client, name = as_person(technician), str(uuid4())
+    for _ in range(2):
+        assert weigh(client, prepared_sample, bench, portion_g="40.02", entry_id=name).status_code == 302
+    assert Weighing.objects.count() == 1
+
+
+def test_a_correction_needs_its_reason_and_both_masses_stay(
+    prepared_sample: Any, technician: Any, bench: Any, as_person: Any
+) -> None:
+    factories.portion(prepared_sample, technician, bench)
+    client = as_person(technician)
+    refused = weigh(client, prepared_sample, bench, portion_g="41.00", reason="")
+    assert refused.status_code == 409
+    assert "say why" in refused.content.decode()
+    assert (
+        weigh(client, prepared_sample, bench, portion_g="41.00", reason="Tare forgotten.").status_code == 302
+    )
+    shown = client.get(f"/samples/{prepared_sample.lab_number}/weigh/").content.decode()
+    assert "40.00" in shown
+    assert "41.00" in shown
+    assert "Tare forgotten." in shown
+
+
+def test_a_repeat_says_why(prepared_sample: Any, technician: Any, bench: Any, as_person: Any) -> None:
+    portion = factories.portion(prepared_sample, technician, bench)
+    portion.sample.transition("prepared", by=technician, at=portion.at)
+    client, address = as_person(technician), f"/samples/{prepared_sample.lab_number}/portion/"
+    assert client.post(address, {"density": "assumed", "reason": ""}).status_code == 422
+    client.post(address, {"density": "assumed", "reason": "Spilled."})
+    assert prepared_sample.portions.latest("attempt").reason == "Spilled."
+
+
+def test_no_mass_is_added_under_review(
+    submitted_batch: Any, technician: Any, bench: Any, as_person: Any
+) -> None:
+    sample = submitted_batch.sample_runs.get().portion.sample
+    answer = weigh(as_person(technician), sample, bench, portion_g="41.00", reason="Late thought.")
+    assert answer.status_code == 409
+    assert "no mass is added" in answer.content.decode()
+
+
+def test_an_overdue_balance_is_not_offered(
+    prepared_sample: Any, technician: Any, bench: Any, as_person: Any
+) -> None:
+    bench.balance.withdraw(on=bench.balance.checked_on, reason="Dropped.")
+    Portion.take(prepared_sample, by=technician, at=prepared_sample.job.received_at)
+    assert weigh(as_person(technician), prepared_sample, bench, portion_g="40").status_code == 422
+
+
+@pytest.mark.parametrize("person", ["clerk", "qa_officer", "custodian", "client_person"])
+def test_who_may_not_weigh(
+    prepared_sample: Any, as_person: Any, request: pytest.FixtureRequest, person: str
+) -> None:
+    client = as_person(request.getfixturevalue(person))
+    for address in ("/weighing/", f"/samples/{prepared_sample.lab_number}/weigh/"):
+        assert client.get(address).status_code == 403
+    assert client.post(f"/samples/{prepared_sample.lab_number}/portion/", {}).status_code == 403
+
+
+@pytest.mark.parametrize(
+    ("texture", "from_g", "to_g"),
+    [("loamy sand", 75, 100), ("Clay", 20, 30), ("sandy clay loam", 40, 50), ("silt", 40, 50), ("", 40, 50)],
+)
+def test_advice_follows_the_texture_by_feel(texture: str, from_g: int, to_g: int) -> None:
+    assert (advice(texture).from_g, advice(texture).to_g) == (from_g, to_g)
