@@ -42,8 +42,15 @@ def ask(run: Run, *, by: Any, at: datetime) -> ComputationRequest | None:
     if not is_complete(run):
         return None
     digest = record_digest(gather(run), run.batch.method.edition)
-    request, made = ComputationRequest.objects.get_or_create(
-        run=run, inputs_digest=digest, defaults={"asked_by": by, "asked_at": at}
+    in_force = run.requests.order_by("-turn").first()
+    if in_force is not None and in_force.inputs_digest == digest:
+        return in_force
+    turn = 1 if in_force is None else in_force.turn + 1
+    request, made = ComputationRequest.objects.update_or_create(
+        run=run,
+        inputs_digest=digest,
+        defaults={"turn": turn},
+        create_defaults={"turn": turn, "asked_by": by, "asked_at": at},
     )
     if made:
         transaction.on_commit(lambda: ring(request.pk))

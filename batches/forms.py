@@ -12,7 +12,6 @@ from django.utils import timezone
 from batches.models import (
     Balance,
     BatchState,
-    HydrometerRecord,
     Purpose,
     Reading,
     Run,
@@ -21,9 +20,8 @@ from batches.models import (
     Weighing,
 )
 from batches.models.batch import CLOSED
-from particles.distribution import HydrometerScale, ReadingState
+from particles.distribution import ReadingState
 from particles.models import Portion
-from particles.refusals import NotPossible, WrongState
 
 
 class PlainForm(forms.Form):
@@ -109,17 +107,6 @@ class StartForm(EntryForm):
         typed["run"].start(started_at=typed["started_at"], source=typed["source"], entry=entry, by=by, at=at)
 
 
-def require_own_graduation(hydrometer: HydrometerRecord, reading: Decimal | None) -> None:
-    """A 152H is read to half a gram per litre: three decimals around 1 were read on the other scale."""
-    if reading is None or hydrometer.scale != HydrometerScale.GRAMS_PER_LITRE:
-        return
-    exponent = reading.as_tuple().exponent
-    if Decimal("0.98") < reading < Decimal("1.07") and isinstance(exponent, int) and exponent <= -3:
-        raise NotPossible(
-            f"{reading} is a relative density; {hydrometer} is graduated in g/L. Which one was read?"
-        )
-
-
 class ReadingForm(EntryForm):
     run = forms.ModelChoiceField(Run.objects.select_related("batch", "cylinder"), label="Cylinder")
     slot_s = forms.IntegerField(min_value=1, label="Time of the schedule")
@@ -148,7 +135,6 @@ class ReadingForm(EntryForm):
         return typed
 
     def store(self, entry: Any, *, by: Any, at: Any) -> None:
-        require_own_graduation(self.cleaned_data["run"].batch.hydrometer, self.cleaned_data["reading"])
         Reading.record(**self.cleaned_data, entry=entry, by=by, at=at)
 
 
@@ -157,18 +143,6 @@ def mass_field(label: str, *, required: bool = False) -> NumberField:
 
 
 CLOSED_FOR_WEIGHINGS = (BatchState.SUBMITTED, *CLOSED)
-
-
-def require_open_for_weighings(portion: Portion) -> None:
-    """The database refuses it too; here it is said in words."""
-    run = Run.objects.filter(portion=portion).select_related("batch").first()
-    if run is None:
-        return
-    batch = run.batch.lock()
-    if batch.state in CLOSED_FOR_WEIGHINGS:
-        raise WrongState(
-            f"{portion} stands in {batch}, which is “{batch.state}”; no mass is added to it now."
-        )
 
 
 class WeighingForm(EntryForm):
@@ -199,7 +173,6 @@ class WeighingForm(EntryForm):
         return typed
 
     def store(self, entry: Any, *, by: Any, at: Any) -> None:
-        require_open_for_weighings(self.cleaned_data["portion"])
         shared = {k: self.cleaned_data[k] for k in ("balance", "reason")}
         for purpose, mass_g in self.typed_masses_g().items():
             Weighing.record(
@@ -231,21 +204,7 @@ class SieveForm(WeighingForm):
 
     def store(self, entry: Any, *, by: Any, at: Any) -> None:
         super().store(entry, by=by, at=at)
-        portion, reason = self.cleaned_data["portion"], self.cleaned_data["reason"]
-        attempt = SieveMass.objects.filter(portion=portion, opening_um=self.OPENINGS_UM[0]).count() + 1
-        if attempt > 1 and not reason:
-            raise NotPossible(
-                "This portion is sieved already. To sieve it again, say why; both stay on record."
-            )
-        for opening_um in self.OPENINGS_UM:
-            SieveMass.objects.create(
-                portion=portion,
-                opening_um=opening_um,
-                attempt=attempt,
-                retained_g=self.cleaned_data[self.sieve_name(opening_um)],
-                reason=reason,
-                balance=self.cleaned_data["balance"],
-                entry=entry,
-                by=by,
-                at=at,
-            )
+        typed = self.cleaned_data
+        retained_g = {opening: typed[self.sieve_name(opening)] for opening in self.OPENINGS_UM}
+        shared = {name: typed[name] for name in ("portion", "balance", "reason")}
+        SieveMass.record_stack(retained_g, entry=entry, by=by, at=at, **shared)

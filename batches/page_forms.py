@@ -14,7 +14,6 @@ from django.utils import timezone
 from batches.forms import NumberField, PlainForm
 from batches.models import (
     Balance,
-    BatchState,
     Cylinder,
     DispersantLot,
     HydrometerRecord,
@@ -25,7 +24,6 @@ from batches.models import (
 from particles.models import Portion
 
 ASSUMED_DENSITY_G_CM3 = Decimal("2.650")
-BUSY_STATES = (BatchState.PLANNED, BatchState.SOAKING, BatchState.DISPERSED, BatchState.RUNNING)
 
 
 class TakePortionForm(PlainForm):
@@ -76,13 +74,6 @@ class TakePortionForm(PlainForm):
         }
 
 
-def free_cylinders(on: date) -> models.QuerySet[Cylinder]:
-    """Usable and not standing in a batch that is under way."""
-    busy = Cylinder.objects.filter(runs__batch__state__in=BUSY_STATES).values("pk")
-    free: models.QuerySet[Cylinder] = Cylinder.objects.usable(on).exclude(pk__in=busy)
-    return free
-
-
 class PlanBatchForm(PlainForm):
     """Portions of one method, each with the cylinder the program proposes; the blank comes first."""
 
@@ -97,7 +88,7 @@ class PlanBatchForm(PlainForm):
         self.fields["lot"].queryset = usable_lots  # type: ignore[attr-defined]
         self.fields["hydrometer"].queryset = HydrometerRecord.objects.usable(on)  # type: ignore[attr-defined]
         self.fields["thermometer"].queryset = Thermometer.objects.usable(on)  # type: ignore[attr-defined]
-        free = list(free_cylinders(on))
+        free = list(Cylinder.objects.usable(on).free())
         self.free = {str(cylinder.pk): cylinder for cylinder in free}
         choices = [("", "none"), *((pk, cylinder.serial) for pk, cylinder in self.free.items())]
         proposed = [str(cylinder.pk) for cylinder in free]

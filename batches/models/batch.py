@@ -174,8 +174,9 @@ class Batch(models.Model):
         )
         batch.runs.create(cylinder=cylinders[0], position=0, is_blank=True)
         for position, (portion, cylinder) in enumerate(zip(portions, cylinders[1:], strict=True), start=1):
-            batch.runs.create(cylinder=cylinder, position=position, portion=portion)
+            # The sample moves first: of two people who take it at once, the second is told so.
             portion.sample.transition(SampleState.IN_BATCH, by=by, at=at, reason=str(batch))
+            batch.runs.create(cylinder=cylinder, position=position, portion=portion)
         return batch
 
     def transition(self, to: str, *, by: Any, at: datetime, reason: str = "", **also: Any) -> None:
@@ -189,7 +190,8 @@ class Batch(models.Model):
 
     def disperse(self, *, by: Any, at: datetime, mixing_minutes: float, soak_note: str = "") -> None:
         """Mixed, transferred, filled to the mark. From here the membership is fixed."""
-        assert self.soak_started_at is not None
+        if self.soak_started_at is None:
+            raise WrongState(f"{self} is “{self.state}”; record the soak first.")
         soaked_h = (at - self.soak_started_at).total_seconds() / 3600
         minimum_h = self.method.edition.soak_minimum_h
         if soaked_h < minimum_h and not soak_note:

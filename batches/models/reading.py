@@ -12,7 +12,7 @@ from django.db.models import Q
 from batches.models.batch import OPEN_FOR_READINGS, BatchState
 from batches.models.equipment import HydrometerRecord, Thermometer
 from batches.models.run import Run, Source
-from particles.distribution import ReadingState
+from particles.distribution import HydrometerScale, ReadingState
 from particles.models.history import audited, never_changed
 from particles.refusals import AlreadyThere, NotPossible, WrongState
 
@@ -168,14 +168,20 @@ def _require_possible_temperature(temperature_c: Decimal) -> None:
         )
 
 
+def _looks_like_relative_density(reading: Decimal) -> bool:
+    """A 152H is read to half a gram per litre: three decimals around 1 were read on the other scale."""
+    exponent = reading.as_tuple().exponent
+    return Decimal("0.98") < reading < Decimal("1.07") and isinstance(exponent, int) and exponent <= -3
+
+
 def _require_on_stem(hydrometer: HydrometerRecord, reading: Decimal) -> None:
-    low, high = hydrometer.scale_minimum, hydrometer.scale_maximum
-    if low <= reading <= high:
-        return
-    if hydrometer.scale == "152H" and Decimal("0.98") < reading < Decimal("1.07"):
+    if hydrometer.scale == HydrometerScale.GRAMS_PER_LITRE and _looks_like_relative_density(reading):
         raise NotPossible(
             f"{reading} is a relative density; {hydrometer} is graduated in g/L. Which one was read?"
         )
+    low, high = hydrometer.scale_minimum, hydrometer.scale_maximum
+    if low <= reading <= high:
+        return
     raise NotPossible(
         f"{reading} is not on the stem of {hydrometer} ({low.normalize():f} to {high.normalize():f}). "
         "If the liquid stood above the scale, record “above scale”."

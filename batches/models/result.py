@@ -69,6 +69,9 @@ class ComputationRequest(models.Model):
     attempts = models.PositiveSmallIntegerField(default=0)
     asked_by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
     asked_at = models.DateTimeField()
+    turn = models.PositiveIntegerField(
+        default=1, help_text="Among the run's requests; the highest is in force."
+    )
     heartbeat_at = models.DateTimeField(null=True, blank=True)
     error = models.TextField(blank=True)
 

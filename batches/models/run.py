@@ -129,7 +129,9 @@ class Run(models.Model):
 
     @property
     def result(self) -> Result | None:
-        return self.results.order_by("-pk").first()
+        """The result that belongs to the request in force; None while that one is being computed."""
+        request = self.requests.order_by("-turn").first()
+        return None if request is None else self.results.filter(request=request).first()
 
 
 @audited

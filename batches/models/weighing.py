@@ -10,10 +10,12 @@ from django.db import models
 from django.db.models import Q
 from django.utils import timezone
 
+from batches.models.batch import CLOSED, BatchState
 from batches.models.equipment import Balance
+from batches.models.run import Run
 from particles.models import Portion
 from particles.models.history import audited, never_changed
-from particles.refusals import AlreadyThere, NotPossible
+from particles.refusals import AlreadyThere, NotPossible, WrongState
 
 _CLOSED_BATCH = """
     IF EXISTS (
@@ -46,6 +48,7 @@ class Purpose(models.TextChoices):
     PAN = "pan", "pan under the stack"
 
 
+CLOSED_FOR_MASSES = (*CLOSED, BatchState.SUBMITTED)
 SMALLEST_PORTION_G, LARGEST_PORTION_G = Decimal(5), Decimal(200)
 
 
@@ -96,7 +99,7 @@ class Weighing(models.Model):
         reason: str = "",
     ) -> Weighing:
         """Store one mass, or say why it cannot be true."""
-        Portion.objects.select_for_update(no_key=True).get(pk=portion.pk)
+        _lock_open(portion)
         balance.require_usable(timezone.localdate(at))
         _require_possible(portion, purpose, mass_g)
         earlier = cls.objects.filter(portion=portion, purpose=purpose).order_by("-attempt").first()
@@ -121,6 +124,18 @@ class Weighing(models.Model):
     def masses_g(cls, portion: Portion) -> dict[str, Decimal]:
         """The mass that counts for each purpose. [g]"""
         return {w.purpose: w.mass_g for w in cls.objects.filter(portion=portion).order_by("attempt")}
+
+
+def _lock_open(portion: Portion) -> None:
+    """Lock the portion and the batch it stands in; refuse when that batch takes no more masses."""
+    run = Run.objects.filter(portion=portion).select_related("batch").first()
+    if run is not None:
+        batch = run.batch.lock()
+        if batch.state in CLOSED_FOR_MASSES:
+            raise WrongState(
+                f"{portion} stands in {batch}, which is “{batch.state}”; no mass is added to it now."
+            )
+    Portion.objects.select_for_update(no_key=True).get(pk=portion.pk)
 
 
 def _require_possible(portion: Portion, purpose: str, mass_g: Decimal) -> None:
@@ -172,3 +187,37 @@ class SieveMass(models.Model):
 
     def __str__(self) -> str:
         return f"{self.opening_um} µm of {self.portion}"
+
+    @classmethod
+    def record_stack(
+        cls,
+        retained_g: dict[int, Decimal],
+        *,
+        portion: Portion,
+        balance: Balance,
+        entry: Any,
+        by: Any,
+        at: datetime,
+        reason: str = "",
+    ) -> None:
+        """Store what stayed on every sieve of one stack, opening [µm] to mass [g]."""
+        _lock_open(portion)
+        earlier = cls.objects.filter(portion=portion).aggregate(last=models.Max("attempt"))["last"] or 0
+        if earlier and not reason:
+            raise AlreadyThere(
+                "This portion is sieved already. To sieve it again, say why; both stay on record."
+            )
+        cls.objects.bulk_create(
+            SieveMass(
+                portion=portion,
+                opening_um=opening_um,
+                attempt=earlier + 1,
+                retained_g=mass_g,
+                reason=reason,
+                balance=balance,
+                entry=entry,
+                by=by,
+                at=at,
+            )
+            for opening_um, mass_g in retained_g.items()
+        )

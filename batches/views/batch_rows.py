@@ -94,8 +94,7 @@ def cylinder_rows(batch: Batch) -> list[CylinderRow]:
 
 
 def _row(run: Run, slots: int) -> CylinderRow:
-    requests = list(run.requests.all())
-    request = requests[-1] if requests else None
+    request = max(run.requests.all(), key=lambda r: r.turn, default=None)
     result = next((r for r in run.results.all() if request is not None and r.request_id == request.pk), None)
     distribution = None if result is None else result.distribution
     return CylinderRow(

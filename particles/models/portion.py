@@ -111,9 +111,12 @@ class Portion(models.Model):
             raise WrongState(f"{sample} is “{sample.state}”; a portion is weighed from a prepared sample.")
         if sample.pretreatment is None:
             raise NotPossible(f"Decide the pretreatment of {sample} before weighing a portion.")
+        attempt = sample.portions.count() + 1
+        if attempt > 1 and not reason:
+            raise NotPossible(f"{sample} has a portion already. Say why another one is weighed.")
         portion = cls.objects.create(
             sample=sample,
-            attempt=sample.portions.count() + 1,
+            attempt=attempt,
             reason=reason,
             pretreatment=sample.pretreatment,
             by=by,
