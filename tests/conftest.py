@@ -10,6 +10,7 @@ os.environ.setdefault("DJANGO_SETTINGS_MODULE", "labsite.settings")
 
 import pytest
 from django.conf import settings as django_settings
+from django.db import connections
 
 from labsite.embedded import hold_if_default
 
@@ -20,6 +21,8 @@ SECRET = "a long enough secret"
 def django_db_modify_db_settings(django_db_modify_db_settings_parallel_suffix: None) -> None:
     """Called by pytest-django before it makes the test database."""
     hold_if_default()
+    # Threads of a live server would otherwise keep their connections beyond the test.
+    connections.settings["default"]["CONN_MAX_AGE"] = 0
 
 
 @pytest.fixture

@@ -19,6 +19,7 @@ from kombu import pools
 from psycopg.conninfo import make_conninfo
 
 PATIENCE_S = 60
+WORKER = "worker under test"
 
 
 def wait_until(true: Callable[[], bool], what: str) -> None:
@@ -31,8 +32,19 @@ def wait_until(true: Callable[[], bool], what: str) -> None:
 
 def forget_connections(app: Any) -> None:
     """Let the next message open a connection of its own, as in a new process."""
+    app.pool.force_close_all()
     pools.reset()
     app._after_fork()
+
+
+def worker_sessions() -> int:
+    """Connections that workers still hold on the test database, which is dropped soon."""
+    with connection.cursor() as cursor:
+        cursor.execute(
+            "SELECT count(*) FROM pg_stat_activity WHERE datname = current_database() AND application_name = %s",
+            [WORKER],
+        )
+        return int(cursor.fetchone()[0])
 
 
 @pytest.fixture
@@ -75,7 +87,7 @@ def start_worker(broker: dict[str, str], tmp_path: Path) -> Iterator[Callable[..
                 stdout=log,
                 stderr=subprocess.STDOUT,
                 start_new_session=True,
-                env={**os.environ, **broker, "SILTBOOK_HOME": str(tmp_path)},
+                env={**os.environ, **broker, "SILTBOOK_HOME": str(tmp_path), "PGAPPNAME": WORKER},
             )
         running.append(child)
         return child
@@ -85,3 +97,4 @@ def start_worker(broker: dict[str, str], tmp_path: Path) -> Iterator[Callable[..
         with contextlib.suppress(ProcessLookupError):
             os.killpg(child.pid, signal.SIGKILL)
         child.wait()
+    wait_until(lambda: worker_sessions() == 0, "the sessions of killed workers to end")
