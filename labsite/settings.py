@@ -218,8 +218,10 @@ if CELERY_BROKER_URL.startswith("pgmq"):
         "conn_string": make_conninfo("", **CONNINFO),
         "init_extension": False,
         "visibility_timeout": 120,
-        "use_notify": True,
-        "polling_interval": 0.2,
+        # Never LISTEN: a publisher that does not read its notices (the scheduler) fills its socket within
+        # the hour and then blocks DROP DATABASE, and in the end every NOTIFY (decision 0005).
+        "use_notify": False,
+        "polling_interval": 0.1,
         "wait_time_seconds": 0,
     }
 else:

@@ -20,6 +20,7 @@ from psycopg.conninfo import make_conninfo
 
 PATIENCE_S = 60
 WORKER = "worker under test"
+QUIET = ("--without-gossip", "--without-mingle", "--without-heartbeat")
 
 
 def wait_until(true: Callable[[], bool], what: str) -> None:
@@ -83,7 +84,20 @@ def start_worker(broker: dict[str, str], tmp_path: Path) -> Iterator[Callable[..
     def start(*words: str) -> subprocess.Popen[bytes]:
         with (tmp_path / f"worker{len(running)}.log").open("wb") as log:
             child = subprocess.Popen(
-                [sys.executable, "-m", "celery", "-A", "labsite", "worker", "-c", "1", "-l", "INFO", *words],
+                [
+                    sys.executable,
+                    "-m",
+                    "celery",
+                    "-A",
+                    "labsite",
+                    "worker",
+                    "-c",
+                    "1",
+                    "-l",
+                    "INFO",
+                    *words,
+                    *QUIET,
+                ],
                 stdout=log,
                 stderr=subprocess.STDOUT,
                 start_new_session=True,

@@ -1,5 +1,6 @@
 from __future__ import annotations
 
+import signal
 import time
 from argparse import ArgumentParser
 from pathlib import Path
@@ -18,6 +19,10 @@ from labsite.roles import Role
 from particles.refusals import NotPossible
 from reports.models import Certificate
 
+WORKER = (
+    "celery", "-A", "labsite", "worker", "-B", "-c", "1", "-l", "WARNING",
+    "--without-gossip", "--without-mingle", "--without-heartbeat",  # nobody listens to them on this queue
+)  # fmt: skip
 LONGEST_WAIT_S = 120
 POLL_S = 0.1
 
@@ -35,6 +40,8 @@ class Command(BaseCommand):
 
     def handle(self, *args: Any, no_serve: bool, out: Path, port: int, **options: Any) -> None:
         self.began = time.monotonic()
+        for asked_to_end in (signal.SIGINT, signal.SIGTERM):  # also where a shell had them ignored
+            signal.signal(asked_to_end, signal.default_int_handler)
         port = free_port(port)
         address = f"http://127.0.0.1:{port}"
         settings.PUBLIC_URL = address
@@ -55,9 +62,7 @@ class Command(BaseCommand):
         with Children(settings.SILTBOOK_HOME, environment) as children:
             try:
                 self.tell("starting a worker")
-                log = children.start(
-                    "worker", "celery", "-A", "labsite", "worker", "-B", "-c", "1", "-l", "WARNING"
-                )
+                log = children.start("worker", *WORKER)
                 certificate = self._certificate(children, log)
                 self._print_table(certificate)
                 self._write_files(certificate, out)
