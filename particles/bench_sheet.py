@@ -8,24 +8,26 @@ readings/3/temperature_c, before anything is computed.
 from __future__ import annotations
 
 import json
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from functools import cache
-from itertools import pairwise
 from pathlib import Path
 from typing import Any
 
 from jsonschema import Draft202012Validator
 
+from .bench_sheet_faults import Fault, Sheet, pipette_faults, run_faults, scale_ends, sieve_faults
 from .distribution import (
     DEFAULT_METHOD_CODE,
     METHOD_EDITIONS,
+    ClayExtrapolation,
     Correction,
     CurvePoint,
     DepthLine,
     DepthTable,
     Hydrometer,
     HydrometerScale,
+    Interpolation,
     MethodEdition,
     ReadingPoint,
     ReadingState,
@@ -33,31 +35,16 @@ from .distribution import (
     SieveMass,
     Sieving,
     TemperatureLine,
+    effective_depth_line,
 )
 from .distribution.pipette import Aliquot
 
 SCHEMA_PATH = Path(__file__).with_name("bench_sheet.schema.json")
-SCALE_ENDS = {"152H": (-5.0, 60.0), "151H": (0.995, 1.038)}
-"""Ends of the stem when the sheet names none; from memory."""
 SAND_SIEVE_TOLERANCE = 1.06
 """An opening up to this ratio above another sand limit counts as its sieve, as 53 does for 50 µm."""
 
 SHAPE_KEPT = {"minimum", "maximum", "exclusiveMinimum"}
 """Schema faults after which the sheet still has its shape, so that the further checks can run."""
-
-Sheet = Mapping[str, Any]
-
-
-@dataclass(frozen=True, slots=True)
-class Fault:
-    """One thing wrong with a sheet."""
-
-    place: str
-    """Path into the sheet, such as readings/3/temperature_c; '' for the sheet itself."""
-    what: str
-
-    def __str__(self) -> str:
-        return f"{self.place or 'sheet'}: {self.what}"
 
 
 class BenchSheetError(ValueError):
@@ -118,7 +105,7 @@ def read_bench_sheet(data: object) -> BenchSheet:
     errors = list(_validator(kind).iter_errors(data))
     faults = [_as_fault(error) for error in errors]
     if all(error.validator in SHAPE_KEPT for error in errors):
-        faults += {"run": _run_faults, "sieves": _sieve_faults, "pipette": _pipette_faults}[kind](data)
+        faults += {"run": run_faults, "sieves": sieve_faults, "pipette": pipette_faults}[kind](data)
     if faults:
         raise BenchSheetError(sorted(faults, key=lambda fault: fault.place))
     return readers[kind](data)
@@ -134,104 +121,11 @@ def _validator(kind: str) -> Draft202012Validator:
 def _as_fault(error: Any) -> Fault:
     what = error.message
     if error.validator == "oneOf":
-        what = "give either intercept_cm and slope_cm_per_unit, or readings and depths_cm, above zero"
+        what = (
+            "give either intercept_cm and slope_cm_per_unit, or readings and depths_cm, or the bulb's measures, "
+            "above zero"
+        )
     return Fault("/".join(str(step) for step in error.absolute_path), what)
-
-
-def _run_faults(data: Sheet) -> Iterator[Fault]:
-    code = data.get("method_code", DEFAULT_METHOD_CODE)
-    if code not in METHOD_EDITIONS:
-        yield Fault("method_code", f"no edition {code!r}; known: {', '.join(METHOD_EDITIONS)}")
-    limits = data.get("size_limits_um")
-    if limits and limits["clay"] >= limits["sand"]:
-        yield Fault(
-            "size_limits_um", f"clay limit {limits['clay']:g} µm is not below sand {limits['sand']:g} µm"
-        )
-    yield from _hydrometer_faults(data["hydrometer"])
-    for index, (before, after) in enumerate(pairwise(data["readings"]), start=1):
-        if after["elapsed_s"] <= before["elapsed_s"]:
-            what = f"{after['elapsed_s']:g} s does not come after {before['elapsed_s']:g} s"
-            yield Fault(f"readings/{index}/elapsed_s", what)
-    for index, reading in enumerate(data["readings"]):
-        yield from _reading_faults(index, reading, data.get("correction", {}).get("rule"))
-    yield from _correction_faults(data.get("correction", {}))
-    if data["portion"].get("moisture_pct", 0.0) < 0.0:
-        yield Fault("portion/moisture_pct", f"{data['portion']['moisture_pct']:g} % is below zero")
-    if "sieving" in data:
-        yield from _order_faults("sieving/sieves", [s["opening_um"] for s in data["sieving"]["sieves"]])
-
-
-def _hydrometer_faults(hydrometer: Sheet) -> Iterator[Fault]:
-    depth = hydrometer["depth"]
-    if "readings" in depth:
-        if len(depth["readings"]) != len(depth["depths_cm"]):
-            what = f"{len(depth['readings'])} readings but {len(depth['depths_cm'])} depths"
-            yield Fault("hydrometer/depth", what)
-        elif any(b <= a for a, b in pairwise(depth["readings"])):
-            yield Fault("hydrometer/depth/readings", "must rise from point to point")
-        elif any(b >= a for a, b in pairwise(depth["depths_cm"])):
-            yield Fault("hydrometer/depth/depths_cm", "must fall from point to point")
-    low, high = _scale_ends(hydrometer)
-    if low >= high:
-        yield Fault("hydrometer/scale_minimum", f"{low:g} is not below the maximum {high:g}")
-
-
-def _reading_faults(index: int, reading: Sheet, rule: str | None) -> Iterator[Fault]:
-    place = f"readings/{index}"
-    state = reading.get("state", "read")
-    if state == "read" and "reading" not in reading:
-        yield Fault(
-            f"{place}/reading", "is absent; give the value, or mark the slot as missed or above scale"
-        )
-    if state != "missed" and "temperature_c" not in reading:
-        yield Fault(f"{place}/temperature_c", "is absent; only a missed slot may be without a temperature")
-    if state != "read" and "reading" in reading:
-        yield Fault(f"{place}/reading", f"a slot marked {state!r} cannot hold {reading['reading']:g}")
-    if "composite_correction_g_l" in reading and rule != Correction.COMPOSITE.value:
-        what = f"needs correction/rule {Correction.COMPOSITE.value!r}; one rule per run"
-        yield Fault(f"{place}/composite_correction_g_l", what)
-
-
-def _correction_faults(correction: Sheet) -> Iterator[Fault]:
-    rule = correction.get("rule")
-    for name, needed in (
-        ("composite_g_l", Correction.COMPOSITE),
-        ("zero_g_l", Correction.SEPARATE),
-        ("temperature_line", Correction.SEPARATE),
-    ):
-        if name in correction and rule != needed.value:
-            yield Fault(f"correction/{name}", f"needs rule {needed.value!r}, the sheet says {rule!r}")
-
-
-def _order_faults(place: str, sizes: list[float]) -> Iterator[Fault]:
-    for index, (above, below) in enumerate(pairwise(sizes), start=1):
-        if below >= above:
-            yield Fault(f"{place}/{index}", f"{below:g} µm does not come below {above:g} µm")
-
-
-def _sieve_faults(data: Sheet) -> Iterator[Fault]:
-    openings = [sieve["opening_um"] for sieve in data["sieves"]]
-    yield from _order_faults("sieves", openings)
-    points = [point["diameter_um"] for point in data.get("hydrometer_points", [])]
-    yield from _order_faults("hydrometer_points", points)
-    split = data.get("fines_split_um")
-    if split is not None and split not in openings:
-        yield Fault("fines_split_um", f"no sieve has an opening of {split:g} µm")
-    if not sum(sieve["retained_g"] for sieve in data["sieves"]) + data["pan_g"] > 0.0:
-        yield Fault("sieves", "all masses are zero")
-
-
-def _pipette_faults(data: Sheet) -> Iterator[Fault]:
-    portion = data["portion"]
-    if "oven_dry_mass_g" not in portion and not {"air_dry_mass_g", "moisture_pct"} <= set(portion):
-        yield Fault("portion", "needs oven_dry_mass_g, or air_dry_mass_g with moisture_pct")
-    if portion.get("moisture_pct", 0.0) < 0.0:
-        yield Fault("portion/moisture_pct", f"{portion['moisture_pct']:g} % is below zero")
-    for index, aliquot in enumerate(data["aliquots"]):
-        if aliquot["dish_and_residue_g"] < aliquot["dish_g"]:
-            yield Fault(f"aliquots/{index}/dish_and_residue_g", "is lighter than its empty dish")
-        if aliquot["volume_ml"] > data["volume_ml"]:
-            yield Fault(f"aliquots/{index}/volume_ml", "is more than the cylinder holds")
 
 
 def _run(data: Sheet) -> RunSheet:
@@ -254,13 +148,33 @@ def _run(data: Sheet) -> RunSheet:
         zero_correction_g_l=correction.get("zero_g_l", 0.0),
         temperature_correction=TemperatureLine(**line) if line else None,
         sieving=_sieving(data["sieving"]) if "sieving" in data else None,
+        gravel_sieves=tuple(SieveMass(**sieve) for sieve in data.get("gravel", {}).get("sieves", [])),
+        whole_sample_dry_mass_g=data.get("gravel", {}).get("whole_sample_dry_mass_g"),
     )
     return RunSheet(data["title"], data.get("source", ""), record, _method(data))
 
 
 def _method(data: Sheet) -> MethodEdition:
-    edition = METHOD_EDITIONS[data.get("method_code", DEFAULT_METHOD_CODE)]
-    return at_limits(edition, data.get("size_limits_um"))
+    edition = at_limits(
+        METHOD_EDITIONS[data.get("method_code", DEFAULT_METHOD_CODE)], data.get("size_limits_um")
+    )
+    return replace(
+        with_rules(edition, data),
+        also_systems=tuple(data.get("also_systems", edition.also_systems)),
+        confirmed_systems=tuple(data.get("confirmed_systems", edition.confirmed_systems)),
+    )
+
+
+def with_rules(edition: MethodEdition, data: Sheet) -> MethodEdition:
+    """The edition with the sheet's rules for reading off, which its code then names when they are not its own."""
+    interpolation = Interpolation(data.get("interpolation", edition.interpolation))
+    clay = ClayExtrapolation(data.get("clay_extrapolation", edition.clay_extrapolation))
+    code = edition.code
+    if interpolation is not edition.interpolation:
+        code += f", {interpolation}"
+    if clay is not edition.clay_extrapolation:
+        code += f", clay by {clay}"
+    return replace(edition, code=code, interpolation=interpolation, clay_extrapolation=clay)
 
 
 def at_limits(edition: MethodEdition, limits: Mapping[str, float] | None) -> MethodEdition:
@@ -276,24 +190,32 @@ def at_limits(edition: MethodEdition, limits: Mapping[str, float] | None) -> Met
     )
 
 
-def _scale_ends(hydrometer: Sheet) -> tuple[float, float]:
-    low, high = SCALE_ENDS[hydrometer["scale"]]
-    return hydrometer.get("scale_minimum", low), hydrometer.get("scale_maximum", high)
+def _depth(data: Sheet, scale: HydrometerScale) -> DepthLine | DepthTable:
+    if "readings" in data:
+        return DepthTable(tuple(data["readings"]), tuple(data["depths_cm"]))
+    if "bulb_volume_cm3" not in data:
+        return DepthLine(**data)
+    low, high = ((mark["reading"], mark["distance_cm"]) for mark in data["distances_to_bulb_top"])
+    return effective_depth_line(
+        scale,
+        bulb_volume_cm3=data["bulb_volume_cm3"],
+        cylinder_area_cm2=data["cylinder_area_cm2"],
+        bulb_length_cm=data["bulb_length_cm"],
+        distances_to_bulb_top_cm=(low, high),
+    )
 
 
 def _hydrometer(data: Sheet) -> Hydrometer:
-    depth = data["depth"]
-    low, high = _scale_ends(data)
+    low, high = scale_ends(data)
     return Hydrometer(
         identity=data.get("identity", ""),
         scale=HydrometerScale(data["scale"]),
-        depth=DepthTable(tuple(depth["readings"]), tuple(depth["depths_cm"]))
-        if "readings" in depth
-        else DepthLine(**depth),
+        depth=_depth(data["depth"], HydrometerScale(data["scale"])),
         meniscus_correction=data["meniscus_correction"],
         insertion_displacement_cm=data.get("insertion_displacement_cm", 0.0),
         scale_minimum=low,
         scale_maximum=high,
+        scale_corrections=tuple((p["reading"], p["correction"]) for p in data.get("scale_corrections", [])),
     )
 
 
@@ -303,7 +225,12 @@ def _reading(data: Sheet, composite_g_l: float | None) -> ReadingPoint:
 
 
 def _sieving(data: Sheet) -> Sieving:
-    return Sieving(data["washed_dry_mass_g"], tuple(SieveMass(**s) for s in data["sieves"]), data["pan_g"])
+    return Sieving(
+        data["washed_dry_mass_g"],
+        tuple(SieveMass(**sieve) for sieve in data["sieves"]),
+        data["pan_g"],
+        data.get("portion_oven_dry_mass_g"),
+    )
 
 
 def _sieves(data: Sheet) -> SieveSheet:

@@ -207,7 +207,7 @@ class SieveMass(models.Model):
             raise AlreadyThere(
                 "This portion is sieved already. To sieve it again, say why; both stay on record."
             )
-        cls.objects.bulk_create(
+        SieveMass.objects.bulk_create(
             SieveMass(
                 portion=portion,
                 opening_um=opening_um,

@@ -2,17 +2,12 @@
 
 from __future__ import annotations
 
-from itertools import pairwise
-
-from .hydrometer import soil_per_scale_unit_g_l, warmth_correction
+from .blank_filling import fillable
+from .blank_level import level_findings
+from .limits import QualityLimits
 from .methods import MethodEdition
-from .quantities import Correction, Finding, HydrometerScale, ReadingPoint, ReadingState, RunRecord, Severity
-
-USUAL_G_L = (0.0, 9.0)
-POSSIBLE_G_L = (-3.0, 12.0)
-APART_WARN_C = 1.0
-APART_WIDE_C = 2.0
-DRIFT_LIMIT_G_L = 0.5
+from .noise import blank_g_l
+from .quantities import Correction, Finding, ReadingPoint, ReadingState, RunRecord, Severity
 
 
 def correction_findings(record: RunRecord, method: MethodEdition) -> list[Finding]:
@@ -48,10 +43,14 @@ def correction_findings(record: RunRecord, method: MethodEdition) -> list[Findin
 
 
 def blank_findings(record: RunRecord, method: MethodEdition) -> list[Finding]:
-    """blank_missing, blank_unusual, blank_impossible, blank_temperature_*, blank_far_in_time, blank_drift."""
+    """What is missing, what is out of range, what is apart, and how the blank's level behaves."""
     found: list[Finding] = []
+    filled = fillable(record, method)
     for index, point in enumerate(record.readings):
         if point.state is not ReadingState.READ:
+            continue
+        if index in filled:
+            found.append(_interpolated(index, point, filled[index]))
             continue
         if point.blank_reading is None:
             sentence = f"No blank was read for the reading at {point.elapsed_s:g} s; it was not used."
@@ -62,7 +61,8 @@ def blank_findings(record: RunRecord, method: MethodEdition) -> list[Finding]:
                 )
             )
             continue
-        found += _level(record, index, point.blank_reading) + _temperature(index, point)
+        found += _range(record, method.limits, index, point.blank_reading)
+        found += _temperature(method.limits, index, point)
         if point.blank_gap_s is not None and point.blank_gap_s > method.blank_window_s:
             sentence = (
                 f"The blank was read {point.blank_gap_s / 60.0:.0f} min from the reading at "
@@ -72,29 +72,31 @@ def blank_findings(record: RunRecord, method: MethodEdition) -> list[Finding]:
             found.append(
                 Finding("blank_far_in_time", Severity.WARN, sentence, step, point.blank_gap_s, "s", index)
             )
-    return found + _drift(record)
+    return found + level_findings(record, method)
 
 
-def blank_g_l(scale: HydrometerScale, blank_reading: float) -> float:
-    """A blank on either stem as the g/L a 152H would show."""
-    base = 0.0 if scale is HydrometerScale.GRAMS_PER_LITRE else 1.0
-    return (blank_reading - base) * soil_per_scale_unit_g_l(scale)
+def _interpolated(index: int, point: ReadingPoint, blank_g_l: float) -> Finding:
+    sentence = (
+        f"No blank was read for the reading at {point.elapsed_s:g} s; {blank_g_l:.2f} g/L was taken from the "
+        "same blank before and after, brought to its temperature."
+    )
+    step = "Print it with the result; the blank counts with a doubled uncertainty. Read it every time."
+    return Finding("blank_interpolated", Severity.WARN, sentence, step, blank_g_l, "g/L", index)
 
 
-def _level(record: RunRecord, index: int, blank_reading: float) -> list[Finding]:
-    shown = blank_g_l(record.hydrometer.scale, blank_reading)
-    if USUAL_G_L[0] <= shown <= USUAL_G_L[1]:
+def _range(record: RunRecord, limits: QualityLimits, index: int, blank_reading: float) -> list[Finding]:
+    shown = blank_g_l(record, blank_reading)
+    code, severity, (low, high) = "blank_unusual", Severity.WARN, limits.blank_usual_g_l
+    if low <= shown <= high:
         return []
-    if POSSIBLE_G_L[0] <= shown <= POSSIBLE_G_L[1]:
-        code, severity, limits = "blank_unusual", Severity.WARN, USUAL_G_L
-    else:
-        code, severity, limits = "blank_impossible", Severity.STOP, POSSIBLE_G_L
-    sentence = f"The blank reads {shown:.1f} g/L; {limits[0]:g} to {limits[1]:g} g/L is expected."
+    if not limits.blank_possible_g_l[0] <= shown <= limits.blank_possible_g_l[1]:
+        code, severity, (low, high) = "blank_impossible", Severity.STOP, limits.blank_possible_g_l
+    sentence = f"The blank reads {shown:.1f} g/L; {low:g} to {high:g} g/L is expected."
     step = "Check that it was the blank cylinder, with dispersant, and the sign of the value."
     return [Finding(code, severity, sentence, step, shown, "g/L", index)]
 
 
-def _temperature(index: int, point: ReadingPoint) -> list[Finding]:
+def _temperature(limits: QualityLimits, index: int, point: ReadingPoint) -> list[Finding]:
     if point.blank_temperature_c is None:
         sentence = f"The blank at {point.elapsed_s:g} s has no temperature; the suspension's was taken."
         step = "Record the blank's temperature; 1 °C apart is about 0.3 g/L."
@@ -110,32 +112,16 @@ def _temperature(index: int, point: ReadingPoint) -> list[Finding]:
             )
         ]
     apart = point.at_c - point.blank_temperature_c
-    if round(abs(apart), 6) <= APART_WARN_C:
+    if round(abs(apart), 6) <= limits.blank_apart_warn_c:
         return []
-    wide = "; the correction itself is then uncertain by about 0.2 g/L" if abs(apart) > APART_WIDE_C else ""
+    wide = (
+        "; the correction itself is then uncertain by about 0.2 g/L"
+        if abs(apart) > limits.blank_apart_wide_c
+        else ""
+    )
     sentence = f"Suspension and blank are {abs(apart):.1f} °C apart at {point.elapsed_s:g} s{wide}."
     step = "The difference is corrected; let both cylinders reach one temperature before the next run."
-    code = "blank_temperature_far_apart" if abs(apart) > APART_WIDE_C else "blank_temperature_apart"
+    code = (
+        "blank_temperature_far_apart" if abs(apart) > limits.blank_apart_wide_c else "blank_temperature_apart"
+    )
     return [Finding(code, Severity.WARN, sentence, step, apart, "°C", index)]
-
-
-def _drift(record: RunRecord) -> list[Finding]:
-    """A blank that moves by more than its own temperature explains."""
-    scale = record.hydrometer.scale
-    read = [
-        (index, point.blank_reading, point.blank_temperature_c)
-        for index, point in enumerate(record.readings)
-        if point.blank_reading is not None and point.blank_temperature_c is not None
-    ]
-    found: list[Finding] = []
-    for (_, was, was_c), (index, now, now_c) in pairwise(read):
-        per_unit = (
-            1.0 if scale is HydrometerScale.GRAMS_PER_LITRE else soil_per_scale_unit_g_l(scale) / 1000.0
-        )
-        expected = -warmth_correction(scale, now_c, was_c) * per_unit
-        excess = round(blank_g_l(scale, now) - blank_g_l(scale, was) - expected, 6)
-        if abs(excess) > DRIFT_LIMIT_G_L:
-            sentence = f"The blank moved by {excess:+.2f} g/L more than its temperature explains."
-            step = "Look for another cylinder, evaporation, a dirty stem or a blank that was not read."
-            found.append(Finding("blank_drift", Severity.WARN, sentence, step, excess, "g/L", index))
-    return found

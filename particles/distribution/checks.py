@@ -2,26 +2,24 @@
 
 from __future__ import annotations
 
-from itertools import groupby, pairwise
+from math import sqrt
 
-from .hydrometer import above_zero, soil_per_scale_unit_g_l
+from .falling import falling_findings
 from .methods import MethodEdition
+from .noise import net_sd_g_l, percent_per_g_l
 from .portion import PortionMass
-from .quantities import Finding, HydrometerScale, ReadingPoint, ReadingState, RunRecord, Severity, SizePoint
+from .quantities import Finding, ReadingPoint, ReadingState, RunRecord, Severity, SizePoint
+from .start_time import timer_findings
+from .temperatures import temperature_findings
+from .typing_slips import typing_findings
 
-RISE_WARN_G_L = 0.5
-RISE_STOP_G_L = 1.0
-NEGATIVE_STOP_G_L = -0.5
-PORTION_EXCESS = 1.02
-ADJUSTMENT_WARN_PCT = 1.0
-ADJUSTMENT_STOP_PCT = 3.0
-TEMPERATURE_JUMP_C = 2.0
-STUCK_READINGS = 4
-STUCK_SPAN_S = 3600.0
-REYNOLDS_LIMIT = 1.0
-FAST_FALL_FINER_THAN_UM = 30.0
-FAST_FALL_PCT_PER_HALVING = 50.0
-"""Percent finer lost while the diameter halves; no dispersed soil falls so fast. Common practice."""
+SLOT_REACH_S = 15.0
+SLOT_REACH_SHARE = 0.2
+
+
+def run_findings(record: RunRecord, method: MethodEdition) -> list[Finding]:
+    """What the record shows before anything is computed: slots, times, temperatures."""
+    return slot_findings(record) + schedule_findings(record, method) + temperature_findings(record, method)
 
 
 def slot_findings(record: RunRecord) -> list[Finding]:
@@ -58,81 +56,59 @@ def _off_the_stem(record: RunRecord, index: int, point: ReadingPoint) -> list[Fi
     return []
 
 
-def point_findings(record: RunRecord, points: tuple[SizePoint, ...], mass: PortionMass) -> list[Finding]:
-    """more_than_portion, negative_reading, rising_reading, fell_too_fast, beyond_stokes."""
+def schedule_findings(record: RunRecord, method: MethodEdition) -> list[Finding]:
+    """off_schedule: a reading outside the window of its nominal time."""
     found: list[Finding] = []
-    most_g_l = PORTION_EXCESS * mass.mass_g / (record.volume_ml / 1000.0)
+    for index, point in enumerate(record.readings):
+        if point.state is ReadingState.MISSED:
+            continue
+        nominal_s = min(method.schedule_s, key=lambda t: abs(t - point.elapsed_s))
+        late_s = round(point.elapsed_s - nominal_s, 6)
+        # Further away it is a reading of its own, not one of the schedule that came late.
+        belongs = abs(late_s) < max(SLOT_REACH_S, SLOT_REACH_SHARE * nominal_s)
+        if belongs and abs(late_s) > method.window_s(nominal_s) + 1e-9:
+            sentence = (
+                f"The reading of {nominal_s:g} s was taken at {point.elapsed_s:g} s, {late_s:+g} s off."
+            )
+            step = "Nothing to do: sizes come from the true time."
+            found.append(Finding("off_schedule", Severity.NOTE, sentence, step, late_s, "s", index))
+    return found
+
+
+def point_findings(
+    record: RunRecord, method: MethodEdition, points: tuple[SizePoint, ...], mass: PortionMass
+) -> list[Finding]:
+    """What the computed points show: more_than_portion and what the other modules of the checks give."""
+    found = _more_than_portion(record, method, points, mass)
+    found += falling_findings(record, method, points) + typing_findings(record, method, points)
+    found += timer_findings(record, method, points, mass.mass_g)
+    return found + _beyond_stokes(points, method.limits.reynolds)
+
+
+def _more_than_portion(
+    record: RunRecord, method: MethodEdition, points: tuple[SizePoint, ...], mass: PortionMass
+) -> list[Finding]:
+    all_g_l = mass.mass_g / (record.volume_ml / 1000.0)
+    noise = net_sd_g_l(record, method) * percent_per_g_l(record, 100.0 * record.volume_ml / 1000.0)
+    most_g_l = max(method.limits.portion_excess * all_g_l, all_g_l + method.limits.noise_warn_sd * noise)
+    found: list[Finding] = []
     for point in points:
-        at, held, index = f"at {point.elapsed_s:g} s", point.concentration_g_l, point.reading_index
+        held = point.concentration_g_l
         if held > most_g_l:
-            sentence = f"{held:.1f} g/L in suspension {at}; the portion can give {most_g_l:.1f} g/L at most."
+            sentence = (
+                f"{held:.1f} g/L in suspension at {point.elapsed_s:g} s; the portion can give {all_g_l:.1f} g/L, "
+                f"{most_g_l:.1f} g/L with the noise of reading."
+            )
             step = "Check mass, hydrometer scale and cylinder."
+            index = point.reading_index
             found.append(Finding("more_than_portion", Severity.STOP, sentence, step, held, "g/L", index))
-        if held < 0.0:
-            severity = Severity.WARN if _net_g_l(record, point) > NEGATIVE_STOP_G_L else Severity.STOP
-            sentence = f"The corrected reading {at} is below zero: {held:.2f} g/L; it is shown as it is."
-            step = "Check the blank; a small negative means no clay."
-            found.append(Finding("negative_reading", severity, sentence, step, held, "g/L", index))
-    return found + _rising(record, points) + _fast_fall(points) + _beyond_stokes(points)
-
-
-def _net_g_l(record: RunRecord, point: SizePoint) -> float:
-    """Corrected reading as g/L of soil of 2.65, so that one limit serves both stems."""
-    scale = record.hydrometer.scale
-    net = above_zero(scale, point.reading) - point.correction_g_l
-    per_unit = 1.0 if scale is HydrometerScale.GRAMS_PER_LITRE else soil_per_scale_unit_g_l(scale) / 1000.0
-    return net * per_unit
-
-
-def _rising(record: RunRecord, points: tuple[SizePoint, ...]) -> list[Finding]:
-    found: list[Finding] = []
-    for before, after in pairwise(points):
-        was, now = _net_g_l(record, before), _net_g_l(record, after)
-        # Rounded so that a rise of exactly one scale step is not pushed over by the last binary digit.
-        rise = round(now - was, 6)
-        if rise > RISE_WARN_G_L:
-            found.append(
-                Finding(
-                    "rising_reading",
-                    Severity.STOP if rise > RISE_STOP_G_L else Severity.WARN,
-                    f"The corrected reading rises from {was:.2f} g/L at {before.elapsed_s:g} s to "
-                    f"{now:.2f} g/L at {after.elapsed_s:g} s; a settling suspension cannot.",
-                    "Look for a typing slip, another cylinder, temperature, foam or flocculation.",
-                    rise,
-                    "g/L",
-                    after.reading_index,
-                )
-            )
     return found
 
 
-def _fast_fall(points: tuple[SizePoint, ...]) -> list[Finding]:
-    found: list[Finding] = []
-    for before, after in pairwise(points):
-        ratio = before.diameter_um / after.diameter_um
-        fall = before.percent_finer - after.percent_finer
-        if before.diameter_um <= FAST_FALL_FINER_THAN_UM and fall > FAST_FALL_PCT_PER_HALVING * max(
-            ratio - 1.0, 0.5
-        ):
-            found.append(
-                Finding(
-                    "fell_too_fast",
-                    Severity.WARN,
-                    f"{fall:.0f} % of the soil left between {before.diameter_um:.1f} and "
-                    f"{after.diameter_um:.1f} µm, faster than dispersed soil settles.",
-                    "Look for clear water with a sharp front; then the soil flocculated: void the run.",
-                    fall,
-                    "%",
-                    after.reading_index,
-                )
-            )
-    return found
-
-
-def _beyond_stokes(points: tuple[SizePoint, ...]) -> list[Finding]:
+def _beyond_stokes(points: tuple[SizePoint, ...], limit: float) -> list[Finding]:
     found: list[Finding] = []
     for point in points:
-        if point.reynolds > REYNOLDS_LIMIT:
+        if point.reynolds > limit:
             sentence = f"{point.diameter_um:.0f} µm settles at a Reynolds number of {point.reynolds:.2f}."
             step = "Take sizes this coarse from sieves; Stokes does not hold there."
             found.append(
@@ -143,37 +119,23 @@ def _beyond_stokes(points: tuple[SizePoint, ...]) -> list[Finding]:
     return found
 
 
-def smoothing_findings(largest_pct: float) -> list[Finding]:
-    """curve_adjusted: how much the smoothing had to move."""
-    if largest_pct <= ADJUSTMENT_WARN_PCT:
+def smoothing_findings(
+    record: RunRecord, method: MethodEdition, mass: PortionMass, largest_pct: float
+) -> list[Finding]:
+    """curve_adjusted: how much the smoothing had to move, and whether reading noise can do as much."""
+    limits = method.limits
+    if largest_pct <= limits.adjustment_warn_pct:
         return []
-    severity = Severity.STOP if largest_pct > ADJUSTMENT_STOP_PCT else Severity.WARN
+    # Two readings meet half way, so half of their difference is the move.
+    half = net_sd_g_l(record, method) * sqrt(2.0) / 2.0 * percent_per_g_l(record, mass.mass_g)
+    severity = Severity.NOTE
+    if largest_pct > limits.noise_warn_sd * half:
+        severity = Severity.WARN
+    if largest_pct > limits.adjustment_stop_pct:
+        severity = Severity.STOP
     sentence = f"Keeping the curve from rising moved a point by {largest_pct:.2f} percentage points."
     step = "Look at the rising readings; repeat the run if they stand."
     return [Finding("curve_adjusted", severity, sentence, step, largest_pct, "%")]
-
-
-def steadiness_findings(record: RunRecord) -> list[Finding]:
-    """temperature_jump, stuck_reading."""
-    found: list[Finding] = []
-    logged = [(k, point) for k, point in enumerate(record.readings) if point.temperature_c is not None]
-    for (_, before), (index, after) in pairwise(logged):
-        jump = after.at_c - before.at_c
-        if abs(jump) > TEMPERATURE_JUMP_C:
-            sentence = f"The suspension's temperature moved by {jump:+.1f} °C before {after.elapsed_s:g} s."
-            step = "Check the thermometer; keep the bench within 2 °C."
-            found.append(Finding("temperature_jump", Severity.WARN, sentence, step, jump, "°C", index))
-    read = [(k, point) for k, point in enumerate(record.readings) if point.reading is not None]
-    for value, run in groupby(read, key=lambda pair: pair[1].reading):
-        same = list(run)
-        span_s = same[-1][1].elapsed_s - same[0][1].elapsed_s
-        if len(same) >= STUCK_READINGS and span_s >= STUCK_SPAN_S:
-            sentence = f"{len(same)} readings in a row are {value:g}, over {span_s / 3600.0:.1f} h."
-            step = "Check for a stuck hydrometer or copied values."
-            found.append(
-                Finding("stuck_reading", Severity.WARN, sentence, step, float(len(same)), "", same[-1][0])
-            )
-    return found
 
 
 def method_findings(method: MethodEdition) -> list[Finding]:

@@ -3,25 +3,43 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
+from .adaptive import refuse_digits
+from .between_run import between_run_sd_pct
+from .blank_filling import with_blanks_filled
 from .blanks import correction_findings
-from .checks import method_findings, point_findings, slot_findings, smoothing_findings, steadiness_findings
+from .checks import method_findings, point_findings, run_findings, smoothing_findings
 from .curve import joined_curve
-from .errors import DrawsTooFewError
+from .draws import RANDOM_SOURCE
+from .errors import DrawsContradictError, DrawsTooFewError
 from .fractions import by_size, take_fractions
 from .methods import MethodEdition
 from .named_readings import named_readings
 from .notes import notes
+from .other_textures import other_textures
 from .plain import record_digest as digest_with_engine
 from .points import largest_adjustment_pct, size_points, smoothed
 from .portion import portion_findings, portion_mass
-from .quantities import CurvePoint, Finding, Fractions, RunRecord, SizeDistribution, SizePoint
+from .quantities import (
+    CurvePoint,
+    Finding,
+    Fractions,
+    RunRecord,
+    SandFraction,
+    SizeDistribution,
+    SizePoint,
+    TextureClass,
+)
 from .refusals import refuse_impossible
-from .sieving import percent_passing, sieving_findings
+from .sand_fractions import sand_fractions
+from .sieving import percent_passing, sieved_portion_g, sieving_findings
+from .subclasses import texture_subclass
 from .texture import USDA_LIMITS_UM, usda_class
-from .uncertainty import LEAST_DRAWS, with_uncertainty
+from .uncertainty import LEAST_DRAWS, Doubted, with_uncertainty
+from .whole_sample import gravel_findings, whole_sample_curve
 
-ENGINE_VERSION = "1.0.0"
+ENGINE_VERSION = "1.1.0"
 """Raised whenever any reported figure changes."""
 
 
@@ -30,8 +48,18 @@ def record_digest(record: RunRecord, method: MethodEdition) -> str:
     return digest_with_engine(record, method, ENGINE_VERSION)
 
 
+def record_seed(record: RunRecord, method: MethodEdition) -> int:
+    """Seed of the draws that belongs to a record: the same record gives the same figures."""
+    return int(record_digest(record, method)[:8], 16) >> 1
+
+
 def compute_distribution(
-    record: RunRecord, method: MethodEdition, *, draws: int | None = None, seed: int | None = None
+    record: RunRecord,
+    method: MethodEdition,
+    *,
+    draws: int | None = None,
+    seed: int | None = None,
+    digits: int | None = None,
 ) -> SizeDistribution:
     """
     Size distribution, fractions, class and findings of one run.
@@ -42,6 +70,7 @@ def compute_distribution(
     method : the edition it is computed by.
     draws : Monte Carlo draws; None for the edition's own number, 0 for figures without uncertainty.
     seed : of the draws; None derives it from the record's digest, so the same record gives the same figures.
+    digits : instead of draws: draw until so many significant digits of the uncertainties hold, 1 to 3.
 
     Returns
     -------
@@ -51,33 +80,52 @@ def compute_distribution(
     ------
     DistributionError when the record cannot be computed at all.
     """
+    _refuse_draws(draws, digits)
     draws = method.draws if draws is None else draws
-    if draws != 0 and draws < LEAST_DRAWS:
-        raise DrawsTooFewError(
-            "Too few draws for an interval", f"{draws}", f"Use 0 or at least {LEAST_DRAWS}."
-        )
     refuse_impossible(record)
     mass = portion_mass(record)
-    found = portion_findings(record, mass) + correction_findings(record, method)
-    found += slot_findings(record) + steadiness_findings(record) + method_findings(method)
+    found = portion_findings(record, mass, method.limits) + correction_findings(record, method)
+    found += gravel_findings(record, method.limits)
+    found += run_findings(record, method) + method_findings(method)
+    filled, filled_method = with_blanks_filled(record, method)
     points: tuple[SizePoint, ...] = ()
     curve: tuple[CurvePoint, ...] = ()
     fractions: Fractions | None = None
-    texture = None
+    texture: TextureClass | None = None
+    separates: tuple[SandFraction, ...] = ()
+    others: tuple[TextureClass, ...] = ()
+    doubted: Doubted | None = None
     if mass is not None:
-        points = smoothed(size_points(record, method, mass.mass_g))
+        points = smoothed(size_points(filled, method, mass.mass_g))
         curve = _curve(record, points, mass.mass_g)
-        found += point_findings(record, points, mass) + smoothing_findings(largest_adjustment_pct(points))
+        found += point_findings(record, method, points, mass)
+        found += smoothing_findings(record, method, mass, largest_adjustment_pct(points))
         if record.sieving:
-            found += sieving_findings(record.sieving, mass.mass_g)
+            basis_g = sieved_portion_g(record.sieving, mass.mass_g)
+            found += sieving_findings(record.sieving, basis_g, method.limits)
+            separates = sand_fractions(record.sieving, basis_g)
         if method.certifiable:
             fractions, more = take_fractions(record, method, points, mass.mass_g)
             found += more
-    if fractions is not None and (method.clay_limit_um, method.sand_limit_um) == USDA_LIMITS_UM:
-        texture = usda_class(fractions.sand.value_pct, fractions.silt.value_pct, fractions.clay.value_pct)
-    if mass is not None and fractions is not None and draws:
-        seed = int(record_digest(record, method)[:8], 16) >> 1 if seed is None else seed
-        fractions, texture = with_uncertainty(record, method, points, mass, fractions, texture, draws, seed)
+    if fractions is not None:
+        texture = _usda(method, fractions, separates)
+        others, more = other_textures(fractions, curve, method)
+        found += more
+    if mass is not None and fractions is not None and (draws or digits):
+        seed = record_seed(record, method) if seed is None else seed
+        doubted = with_uncertainty(
+            filled,
+            filled_method,
+            points,
+            mass,
+            fractions,
+            texture,
+            others,
+            draws=draws,
+            seed=seed,
+            digits=digits,
+        )
+        fractions, texture, others, draws = doubted.fractions, doubted.texture, doubted.others, doubted.draws
     else:
         draws, seed = 0, None
     return SizeDistribution(
@@ -94,13 +142,48 @@ def compute_distribution(
         draws=draws,
         seed=seed,
         largest_adjustment_pct=largest_adjustment_pct(points),
-        notes=notes(record, method, mass, draws),
+        notes=notes(record, method, mass, draws, texture),
         named_readings=() if method.certifiable else named_readings(points),
+        covariance_pct2=doubted.covariance_pct2 if doubted else None,
+        between_run_sd_pct=between_run_sd_pct(record, method) if doubted else None,
+        stabilised=doubted.stabilised if doubted else None,
+        random_source=RANDOM_SOURCE if doubted else "",
+        whole_sample_curve=whole_sample_curve(record, curve),
+        sand_fractions=separates,
+        other_textures=others,
     )
 
 
+def _refuse_draws(draws: int | None, digits: int | None) -> None:
+    if digits is not None:
+        refuse_digits(digits)
+        if draws is not None:
+            raise DrawsContradictError(
+                "Both a number of draws and digits to draw until",
+                f"{draws} and {digits}",
+                "Give one of them.",
+            )
+    if draws is not None and draws != 0 and draws < LEAST_DRAWS:
+        raise DrawsTooFewError(
+            "Too few draws for an interval", f"{draws}", f"Use 0 or at least {LEAST_DRAWS}."
+        )
+
+
+def _usda(
+    method: MethodEdition, fractions: Fractions, separates: Sequence[SandFraction]
+) -> TextureClass | None:
+    if (method.clay_limit_um, method.sand_limit_um) != USDA_LIMITS_UM:
+        return None
+    texture = usda_class(fractions.sand.value_pct, fractions.silt.value_pct, fractions.clay.value_pct)
+    if fractions.sand_by != "sieve" or not separates:
+        return texture
+    return replace(texture, subclass=texture_subclass(texture.name, separates))
+
+
 def _curve(record: RunRecord, points: Sequence[SizePoint], portion_g: float) -> tuple[CurvePoint, ...]:
-    sieve = percent_passing(record.sieving.sieves, portion_g) if record.sieving else ()
+    sieve: tuple[CurvePoint, ...] = ()
+    if record.sieving:
+        sieve = percent_passing(record.sieving.sieves, sieved_portion_g(record.sieving, portion_g))
     settled = [CurvePoint(p.diameter_um, p.percent_finer_curve, "hydrometer") for p in by_size(points)]
     return joined_curve(sieve, settled)
 

@@ -6,9 +6,9 @@ DistributionError
 ├── around them: TemperatureOutOfRangeError, VolumeOutOfRangeError, DispersantOutOfRangeError,
 │                DoubleCorrectionError
 ├── the portion: MassOutOfRangeError, MoistureNegativeError, DensityOutOfRangeError
-├── instrument and sieves: DepthOutsideTableError, DepthNotPositiveError, SieveOrderError,
-│                SieveMassNegativeError
-└── how it was asked for: DrawsTooFewError, UnknownMethodError
+├── instrument and sieves: DepthOutsideTableError, DepthNotPositiveError, HydrometerGeometryError,
+│                ScaleCorrectionError, SieveOrderError, SieveMassNegativeError
+└── how it was asked for: DrawsTooFewError, UnknownMethodError, EditionError, UnknownTextureError
 
 Doubtful but computable is a `Finding`, not an error.
 """
@@ -93,6 +93,14 @@ class DepthNotPositiveError(DistributionError):
     """The depth line gives a depth of zero or less."""
 
 
+class HydrometerGeometryError(DistributionError):
+    """Bulb, stem and cylinder measurements that give no falling depth."""
+
+
+class ScaleCorrectionError(DistributionError):
+    """A reading beyond the calibrated points of the scale, or points that do not rise."""
+
+
 class SieveOrderError(DistributionError):
     """Openings must fall from sieve to sieve."""
 
@@ -105,5 +113,29 @@ class DrawsTooFewError(DistributionError):
     """Neither zero nor enough draws for an interval."""
 
 
+class DrawsContradictError(DistributionError):
+    """Both a fixed number of draws and digits to draw until."""
+
+
+class DigitsOutOfRangeError(DistributionError):
+    """Digits the adaptive number of draws cannot be asked for."""
+
+
+class DuplicatesTooFewError(DistributionError):
+    """Not enough pairs of runs for a standard deviation."""
+
+
+class BetweenRunSpreadOutOfRangeError(DistributionError):
+    """A between-run standard deviation no laboratory has."""
+
+
 class UnknownMethodError(DistributionError):
     """No edition has this code."""
+
+
+class EditionError(DistributionError):
+    """A method edition that contradicts itself."""
+
+
+class UnknownTextureError(DistributionError):
+    """No texture system, class or set of fractions like this."""

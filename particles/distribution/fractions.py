@@ -5,15 +5,21 @@ from __future__ import annotations
 from collections.abc import Sequence
 from math import floor
 
-from .curve import EXTRAPOLATION_FACTOR, percent_finer_at
+from .clay_line import clay_by_day_line
+from .curve import ReadOff, percent_finer_at
+from .limits import QualityLimits
 from .methods import MethodEdition
-from .quantities import Estimate, Finding, Fractions, RunRecord, Severity, SieveMass, Sieving, SizePoint
-from .sieving import retained_g, sand_sieve
-
-NEGATIVE_LIMIT_PCT = -2.0
-"""Between this and zero a fraction is shown with a warning; below it nothing is certified."""
-JOIN_WARN_PCT = 3.0
-JOIN_STOP_PCT = 5.0
+from .noise import net_sd_g_l, percent_per_g_l
+from .quantities import (
+    ClayExtrapolation,
+    Estimate,
+    Finding,
+    Fractions,
+    RunRecord,
+    Severity,
+    SizePoint,
+)
+from .sieving import retained_g, sand_sieve, sieved_portion_g
 
 
 def by_size(points: Sequence[SizePoint]) -> list[SizePoint]:
@@ -21,12 +27,36 @@ def by_size(points: Sequence[SizePoint]) -> list[SizePoint]:
     return sorted(points, key=lambda point: -point.diameter_um)
 
 
-def _read(points: Sequence[SizePoint], limit_um: float, name: str, found: list[Finding]) -> float | None:
-    """Smoothed percent finer at a limit; says so when it lies beyond the points or cannot be reached."""
+def read_at(
+    points: Sequence[SizePoint], method: MethodEdition, limit_um: float, factor: float
+) -> ReadOff | None:
+    """Smoothed percent finer at a limit by the edition's rule; None further than factor beyond the points."""
     ordered = by_size(points)
-    diameters = [point.diameter_um for point in ordered]
-    at = percent_finer_at(diameters, [point.percent_finer_curve for point in ordered], limit_um)
-    end_um = min(diameters, key=lambda d: abs(d - limit_um)) if diameters else None
+    percents = [point.percent_finer_curve for point in ordered]
+    return percent_finer_at(
+        [point.diameter_um for point in ordered], percents, limit_um, method.interpolation, factor
+    )
+
+
+def clay_read_off(points: Sequence[SizePoint], method: MethodEdition) -> ReadOff | None:
+    """Percent finer at the clay limit, beyond the last point by the edition's rule of extrapolation."""
+    limit_um, factor = method.clay_limit_um, method.limits.extrapolation_factor
+    rule = method.clay_extrapolation
+    if rule is ClayExtrapolation.NONE:
+        return read_at(points, method, limit_um, 1.0)
+    at = read_at(points, method, limit_um, factor)
+    if rule is ClayExtrapolation.FACTOR or at is None or at.extrapolated_factor == 1.0:
+        return at
+    return clay_by_day_line(points, limit_um, at.extrapolated_factor)
+
+
+def _read(
+    points: Sequence[SizePoint], method: MethodEdition, limit_um: float, name: str, found: list[Finding]
+) -> float | None:
+    """Smoothed percent finer at a limit; says so when it lies beyond the points or cannot be reached."""
+    factor = method.limits.extrapolation_factor
+    at = clay_read_off(points, method) if name == "clay" else read_at(points, method, limit_um, factor)
+    end_um = min((p.diameter_um for p in points), key=lambda d: abs(d - limit_um), default=None)
     if at is None:
         reach = f"the nearest point lies at {end_um:.2f} µm" if end_um else "there is no point"
         found.append(
@@ -34,19 +64,22 @@ def _read(points: Sequence[SizePoint], limit_um: float, name: str, found: list[F
                 f"{name}_limit_not_reached",
                 Severity.STOP,
                 f"No {name} figure: the limit is {limit_um:g} µm and {reach}.",
-                f"Take a reading that brackets the limit, or one within a factor {EXTRAPOLATION_FACTOR:g}.",
+                f"Take a reading that brackets the limit, or one within a factor {factor:g}.",
                 end_um,
                 "µm",
             )
         )
         return None
     if at.extrapolated_factor > 1.0:
+        line = "the line"
+        if name == "clay" and method.clay_extrapolation is ClayExtrapolation.DAY_LINE:
+            line = "the line through the readings at 1.5 h and 24 h"
         found.append(
             Finding(
                 f"{name}_limit_extrapolated",
                 Severity.WARN,
                 f"The {name} limit of {limit_um:g} µm lies a factor {at.extrapolated_factor:.2f} beyond the "
-                f"last point at {end_um:.2f} µm; the line was extended.",
+                f"last point at {end_um:.2f} µm; {line} was extended.",
                 "Print it with the result; plan the reading closer to the limit next time.",
                 at.extrapolated_factor,
             )
@@ -54,40 +87,22 @@ def _read(points: Sequence[SizePoint], limit_um: float, name: str, found: list[F
     return at.percent
 
 
-def _sand_by_sieve(
-    sieving: Sieving, points: Sequence[SizePoint], portion_g: float, sieve: SieveMass, found: list[Finding]
-) -> float:
-    sand = 100.0 * retained_g(sieving, sieve) / portion_g
-    ordered = by_size(points)
-    at = percent_finer_at(
-        [p.diameter_um for p in ordered], [p.percent_finer_curve for p in ordered], sieve.opening_um
-    )
+def _join(passing: float, at: ReadOff | None, opening_um: float, method: MethodEdition) -> Finding:
+    """join_not_compared, join_accepted or join_apart: how sieve and hydrometer meet."""
     if at is None:
-        found.append(
-            Finding(
-                "join_not_compared",
-                Severity.NOTE,
-                f"No hydrometer point near the {sieve.opening_um:g} µm sieve, so the join was not compared.",
-                "Nothing to do; an early reading would allow it.",
-                sieve.opening_um,
-                "µm",
-            )
-        )
-        return sand
-    step = (100.0 - sand) - at.percent
-    if abs(step) >= JOIN_WARN_PCT:
-        found.append(
-            Finding(
-                "join_apart",
-                Severity.STOP if abs(step) > JOIN_STOP_PCT else Severity.WARN,
-                f"At {sieve.opening_um:g} µm the sieve passes {100.0 - sand:.1f} % and the hydrometer shows "
-                f"{at.percent:.1f} %, a step of {abs(step):.1f} points.",
-                "Check washing, mass, particle density and that both belong to one portion.",
-                step,
-                "%",
-            )
-        )
-    return sand
+        sentence = f"No hydrometer point near the {opening_um:g} µm sieve, so the join was not compared."
+        step = "Nothing to do; an early reading would allow it."
+        return Finding("join_not_compared", Severity.NOTE, sentence, step, opening_um, "µm")
+    apart, limits = passing - at.percent, method.limits
+    sentence = (
+        f"At {opening_um:g} µm the sieve passes {passing:.1f} % and the hydrometer shows "
+        f"{at.percent:.1f} %, a step of {abs(apart):.1f} points."
+    )
+    if abs(apart) < limits.join_warn_pct:
+        return Finding("join_accepted", Severity.NOTE, sentence, "Nothing to do.", apart, "%")
+    severity = Severity.STOP if abs(apart) > limits.join_stop_pct else Severity.WARN
+    step = "Check washing, mass, particle density and that both belong to one portion."
+    return Finding("join_apart", severity, sentence, step, apart, "%")
 
 
 def take_fractions(
@@ -95,7 +110,7 @@ def take_fractions(
 ) -> tuple[Fractions | None, list[Finding]]:
     """Sand, silt (by difference) and clay without doubt attached; None when a limit is not reached."""
     found: list[Finding] = []
-    clay = _read(points, method.clay_limit_um, "clay", found)
+    clay = _read(points, method, method.clay_limit_um, "clay", found)
     sieve = sand_sieve(record.sieving, method.sand_sieve_openings_um) if record.sieving else None
     if record.sieving and sieve is None:
         low, high = method.sand_sieve_openings_um
@@ -110,26 +125,37 @@ def take_fractions(
             )
         )
     if record.sieving and sieve is not None:
-        sand: float | None = _sand_by_sieve(record.sieving, points, portion_g, sieve, found)
+        basis_g = sieved_portion_g(record.sieving, portion_g)
+        retained = 100.0 * retained_g(record.sieving, sieve) / basis_g
+        sand: float | None = retained
+        at = read_at(points, method, sieve.opening_um, method.limits.extrapolation_factor)
+        found.append(_join(100.0 - retained, at, sieve.opening_um, method))
     else:
-        finer = _read(points, method.sand_limit_um, "sand", found)
+        finer = _read(points, method, method.sand_limit_um, "sand", found)
         sand = None if finer is None else 100.0 - finer
     if clay is None or sand is None:
         return None, found
     silt = 100.0 - sand - clay
+    noise_pct = net_sd_g_l(record, method) * percent_per_g_l(record, portion_g)
     found += [
-        f for name, part in (("clay", clay), ("silt", silt), ("sand", sand)) for f in _negative(name, part)
+        f
+        for name, part in (("clay", clay), ("silt", silt), ("sand", sand))
+        for f in _negative(name, part, method.limits, noise_pct)
     ]
     estimates = (Estimate(clay), Estimate(silt), Estimate(sand))
     by = "sieve" if sieve is not None else "hydrometer"
     return Fractions(*estimates, method.clay_limit_um, method.sand_limit_um, by), found
 
 
-def _negative(name: str, percent: float) -> list[Finding]:
+def _negative(name: str, percent: float, limits: QualityLimits, noise_pct: float) -> list[Finding]:
     if percent >= 0.0:
         return []
-    severity = Severity.WARN if percent >= NEGATIVE_LIMIT_PCT else Severity.STOP
-    sentence = f"The {name} fraction comes out at {percent:.2f} %, below nothing."
+    severity, beside = Severity.NOTE, "; reading noise can do as much"
+    if percent < limits.negative_fraction_pct:
+        severity, beside = Severity.STOP, ""
+    elif percent < -limits.noise_warn_sd * noise_pct:
+        severity, beside = Severity.WARN, ""
+    sentence = f"The {name} fraction comes out at {percent:.2f} %, below nothing{beside}."
     step = "Check blank, mass and sieving; it is shown as it is, the class is that of the nearest real soil."
     return [Finding(f"{name}_negative", severity, sentence, step, percent, "%")]
 

@@ -17,6 +17,7 @@ from numpy.typing import NDArray
 
 from .errors import DepthNotPositiveError, DepthOutsideTableError
 from .quantities import Correction, DepthTable, Hydrometer, HydrometerScale, ReadingPoint, RunRecord
+from .scale import on_scale, scale_correction
 from .water import WATER_20_G_CM3, apparent_density_g_cm3
 
 Number = TypeVar("Number", float, NDArray[np.float64])
@@ -81,14 +82,24 @@ def correction_taken(record: RunRecord, point: ReadingPoint) -> float | None:
     """
     Everything taken from one reading under the run's single rule; None when its figure is missing.
 
-    Same unit as `above_zero`. The meniscus is no part of it: it cancels against the blank.
+    Same unit as `above_zero`. The correction of the instrument's scale is in it, once, for reading and blank
+    alike. The meniscus is no part of it: it cancels against the blank, and enters the depth alone.
     """
+    taken = rule_correction(record, point)
+    if taken is None or point.reading is None or not record.hydrometer.scale_corrections:
+        return taken
+    per_unit = 1.0 if record.hydrometer.scale is HydrometerScale.GRAMS_PER_LITRE else 1000.0
+    return taken - per_unit * scale_correction(record.hydrometer, point.reading)
+
+
+def rule_correction(record: RunRecord, point: ReadingPoint) -> float | None:
+    """The same without the scale correction of the reading itself; that of its blank is in it."""
     scale = record.hydrometer.scale
     if record.correction is Correction.MEASURED_BLANK:
         if point.blank_reading is None:
             return None
         blank_c = point.at_c if point.blank_temperature_c is None else point.blank_temperature_c
-        blank = above_zero(scale, point.blank_reading)
+        blank = above_zero(scale, on_scale(record.hydrometer, point.blank_reading))
         return blank - warmth_correction(scale, point.at_c, blank_c)
     if record.correction is Correction.COMPOSITE:
         return point.composite_correction_g_l
@@ -103,7 +114,8 @@ def effective_depth_cm(hydrometer: Hydrometer, reading: float) -> float:
     """
     Depth the reading speaks for, at the true liquid level R' = reading + meniscus. [cm]
 
-    The blank is not subtracted here. Error outside the points of a calibration table.
+    The meniscus is added here and nowhere else. The blank is not subtracted, and the scale correction not
+    applied: the depth is that of the mark the liquid stands at. Error outside the points of a calibration table.
     """
     level = reading + hydrometer.meniscus_correction
     depth = hydrometer.depth

@@ -11,7 +11,8 @@ from dataclasses import dataclass, field
 from types import MappingProxyType
 
 from .errors import UnknownMethodError
-from .quantities import Correction
+from .limits import QualityLimits
+from .quantities import ADDED, ClayExtrapolation, Correction, Interpolation
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,6 +37,8 @@ class InputUncertainties:
     depth_cm: float = 0.2
     start_s: float = 1.0
     """When stirring ended. [s]"""
+    sieve_mass_g: float = field(default=0.02, metadata=ADDED)
+    """Each sieve's sand on its own. [g]"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,6 +70,26 @@ class MethodEdition:
     sources: tuple[str, ...] = ()
     certifiable: bool = True
     """False: results carry only their own names, never sand, silt and clay at size limits."""
+    interpolate_missing_blank: bool = field(default=False, metadata=ADDED)
+    """A blank forgotten between two others of the same cylinder is taken from them, flagged, with more doubt."""
+    windows: tuple[tuple[float, float], ...] = field(default=((30.0, 2.0), (60.0, 3.0)), metadata=ADDED)
+    """(nominal time up to and including, allowed distance from it), times rising. [s]"""
+    later_window_pct: float = field(default=2.0, metadata=ADDED)
+    """Allowed distance from the nominal time after the last of `windows`. [% of the time]"""
+    limits: QualityLimits = field(default_factory=QualityLimits, metadata=ADDED)
+    interpolation: Interpolation = field(default=Interpolation.STRAIGHT, metadata=ADDED)
+    clay_extrapolation: ClayExtrapolation = field(default=ClayExtrapolation.FACTOR, metadata=ADDED)
+    also_systems: tuple[str, ...] = field(default=(), metadata=ADDED)
+    """Further texture systems to report, codes of `TEXTURE_SYSTEMS`."""
+    confirmed_systems: tuple[str, ...] = field(default=(), metadata=ADDED)
+    """Systems whose lines are from memory here and that the laboratory has checked against its own copy."""
+
+    def window_s(self, nominal_s: float) -> float:
+        """How far a reading may be taken from its nominal time. [s]"""
+        for up_to_s, allowed_s in self.windows:
+            if nominal_s <= up_to_s:
+                return allowed_s
+        return nominal_s * self.later_window_pct / 100.0
 
 
 _COMMON = (
@@ -99,6 +122,24 @@ def _editions() -> dict[str, MethodEdition]:
             "2026-01-05",
             (120.0, 300.0, 900.0, 1800.0, 3600.0, 15000.0, 86400.0),
             sources=(*_COMMON, "Schedule 2, 5, 15, 30, 60, 250, 1440 min: from memory"),
+        ),
+        MethodEdition(
+            "hydrometer-standard-eight-2026-1",
+            "Hydrometer, eight readings of 1 min to 24 h, measured blank",
+            "2026-01-05",
+            (60.0, 120.0, 240.0, 900.0, 1800.0, 3600.0, 14400.0, 86400.0),
+            sources=(*_COMMON, "Schedule 1, 2, 4, 15, 30, 60, 240, 1440 min: from memory"),
+        ),
+        MethodEdition(
+            "hydrometer-ten-2026-1",
+            "Hydrometer, ten readings of 30 s to 24 h, measured blank",
+            "2026-01-05",
+            (30.0, 60.0, 180.0, 600.0, 1800.0, 3600.0, 5400.0, 14400.0, 28800.0, 86400.0),
+            sources=(
+                *_COMMON,
+                "Schedule 30 s, 1, 3, 10, 30 min, 1, 1.5, 4, 8, 24 h (G. W. Gee and J. W. Bauder 1986): "
+                "from memory",
+            ),
         ),
         MethodEdition(
             "two-reading-2026-1",

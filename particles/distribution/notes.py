@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
-from .curve import EXTRAPOLATION_FACTOR
+from .between_run import between_run_sd_pct
 from .methods import MethodEdition
 from .portion import PortionMass
-from .quantities import RunRecord
+from .quantities import ClayExtrapolation, Interpolation, RunRecord, TextureClass
+from .subclasses import FROM_MEMORY
 from .texture import USDA_LIMITS_UM
+from .whole_sample import gravel_pct
 
 _BY_RULE = (
     "Texture class from unrounded figures by the written USDA rules, which also decide on a class line."
@@ -14,7 +16,13 @@ _BY_RULE = (
 _NO_CLASS = "No texture class: the USDA triangle holds for limits of 2 and 50 µm only."
 
 
-def notes(record: RunRecord, method: MethodEdition, mass: PortionMass | None, draws: int) -> tuple[str, ...]:
+def notes(
+    record: RunRecord,
+    method: MethodEdition,
+    mass: PortionMass | None,
+    draws: int,
+    texture: TextureClass | None = None,
+) -> tuple[str, ...]:
     """What the figures refer to, how they were read off, what the uncertainty covers."""
     stated = ["Percent by mass of the fine earth (below 2 mm), oven-dry."]
     if mass is not None:
@@ -22,12 +30,16 @@ def notes(record: RunRecord, method: MethodEdition, mass: PortionMass | None, dr
     measured = "measured" if record.particle_density_measured else "assumed"
     stated.append(f"Particle density {record.particle_density_g_cm3:.2f} g/cm³ ({measured}).")
     stated.append(f"Readings corrected by: {record.correction}.")
-    stated.append(
-        "Percent finer read off straight against the logarithm of the diameter; limits up to a factor "
-        f"{EXTRAPOLATION_FACTOR:g} beyond the last point are extended and flagged."
-    )
-    if record.gravel_pct is not None:
-        stated.append(f"Gravel, {record.gravel_pct:.1f} % of the whole sample, is not part of these figures.")
+    if record.hydrometer.scale_corrections:
+        stated.append("Readings and blanks carry the scale corrections of the hydrometer's calibration.")
+    stated.append(_reading_off(method))
+    if record.sieving and record.sieving.portion_oven_dry_mass_g is not None:
+        own_g = record.sieving.portion_oven_dry_mass_g
+        stated.append(f"Sand was sieved from another portion of {own_g:.2f} g, oven-dry.")
+    gravel = gravel_pct(record)
+    if gravel is not None:
+        stated.append(f"Gravel, {gravel:.1f} % of the whole sample, is not part of these figures.")
+        stated.append("The curve of the whole sample, gravel included, is given apart.")
     if method.certifiable:
         stated.append(
             f"Clay below {method.clay_limit_um:g} µm, sand above {method.sand_limit_um:g} µm, "
@@ -35,13 +47,42 @@ def notes(record: RunRecord, method: MethodEdition, mass: PortionMass | None, dr
         )
         usda = (method.clay_limit_um, method.sand_limit_um) == USDA_LIMITS_UM
         stated.append(_BY_RULE if usda else _NO_CLASS)
+        if texture is not None and texture.subclass:
+            stated.append(_subclass(texture))
     else:
         stated.append("Figures are named by the time of reading; their diameters stand beside them.")
     if draws:
         stated.append(
             f"95 % intervals from {draws} Monte Carlo draws over reading, blank, mass, density, depth, "
-            f"time, volume and temperature, with {method.dispersion_sd_pct:g} percentage points between "
-            "runs. Draws below zero count as they are in the intervals; for the class chances they are moved "
+            "time, volume, temperature and sieve masses, with "
+            f"{between_run_sd_pct(record, method):.2g} percentage points between runs ({_between(record)}). "
+            "Draws below zero count as they are in the intervals; for the class chances they are moved "
             "to the nearest point of the triangle."
         )
     return tuple(stated)
+
+
+def _between(record: RunRecord) -> str:
+    own = record.between_run_sd_pct is not None
+    return "from the laboratory's duplicates" if own else "the method's figure"
+
+
+def _reading_off(method: MethodEdition) -> str:
+    factor = method.limits.extrapolation_factor
+    between = "straight" if method.interpolation is Interpolation.STRAIGHT else "by a monotone cubic"
+    beyond = f"limits up to a factor {factor:g} beyond the last point are extended and flagged."
+    if method.clay_extrapolation is ClayExtrapolation.NONE:
+        beyond = f"clay is never extended beyond the last point, sand up to a factor {factor:g} and flagged."
+    elif method.clay_extrapolation is ClayExtrapolation.DAY_LINE:
+        beyond = (
+            f"clay up to a factor {factor:g} beyond the 24 h reading lies on its line through that at 1.5 h, "
+            "flagged."
+        )
+    return f"Percent finer read off {between} against the logarithm of the diameter; {beyond}"
+
+
+def _subclass(texture: TextureClass) -> str:
+    rules = "rules from memory, to be confirmed" if texture.name in FROM_MEMORY else "rules read in part"
+    return (
+        f"Subclass {texture.subclass} from the five sand separates, Soil Survey Manual chapter 3 ({rules})."
+    )

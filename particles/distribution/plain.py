@@ -5,14 +5,14 @@ from __future__ import annotations
 import json
 import types
 from collections.abc import Hashable
-from dataclasses import fields, is_dataclass
+from dataclasses import MISSING, Field, fields, is_dataclass
 from enum import Enum
 from functools import cache
 from hashlib import sha256
 from typing import Any, TypeVar, Union, cast, get_args, get_origin, get_type_hints
 
 from .methods import MethodEdition
-from .quantities import RunRecord, SizeDistribution
+from .quantities import ADDED, RunRecord, SizeDistribution
 
 T = TypeVar("T")
 Plain = dict[str, Any]
@@ -60,10 +60,30 @@ def edition_from_plain(data: Plain) -> MethodEdition:
 
 
 def record_digest(record: RunRecord, method: MethodEdition, engine_version: str) -> str:
-    """SHA-256, in hex, over the sorted JSON of record, method and engine version; 50 and 50.0 are one."""
-    basis = _all_floats({"engine": engine_version, "method": plain(method), "record": plain(record)})
+    """
+    SHA-256, in hex, over the sorted JSON of record, method and engine version; 50 and 50.0 are one.
+
+    Fields marked as added later are left out while they hold their default.
+    """
+    basis = _all_floats({"engine": engine_version, "method": _telling(method), "record": _telling(record)})
     text = json.dumps(basis, sort_keys=True, separators=(",", ":"), allow_nan=False)
     return sha256(text.encode()).hexdigest()
+
+
+def _telling(value: Any) -> Any:
+    """Like `plain`, without the later fields that hold their default."""
+    if is_dataclass(value) and not isinstance(value, type):
+        named = ((each, getattr(value, each.name)) for each in fields(value))
+        return {each.name: _telling(held) for each, held in named if not _says_nothing(each, held)}
+    if isinstance(value, tuple | list):
+        return [_telling(item) for item in value]
+    return plain(value)
+
+
+def _says_nothing(each: Field[Any], held: Any) -> bool:
+    if each.metadata.get("since") != ADDED["since"]:
+        return False
+    return bool(held == (each.default_factory() if each.default_factory is not MISSING else each.default))
 
 
 def _all_floats(value: Any) -> Any:

@@ -4,12 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from .limits import STANDARD_LIMITS, QualityLimits
 from .quantities import Finding, RunRecord, Severity
-
-MASS_USUAL_G = (10.0, 120.0)
-_MASS_RANGE = f"{MASS_USUAL_G[0]:g} to {MASS_USUAL_G[1]:g} g"
-MOISTURE_USUAL_PCT = 15.0
-DENSITY_USUAL_G_CM3 = (2.4, 3.0)
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,7 +41,9 @@ def of_whole_sample_pct(percent_of_fine_earth: float, gravel_pct: float) -> floa
     return percent_of_fine_earth * (100.0 - gravel_pct) / 100.0
 
 
-def portion_findings(record: RunRecord, mass: PortionMass | None) -> list[Finding]:
+def portion_findings(
+    record: RunRecord, mass: PortionMass | None, limits: QualityLimits = STANDARD_LIMITS
+) -> list[Finding]:
     """no_oven_dry_mass, mass_unusual, moisture_unusual, density_unusual, density_assumed, dispersant_high."""
     found: list[Finding] = []
     if mass is None or mass.basis == "air-dry, moisture unknown":
@@ -60,32 +58,33 @@ def portion_findings(record: RunRecord, mass: PortionMass | None) -> list[Findin
                 "g",
             )
         )
-    if mass is not None and not MASS_USUAL_G[0] <= mass.mass_g <= MASS_USUAL_G[1]:
+    low, high = limits.mass_usual_g
+    if mass is not None and not low <= mass.mass_g <= high:
         found.append(
             Finding(
                 "mass_unusual",
                 Severity.WARN,
-                f"The portion weighs {mass.mass_g:.2f} g, not the usual {_MASS_RANGE}.",
+                f"The portion weighs {mass.mass_g:.2f} g, not the usual {low:g} to {high:g} g.",
                 "Check the weighing; repeat with a usual portion if readings are off scale or faint.",
                 mass.mass_g,
                 "g",
             )
         )
-    return found + _moisture(record, mass) + _density(record)
+    return found + _moisture(record, mass, limits.moisture_usual_pct) + _density(record, limits)
 
 
-def _moisture(record: RunRecord, mass: PortionMass | None) -> list[Finding]:
+def _moisture(record: RunRecord, mass: PortionMass | None, usual_pct: float) -> list[Finding]:
     moisture = record.moisture_pct
-    if mass is None or not mass.derived or moisture is None or 0.0 < moisture <= MOISTURE_USUAL_PCT:
+    if mass is None or not mass.derived or moisture is None or 0.0 < moisture <= usual_pct:
         return []
-    sentence = f"Air-dry moisture is {moisture:.2f} %; above 0 and up to {MOISTURE_USUAL_PCT:g} % is usual."
+    sentence = f"Air-dry moisture is {moisture:.2f} %; above 0 and up to {usual_pct:g} % is usual."
     step = "Check the three dish weighings."
     return [Finding("moisture_unusual", Severity.WARN, sentence, step, moisture, "%")]
 
 
-def _density(record: RunRecord) -> list[Finding]:
+def _density(record: RunRecord, limits: QualityLimits) -> list[Finding]:
     density = record.particle_density_g_cm3
-    low, high = DENSITY_USUAL_G_CM3
+    low, high = limits.density_usual_g_cm3
     found: list[Finding] = []
     if not low <= density <= high:
         sentence = f"Particle density is {density:.3f} g/cm³; {low:g} to {high:g} is usual for soil."
@@ -95,8 +94,11 @@ def _density(record: RunRecord) -> list[Finding]:
         sentence = f"Particle density {density:.2f} g/cm³ is assumed, not measured."
         step = "Print it with the result; measure it for organic, volcanic or iron-rich soil."
         found.append(Finding("density_assumed", Severity.NOTE, sentence, step, density, "g/cm³"))
-    if record.dispersant_g_l > 10.0:
-        sentence = f"{record.dispersant_g_l:g} g/L of dispersant; the liquid's formulas are known to 10 g/L."
+    if record.dispersant_g_l > limits.dispersant_known_to_g_l:
+        known = limits.dispersant_known_to_g_l
+        sentence = (
+            f"{record.dispersant_g_l:g} g/L of dispersant; the liquid's formulas are known to {known:g} g/L."
+        )
         step = "Check that it is the concentration in the filled cylinder."
         found.append(Finding("dispersant_high", Severity.WARN, sentence, step, record.dispersant_g_l, "g/L"))
     return found

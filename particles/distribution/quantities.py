@@ -7,8 +7,14 @@ reads a clock, opens a file or knows a database.
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from enum import StrEnum
+from types import MappingProxyType
+
+ADDED: Mapping[str, str] = MappingProxyType({"since": "1.1.0"})
+"""Mark of a field that engine 1.0.0 did not have. At its default it is left out of the digest, so that a
+record or edition from before keeps its digest and the seed derived from it."""
 
 
 class HydrometerScale(StrEnum):
@@ -41,6 +47,23 @@ class Correction(StrEnum):
     COMPOSITE = "constant composite correction"
     SEPARATE = "zero, meniscus and temperature corrections"
     NONE = "none"
+
+
+class Interpolation(StrEnum):
+    """How percent finer is read off between two points of the curve."""
+
+    STRAIGHT = "straight in log diameter"
+    MONOTONE_CUBIC = "monotone cubic in log diameter"
+
+
+class ClayExtrapolation(StrEnum):
+    """What to do when the last reading has not reached the clay limit."""
+
+    NONE = "none"
+    FACTOR = "factor 1.3"
+    """The last line is extended, at most by the edition's factor in diameter."""
+    DAY_LINE = "1.5 h to 24 h line"
+    """The line through these two readings, in log diameter, at most by the same factor."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,6 +100,9 @@ class Hydrometer:
     Added back for readings the method takes without re-insertion. [cm]"""
     scale_minimum: float = -5.0
     scale_maximum: float = 60.0
+    scale_corrections: tuple[tuple[float, float], ...] = field(default=(), metadata=ADDED)
+    """(reading, correction added to it), in scale units, readings rising; from the instrument's calibration.
+    Applied once to sample and blank readings alike; the depth stays that of the mark as read."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -120,13 +146,15 @@ class SieveMass:
 
 @dataclass(frozen=True, slots=True)
 class Sieving:
-    """Sand washed out of this same portion after the readings, dried and sieved."""
+    """Sand washed out of this portion after the readings, or out of another one, dried and sieved."""
 
     washed_dry_mass_g: float
     """What went on the stack: dry mass left on the finest sieve after washing. [g]"""
     sieves: tuple[SieveMass, ...]
     """In falling order of opening."""
     pan_g: float
+    portion_oven_dry_mass_g: float | None = field(default=None, metadata=ADDED)
+    """Of the other portion the sand was washed out of; None: the portion in the cylinder. [g]"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -155,6 +183,15 @@ class RunRecord:
     sieving: Sieving | None = None
     gravel_pct: float | None = None
     """Coarser than 2 mm, percent of the whole sample; kept apart from the fine earth."""
+    gravel_sieves: tuple[SieveMass, ...] = field(default=(), metadata=ADDED)
+    """Dry masses of the whole sample on sieves of 2 mm and more, in falling order of opening."""
+    whole_sample_dry_mass_g: float | None = field(default=None, metadata=ADDED)
+    """Gravel and fine earth together; what `gravel_sieves` refer to. [g]"""
+    field_clayey: bool | None = field(default=None, metadata=ADDED)
+    """Whether the sample felt clayey in the hand; None when nobody noted it."""
+    between_run_sd_pct: float | None = field(default=None, metadata=ADDED)
+    """The laboratory's own between-run standard deviation of clay and of sand, from its duplicates.
+    None: that of the method edition. [percentage points]"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -181,7 +218,8 @@ class SizePoint:
     reading: float
     blank_reading: float | None
     correction_g_l: float
-    """Everything taken from the reading above clear water: [g/L] on a 152H, thousandths on a 151H."""
+    """Everything taken from the reading above clear water, the instrument's own scale correction included:
+    [g/L] on a 152H, thousandths on a 151H."""
     concentration_g_l: float
     """Soil in suspension. May be negative: it is shown, never clipped. [g/L]"""
     effective_depth_cm: float
@@ -224,6 +262,16 @@ class Fractions:
 
 
 @dataclass(frozen=True, slots=True)
+class SandFraction:
+    """One of the five sand separates, in percent of the oven-dry fine earth."""
+
+    name: str
+    coarse_um: float
+    fine_um: float
+    percent: float
+
+
+@dataclass(frozen=True, slots=True)
 class NamedReading:
     """A result of a two-reading method, valid only under this name."""
 
@@ -242,6 +290,8 @@ class TextureClass:
     """True when the point lies on a class line and the stated boundary rule decided."""
     chances: tuple[tuple[str, float], ...] = ()
     """(class, probability) in falling order, from the Monte Carlo draws; adds up to 1."""
+    subclass: str = ""
+    """For instance 'loamy fine sand'; '' when no sand fractions tell, or the class has none."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -268,6 +318,20 @@ class SizeDistribution:
     """Plain statements a certificate prints: basis, interpolation rule, what the uncertainty covers."""
     named_readings: tuple[NamedReading, ...] = field(default=())
     """Only for methods that report by time; such methods have no `fractions`."""
+    whole_sample_curve: tuple[CurvePoint, ...] = ()
+    """Gravel sieves, then the curve turned into percent of the whole sample; empty without a gravel content."""
+    sand_fractions: tuple[SandFraction, ...] = ()
+    """From very coarse to very fine; empty unless a sieve stood at each of their limits."""
+    other_textures: tuple[TextureClass, ...] = ()
+    """Classes of the further systems the edition names, each from fractions at its own size limits."""
+    covariance_pct2: tuple[tuple[float, ...], ...] | None = None
+    """(3, 3) of sand, silt and clay in this order, from the draws; rows add up to 0. [%²]"""
+    between_run_sd_pct: float | None = None
+    """Between-run standard deviation that went into the draws. [%]"""
+    stabilised: bool | None = None
+    """Whether the adaptive rule was met; None when the number of draws was fixed."""
+    random_source: str = ""
+    """Version and generator of the draws; the same seed gives the same draws with this one only."""
 
     @property
     def certifiable(self) -> bool:

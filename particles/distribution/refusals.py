@@ -8,6 +8,7 @@ from itertools import pairwise
 from math import isfinite
 
 from .errors import (
+    BetweenRunSpreadOutOfRangeError,
     DensityOutOfRangeError,
     DispersantOutOfRangeError,
     DoubleCorrectionError,
@@ -23,12 +24,14 @@ from .errors import (
 )
 from .portion import portion_mass
 from .quantities import Correction, HydrometerScale, ReadingPoint, ReadingState, RunRecord
-from .sieving import refuse_impossible_stack
+from .sieving import refuse_impossible_sieving
 from .water import DISPERSANT_HIGHEST_G_L, HIGHEST_C, LOWEST_C
+from .whole_sample import refuse_impossible_gravel
 
 MASS_POSSIBLE_G = (5.0, 200.0)
 DENSITY_POSSIBLE_G_CM3 = (1.5, 5.0)
 VOLUME_POSSIBLE_ML = (100.0, 2000.0)
+BETWEEN_RUN_POSSIBLE_PCT = (0.0, 20.0)
 DENSITY_SCALE_VALUES = (0.99, 1.06)
 """A reading in here is of a relative-density stem."""
 
@@ -44,7 +47,8 @@ def refuse_impossible(record: RunRecord) -> None:
     _refuse_double_correction(record)
     _refuse_portion(record)
     if record.sieving:
-        refuse_impossible_stack(record.sieving.sieves, record.sieving.pan_g)
+        refuse_impossible_sieving(record.sieving)
+    refuse_impossible_gravel(record)
 
 
 def _refuse_not_finite(record: RunRecord) -> None:
@@ -171,6 +175,13 @@ def _refuse_portion(record: RunRecord) -> None:
             (0.0, DISPERSANT_HIGHEST_G_L),
             "g/L",
             DispersantOutOfRangeError,
+        ),
+        (
+            "Between-run standard deviation",
+            record.between_run_sd_pct,
+            BETWEEN_RUN_POSSIBLE_PCT,
+            "percentage points",
+            BetweenRunSpreadOutOfRangeError,
         ),
     ]
     for name, value, (low, high), unit, error in ranges:

@@ -100,6 +100,10 @@ def settling_paths(
     """
     Settling integrals up to each reading, by the trapezoid rule over the logged temperatures.
 
+    What it is worth: settling speeds up by 2.4 % per C near 20 C, so a size moves by 1.2 % per C. A steady drift of
+    3 C up to the 24 h reading misplaces that size by about 1.8 % when only the last temperature is used; a steady
+    offset of 3 C would move it by 3.6 %.
+
     Parameters
     ----------
     elapsed_s : (n,) rising, n >= 1. [s]

@@ -5,12 +5,19 @@ from __future__ import annotations
 from collections.abc import Sequence
 from itertools import accumulate, pairwise
 
-from .errors import SieveMassNegativeError, SieveOrderError
+from .errors import MassOutOfRangeError, SieveMassNegativeError, SieveOrderError
+from .limits import STANDARD_LIMITS, QualityLimits
 from .quantities import CurvePoint, Finding, Severity, SieveMass, Sieving
 
-BALANCE_TOLERANCE_G = 0.1
-BALANCE_TOLERANCE_PCT = 0.2
-LOSS_LIMIT_PCT = 2.0
+
+def refuse_impossible_sieving(sieving: Sieving) -> None:
+    """What `refuse_impossible_stack` refuses, and MassOutOfRangeError for another portion without a mass."""
+    refuse_impossible_stack(sieving.sieves, sieving.pan_g)
+    own_g = sieving.portion_oven_dry_mass_g
+    if own_g is not None and own_g <= 0.0:
+        raise MassOutOfRangeError(
+            "The sieved portion has no mass", f"{own_g:g} g", "Enter its oven-dry mass, or leave it out."
+        )
 
 
 def refuse_impossible_stack(sieves: Sequence[SieveMass], pan_g: float) -> None:
@@ -71,15 +78,23 @@ def retained_g(sieving: Sieving, finest: SieveMass) -> float:
     return sum(sieve.retained_g for sieve in sieving.sieves if sieve.opening_um >= finest.opening_um)
 
 
-def sieving_findings(sieving: Sieving, portion_g: float | None) -> list[Finding]:
+def sieved_portion_g(sieving: Sieving, cylinder_portion_g: float) -> float:
+    """Oven-dry mass that the sieve masses are percentages of: the sieved portion's own, or the cylinder's. [g]"""
+    own_g = sieving.portion_oven_dry_mass_g
+    return cylinder_portion_g if own_g is None else own_g
+
+
+def sieving_findings(
+    sieving: Sieving, portion_g: float | None, limits: QualityLimits = STANDARD_LIMITS
+) -> list[Finding]:
     """
     Masses that do not add up: sieve_gain, sieve_loss, sieve_loss_small, washed_above_portion.
 
-    portion_g is the oven-dry mass of the portion [g], None when the stack is the whole test.
+    portion_g is the oven-dry mass of the sieved portion [g], None when the stack is the whole test.
     """
     washed = sieving.washed_dry_mass_g
     found: list[Finding] = []
-    if portion_g is not None and washed > portion_g + BALANCE_TOLERANCE_G:
+    if portion_g is not None and washed > portion_g + limits.sieve_balance_g:
         found.append(
             Finding(
                 "washed_above_portion",
@@ -92,7 +107,7 @@ def sieving_findings(sieving: Sieving, portion_g: float | None) -> list[Finding]
         )
     total = sum(sieve.retained_g for sieve in sieving.sieves) + sieving.pan_g
     lost = washed - total
-    tolerance = max(BALANCE_TOLERANCE_G, BALANCE_TOLERANCE_PCT / 100.0 * washed)
+    tolerance = max(limits.sieve_balance_g, limits.sieve_balance_pct / 100.0 * washed)
     if -lost > tolerance:
         found.append(
             Finding(
@@ -105,14 +120,14 @@ def sieving_findings(sieving: Sieving, portion_g: float | None) -> list[Finding]
             )
         )
     elif lost > 0.0:
-        found.append(_loss(lost, washed))
+        found.append(_loss(lost, washed, limits.sieve_loss_pct))
     return found
 
 
-def _loss(lost_g: float, washed_g: float) -> Finding:
+def _loss(lost_g: float, washed_g: float, limit_pct: float) -> Finding:
     percent = 100.0 * lost_g / washed_g
     sentence = f"{lost_g:.2f} g ({percent:.1f} %) of the mass put on the stack was lost in sieving."
-    if percent > LOSS_LIMIT_PCT:
+    if percent > limit_pct:
         return Finding(
             "sieve_loss", Severity.STOP, sentence, "Sieve again; the loss is not shared out.", percent, "%"
         )

@@ -18,6 +18,8 @@ from numpy.typing import NDArray
 from .quantities import TextureClass
 
 Floats = NDArray[np.float64]
+Lines = tuple[tuple[tuple[float, float], tuple[float, float]], ...]
+"""(sand, clay) at both ends of each line. [%]"""
 
 USDA_CLASSES: tuple[str, ...] = (
     "sand",
@@ -113,11 +115,12 @@ def usda_class(sand_pct: float, silt_pct: float, clay_pct: float) -> TextureClas
     inside = onto_triangle(*(np.array([part]) for part in (sand_pct, silt_pct, clay_pct)))
     sand, silt, clay = (np.round(part, 9) for part in inside)
     name = USDA_CLASSES[int(usda_codes(sand, silt, clay)[0])]
-    return TextureClass("USDA", name, _near_a_line(float(sand[0]), float(clay[0])))
+    return TextureClass("USDA", name, near_a_line(float(sand[0]), float(clay[0]), _USDA_LINES))
 
 
-def _near_a_line(sand: float, clay: float) -> bool:
-    return any(_distance((sand, clay), start, end) <= ON_THE_LINE_PCT for start, end in _INNER_LINES)
+def near_a_line(sand: float, clay: float, lines: Lines) -> bool:
+    """Whether a point lies on one of the class lines."""
+    return any(_distance((sand, clay), start, end) <= ON_THE_LINE_PCT for start, end in lines)
 
 
 def _distance(point: tuple[float, float], start: tuple[float, float], end: tuple[float, float]) -> float:
@@ -128,14 +131,14 @@ def _distance(point: tuple[float, float], start: tuple[float, float], end: tuple
     return hypot(px - ax - share * dx, py - ay - share * dy)
 
 
-def _inner_lines() -> tuple[tuple[tuple[float, float], tuple[float, float]], ...]:
+def inner_lines(polygons: Mapping[str, tuple[tuple[float, float, float], ...]]) -> Lines:
     """Class lines as (sand, clay) ends, without the three sides of the triangle."""
     lines = []
-    for corners in USDA_POLYGONS.values():
+    for corners in polygons.values():
         for a, b in zip(corners, (*corners[1:], corners[0]), strict=True):
             if not any(a[part] == b[part] == 0 for part in range(3)):
                 lines.append(((a[0], a[2]), (b[0], b[2])))
     return tuple(lines)
 
 
-_INNER_LINES = _inner_lines()
+_USDA_LINES = inner_lines(USDA_POLYGONS)

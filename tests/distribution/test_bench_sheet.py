@@ -9,7 +9,15 @@ import pytest
 from jsonschema import Draft202012Validator
 
 from particles.bench_sheet import SCHEMA_PATH, BenchSheetError, RunSheet, _validator, read_bench_sheet
-from particles.distribution import Correction, DepthTable
+from particles.distribution import (
+    ClayExtrapolation,
+    Correction,
+    DepthLine,
+    DepthTable,
+    Interpolation,
+    SieveMass,
+    compute_distribution,
+)
 
 SHEET: dict[str, Any] = {
     "kind": "run",
@@ -39,6 +47,17 @@ PIPETTE: dict[str, Any] = {
     "aliquots": [{"name": "clay", "volume_ml": 25, "dish_g": 30.0, "dish_and_residue_g": 30.2}],
 }
 TABLE = {"readings": [0, 30, 60], "depths_cm": [16.3, 11.4, 6.5]}
+BULB: dict[str, Any] = {
+    "bulb_volume_cm3": 67,
+    "cylinder_area_cm2": 27.8,
+    "bulb_length_cm": 14,
+    "distances_to_bulb_top": [{"reading": 0, "distance_cm": 10.5}, {"reading": 50, "distance_cm": 2.3}],
+}
+STEPS = [{"reading": 0, "correction": 0.2}, {"reading": 60, "correction": -0.1}]
+GRAVEL: dict[str, Any] = {
+    "whole_sample_dry_mass_g": 500,
+    "sieves": [{"opening_um": 4000, "retained_g": 20}, {"opening_um": 2000, "retained_g": 30}],
+}
 
 
 def spoiled(sheet: dict[str, Any], *path_and_value: Any) -> dict[str, Any]:
@@ -91,6 +110,33 @@ FAULTS = [
     (
         spoiled(SHEET, "sieving", {"washed_dry_mass_g": 7, "pan_g": 0, "sieves": SIEVES["sieves"][::-1]}),
         "sieving/sieves/1",
+    ),
+    (
+        spoiled(SHEET, "hydrometer", "depth", spoiled(BULB, "distances_to_bulb_top", 1, "distance_cm", 11)),
+        "hydrometer/depth/distances_to_bulb_top",
+    ),
+    (
+        spoiled(SHEET, "hydrometer", "depth", spoiled(BULB, "distances_to_bulb_top", 1, "reading", 0)),
+        "hydrometer/depth/distances_to_bulb_top",
+    ),
+    (spoiled(SHEET, "hydrometer", "depth", spoiled(BULB, "bulb_length_cm", None)), "hydrometer/depth"),
+    (spoiled(SHEET, "hydrometer", "scale_corrections", STEPS[::-1]), "hydrometer/scale_corrections"),
+    (spoiled(SHEET, "hydrometer", "scale_corrections", []), "hydrometer/scale_corrections"),
+    (spoiled(SHEET, "interpolation", "by eye"), "interpolation"),
+    (spoiled(SHEET, "clay_extrapolation", "far"), "clay_extrapolation"),
+    (spoiled(SHEET, "also_systems", ["GERMANY_KA5", "AUSTRALIA"]), "also_systems/1"),
+    (spoiled(SHEET, "confirmed_systems", ["MARS"]), "confirmed_systems/0"),
+    (spoiled(SHEET, "gravel", spoiled(GRAVEL, "sieves", 1, "opening_um", 1000)), "gravel/sieves/1"),
+    (spoiled(SHEET, "gravel", {**GRAVEL, "sieves": GRAVEL["sieves"][::-1]}), "gravel/sieves/1"),
+    (spoiled(SHEET, "gravel", {**GRAVEL, "whole_sample_dry_mass_g": 40}), "gravel/whole_sample_dry_mass_g"),
+    (spoiled(SHEET, "gravel", spoiled(GRAVEL, "whole_sample_dry_mass_g", None)), "gravel"),
+    (
+        spoiled(
+            SHEET,
+            "sieving",
+            {"washed_dry_mass_g": 7, "pan_g": 0, "sieves": SIEVES["sieves"], "portion_oven_dry_mass_g": 0},
+        ),
+        "sieving/portion_oven_dry_mass_g",
     ),
     (spoiled(SIEVES, "sieves", 1, "opening_um", 250), "sieves/1"),
     (spoiled(SIEVES, "sieves", 1, "retained_g", -1), "sieves/1/retained_g"),
@@ -164,3 +210,43 @@ def test_its_own_limits_leave_the_edition_as_it_is() -> None:
     read = read_bench_sheet({**SHEET, "size_limits_um": {"clay": 2, "sand": 50}})
     assert isinstance(read, RunSheet)
     assert read.method.code == "hydrometer-nine-2026-1"
+
+
+def test_bulb_scale_corrections_gravel_and_another_portion() -> None:
+    sheet = spoiled(SHEET, "hydrometer", "depth", BULB)
+    sheet["hydrometer"]["scale_corrections"] = STEPS
+    sheet["gravel"] = GRAVEL
+    sheet["sieving"] = {
+        "washed_dry_mass_g": 7.2,
+        "portion_oven_dry_mass_g": 50,
+        "pan_g": 0.2,
+        "sieves": [{"opening_um": 53, "retained_g": 7}],
+    }
+    read = read_bench_sheet(sheet)
+    assert isinstance(read, RunSheet)
+    depth = read.record.hydrometer.depth
+    assert isinstance(depth, DepthLine)
+    assert (depth.intercept_cm, depth.slope_cm_per_unit) == pytest.approx((16.295, 0.164), abs=0.001)
+    assert read.record.hydrometer.scale_corrections == ((0, 0.2), (60, -0.1))
+    assert read.record.gravel_sieves == (SieveMass(4000, 20), SieveMass(2000, 30))
+    assert read.record.whole_sample_dry_mass_g == 500
+    answer = compute_distribution(read.record, read.method, draws=0)
+    assert answer.fractions is not None
+    assert answer.fractions.sand.value_pct == pytest.approx(14.0)
+    assert answer.whole_sample_curve[1].percent_finer == pytest.approx(90.0)
+
+
+def test_rules_other_than_the_edition_s_are_named_in_its_code() -> None:
+    sheet = {
+        **SHEET,
+        "interpolation": "monotone cubic in log diameter",
+        "clay_extrapolation": "none",
+        "also_systems": ["BELGIUM", "UK"],
+        "confirmed_systems": ["UK"],
+    }
+    read = read_bench_sheet(sheet)
+    assert isinstance(read, RunSheet)
+    assert read.method.interpolation is Interpolation.MONOTONE_CUBIC
+    assert read.method.clay_extrapolation is ClayExtrapolation.NONE
+    assert read.method.code == "hydrometer-nine-2026-1, monotone cubic in log diameter, clay by none"
+    assert (read.method.also_systems, read.method.confirmed_systems) == (("BELGIUM", "UK"), ("UK",))

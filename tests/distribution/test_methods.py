@@ -6,12 +6,14 @@ from itertools import pairwise
 
 import pytest
 
-from particles.distribution import METHOD_EDITIONS
+from particles.distribution import METHOD_EDITIONS, validate_edition
 
 SCHEDULES = {
     "hydrometer-nine-2026-1": (30, 60, 180, 600, 1800, 3600, 5400, 7200, 86400),
     "hydrometer-four-2026-1": (30, 60, 5400, 86400),
     "hydrometer-engineering-2026-1": (120, 300, 900, 1800, 3600, 15000, 86400),
+    "hydrometer-standard-eight-2026-1": (60, 120, 240, 900, 1800, 3600, 14400, 86400),
+    "hydrometer-ten-2026-1": (30, 60, 180, 600, 1800, 3600, 5400, 14400, 28800, 86400),
     "two-reading-2026-1": (40, 7200),
 }
 
@@ -23,7 +25,16 @@ def test_schedules() -> None:
 @pytest.mark.parametrize("code", METHOD_EDITIONS)
 def test_every_edition_is_complete(code: str) -> None:
     edition = METHOD_EDITIONS[code]
+    validate_edition(edition)
     assert all(a < b for a, b in pairwise(edition.schedule_s))
     assert edition.sources
     assert (edition.clay_limit_um, edition.sand_limit_um, edition.soak_minimum_h) == (2.0, 50.0, 12.0)
     assert edition.certifiable is (code != "two-reading-2026-1")
+
+
+@pytest.mark.parametrize(
+    ("nominal_s", "allowed_s"), [(30.0, 2.0), (40.0, 3.0), (60.0, 3.0), (180.0, 3.6), (86400.0, 1728.0)]
+)
+def test_windows_around_the_nominal_times(nominal_s: float, allowed_s: float) -> None:
+    """30 s within 2 s, 60 s within 3 s, later 2 %: common practice."""
+    assert METHOD_EDITIONS["hydrometer-nine-2026-1"].window_s(nominal_s) == pytest.approx(allowed_s)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 import subprocess
 import sys
-from dataclasses import replace
+from dataclasses import fields, replace
 from pathlib import Path
 
 import pytest
@@ -13,8 +13,16 @@ import pytest
 from particles.distribution import (
     ENGINE_VERSION,
     METHOD_EDITIONS,
+    ClayExtrapolation,
     DepthTable,
+    Hydrometer,
+    InputUncertainties,
+    Interpolation,
+    MethodEdition,
+    QualityLimits,
     RunRecord,
+    SieveMass,
+    Sieving,
     compute_distribution,
     edition_from_plain,
     edition_to_plain,
@@ -24,6 +32,7 @@ from particles.distribution import (
     record_to_plain,
     to_plain,
 )
+from particles.distribution.plain import record_digest as digest_with_engine
 
 from .runs import NINE, STEM_152H, TWO, good_run, sieved, with_reading
 
@@ -63,7 +72,69 @@ def test_digest_follows_record_and_method() -> None:
 
 
 def test_engine_version_is_recorded() -> None:
-    assert compute_distribution(GOOD, NINE, draws=0).engine_version == ENGINE_VERSION == "1.0.0"
+    assert compute_distribution(GOOD, NINE, draws=0).engine_version == ENGINE_VERSION == "1.1.0"
+
+
+def test_records_and_editions_of_engine_1_0_0_keep_their_digest() -> None:
+    """The digests that engine 1.0.0 gave these two records."""
+    plain_run = "9890e29d2d039d1ba3aaaaf7cf1d93106c31c661cd13f3f99a566d8f3d4d3030"
+    sieved_run = "fca57f30b539a5e51c488a54eeca16a5f740c93b6eb66289733ce2941329c162"
+    assert digest_with_engine(GOOD, NINE, "1.0.0") == plain_run
+    assert digest_with_engine(replace(GOOD, sieving=sieved()), NINE, "1.0.0") == sieved_run
+
+
+LATER_IN_RECORD = [
+    {"gravel_sieves": (SieveMass(2000.0, 4.0),)},
+    {"whole_sample_dry_mass_g": 100.0},
+    {"hydrometer": replace(STEM_152H, scale_corrections=((0.0, 0.1), (60.0, 0.1)))},
+    {"sieving": replace(sieved(), portion_oven_dry_mass_g=50.0)},
+]
+
+
+@pytest.mark.parametrize("changes", LATER_IN_RECORD, ids=lambda changes: next(iter(changes)))
+def test_later_fields_count_in_the_digest_once_they_say_something(changes: dict[str, object]) -> None:
+    base = replace(GOOD, sieving=sieved())
+    record = replace(base, **changes)
+    assert record_digest(record, NINE) != record_digest(base, NINE)
+    assert record_from_plain(json.loads(json.dumps(record_to_plain(record)))) == record
+
+
+@pytest.mark.parametrize(
+    "changes",
+    [
+        {"interpolation": Interpolation.MONOTONE_CUBIC},
+        {"clay_extrapolation": ClayExtrapolation.DAY_LINE},
+        {"limits": QualityLimits(join_stop_pct=6.0)},
+        {"windows": ((30.0, 1.0),)},
+        {"also_systems": ("BELGIUM",)},
+    ],
+    ids=lambda changes: next(iter(changes)),
+)
+def test_settings_of_an_edition_count_and_survive(changes: dict[str, object]) -> None:
+    edition = replace(NINE, **changes)
+    assert record_digest(GOOD, edition) != record_digest(GOOD, NINE)
+    assert edition_from_plain(json.loads(json.dumps(edition_to_plain(edition)))) == edition
+
+
+def test_what_engine_1_0_0_stored_still_loads() -> None:
+    record, edition = record_to_plain(replace(GOOD, sieving=sieved())), edition_to_plain(NINE)
+    answer = to_plain(compute_distribution(GOOD, NINE, draws=0))
+    for kept, kind in (
+        (record, RunRecord),
+        (record["hydrometer"], Hydrometer),
+        (record["sieving"], Sieving),
+        (edition, MethodEdition),
+        (edition["uncertainties"], InputUncertainties),
+    ):
+        for each in fields(kind):
+            if each.metadata:
+                del kept[each.name]
+    for name in ("whole_sample_curve", "sand_fractions", "other_textures"):
+        del answer[name]
+    del answer["texture"]["subclass"]
+    assert record_from_plain(record) == replace(GOOD, sieving=sieved())
+    assert edition_from_plain(edition) == NINE
+    assert from_plain(answer) == compute_distribution(GOOD, NINE, draws=0)
 
 
 def test_the_core_loads_neither_django_nor_the_apps() -> None:

@@ -91,8 +91,12 @@ def test_one_reading_on_its_own() -> None:
 
 
 def test_sand_by_sieve_hardly_doubts_anything_but_the_run() -> None:
-    record = replace(GOOD, sieving=sieved())
-    assert _sds(replace(NINE, dispersion_sd_pct=0.0), record)[2] < 0.05
+    """Three sieves of 0.02 g each and the portion of 0.05 g, by hand."""
+    sieving = sieved()
+    record = replace(GOOD, sieving=sieving)
+    sand_g = sum(sieve.retained_g for sieve in sieving.sieves)
+    expected = 100 / 40 * np.hypot(0.02 * 3**0.5, sand_g / 40 * 0.05)
+    assert _sds(replace(NINE, dispersion_sd_pct=0.0), record)[2] == pytest.approx(expected, rel=0.03)
 
 
 def test_same_record_same_figures() -> None:

@@ -73,6 +73,49 @@ def test_json_carries_the_whole_answer(tmp_path: Path) -> None:
     assert figures["grading"]["d60_um"] > figures["grading"]["d30_um"]
 
 
+def test_explained(tmp_path: Path) -> None:
+    path = written(tmp_path, SHEET)
+    assert "blank: What the stem" not in run(path)
+    text = run(path, explain=True, draws=0)
+    assert (
+        "blank: What the stem shows without soil is taken off every reading. It changes clay -11.25" in text
+    )
+    assert (
+        "86400        12    +0.000       4.5   +0.000     0.000     7.500   1.0000     7.500     18.75"
+        in text
+    )
+    figures = json.loads(run(path, explain=True, draws=0, json=True))
+    assert figures["explanation"]["readings"][3]["net"] == pytest.approx(7.5)
+
+
+def test_systems_separates_and_further_diameters(tmp_path: Path) -> None:
+    openings = (1000, 500, 250, 106, 53)
+    sieves = [
+        {"opening_um": um, "retained_g": g} for um, g in zip(openings, (0.3, 0.9, 1.5, 1.8, 1.2), strict=True)
+    ]
+    sheet = {
+        **SHEET,
+        "sieving": {"washed_dry_mass_g": 6.0, "sieves": sieves, "pan_g": 0.3},
+        "also_systems": ["BELGIUM", "GERMANY_KA5"],
+    }
+    text = run(written(tmp_path, sheet), draws=0)
+    assert "class (BELGIUM): A" in text
+    assert "class (GERMANY_KA5): " in text
+    assert "fine sand, 250 to 100 µm: 4.50 %" in text
+    assert "D16 not determined" in text
+    assert "D84 " in text
+    assert "D90 " in text
+
+
+def test_whole_sample(tmp_path: Path) -> None:
+    gravel = {"whole_sample_dry_mass_g": 500, "sieves": [{"opening_um": 2000, "retained_g": 100}]}
+    text = run(written(tmp_path, {**SHEET, "gravel": gravel}), draws=0)
+    assert "Whole sample, gravel included:" in text
+    assert "2000.00      80.00   sieve" in text
+    assert "1.35      15.00   hydrometer" in text
+    assert "Whole sample" not in run(written(tmp_path, SHEET), draws=0)
+
+
 def test_method_option_and_no_draws(tmp_path: Path) -> None:
     path = written(tmp_path, SHEET)
     text = run(path, method="two-reading-2026-1", draws=0)

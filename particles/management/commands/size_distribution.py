@@ -15,13 +15,15 @@ from typing import Any
 
 from django.core.management.base import BaseCommand, CommandError
 
-from particles.bench_sheet import BenchSheetError, Fault, PipetteSheet, RunSheet, SieveSheet, read_bench_sheet
+from particles.bench_sheet import BenchSheetError, PipetteSheet, RunSheet, SieveSheet, read_bench_sheet
+from particles.bench_sheet_faults import Fault
 from particles.distribution import (
     METHOD_EDITIONS,
     CurvePoint,
     DistributionError,
     Sieving,
     compute_distribution,
+    explain,
     grading,
     to_plain,
 )
@@ -55,7 +57,9 @@ def _without_twins(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
     return dict(pairs)
 
 
-def figures_of(data: object, *, method_code: str | None = None, draws: int | None = None) -> Figures:
+def figures_of(
+    data: object, *, method_code: str | None = None, draws: int | None = None, explained: bool = False
+) -> Figures:
     """
     Everything the command prints, JSON-ready.
 
@@ -65,18 +69,20 @@ def figures_of(data: object, *, method_code: str | None = None, draws: int | Non
         data = {**data, "method_code": method_code}
     sheet = read_bench_sheet(data)
     if isinstance(sheet, RunSheet):
-        return _run_figures(sheet, draws)
+        return _run_figures(sheet, draws, explained)
     return _sieve_figures(sheet) if isinstance(sheet, SieveSheet) else _pipette_figures(sheet)
 
 
-def _run_figures(sheet: RunSheet, draws: int | None) -> Figures:
+def _run_figures(sheet: RunSheet, draws: int | None, explained: bool) -> Figures:
     answer = compute_distribution(sheet.record, sheet.method, draws=draws)
+    explanation = {"explanation": asdict(explain(sheet.record, sheet.method))} if explained else {}
     return {
         "title": sheet.title,
         "source": sheet.source,
         "certified_result_allowed": answer.certifiable,
-        "grading": asdict(grading(answer.curve)),
+        "grading": asdict(grading(answer.curve, sheet.method.interpolation)),
         "distribution": to_plain(answer),
+        **explanation,
     }
 
 
@@ -138,6 +144,8 @@ def as_table(figures: Figures) -> str:
         lines += _finding_lines(figures.get("findings", []))
     if "grading" in figures:
         lines += _grading_lines(figures["grading"])
+    if "explanation" in figures:
+        lines += _explanation_lines(figures["explanation"])
     lines.append(f"Certified result allowed: {'yes' if figures['certified_result_allowed'] else 'no'}")
     return "\n".join(lines)
 
@@ -151,7 +159,10 @@ def _distribution_lines(plain: Figures) -> list[str]:
         for p in plain["points"]
     ]
     sieve = [point for point in plain["curve"] if point["source"] == "sieve"]
-    lines += [*_curve_lines(sieve), *_fraction_lines(plain), *_finding_lines(plain["findings"])]
+    lines += [*_curve_lines(sieve), *_fraction_lines(plain)]
+    if plain["whole_sample_curve"]:
+        lines += ["", "Whole sample, gravel included:", *_curve_lines(plain["whole_sample_curve"])[1:]]
+    lines += _finding_lines(plain["findings"])
     return lines
 
 
@@ -171,7 +182,12 @@ def _fraction_lines(plain: Figures) -> Iterator[str]:
         chances = ", ".join(f"{name} {100 * chance:.0f} %" for name, chance in texture["chances"])
         line = " (on the line)" if texture["on_the_line"] else ""
         likely = f"   chances: {chances}" if chances else ""
-        yield f"class ({texture['system']}): {texture['name']}{line}{likely}"
+        finer = f", {texture['subclass']}" if texture["subclass"] else ""
+        yield f"class ({texture['system']}): {texture['name']}{finer}{line}{likely}"
+    for other in plain["other_textures"]:
+        yield f"class ({other['system']}): {other['name']}{' (on the line)' if other['on_the_line'] else ''}"
+    for part in plain["sand_fractions"]:
+        yield f"{part['name']}, {part['coarse_um']:g} to {part['fine_um']:g} µm: {part['percent']:.2f} %"
 
 
 def _curve_lines(curve: list[Figures]) -> list[str]:
@@ -192,7 +208,7 @@ def _finding_lines(findings: list[Figures]) -> list[str]:
 
 
 def _grading_lines(grading_of: Figures) -> list[str]:
-    names = {"d10_um": "D10", "d30_um": "D30", "d50_um": "D50", "d60_um": "D60"}
+    names = {f"d{percent}_um": f"D{percent}" for percent in (10, 16, 30, 50, 60, 84, 90)}
     sizes = [
         f"{name} {'not determined' if grading_of[key] is None else f'{grading_of[key]:.4g} µm'}"
         for key, name in names.items()
@@ -202,6 +218,18 @@ def _grading_lines(grading_of: Figures) -> list[str]:
         for key, name in {"uniformity": "Cu", "curvature": "Cc"}.items()
     ]
     return ["   ".join(sizes), "   ".join(ratios)]
+
+
+def _explanation_lines(explanation: Figures) -> list[str]:
+    head = "  time s       raw     scale     blank   warmth     other       net   factor       g/L   finer %"
+    rows = [
+        f"{r['elapsed_s']:8g} {r['raw']:9g} {r['scale_correction']:+9.3f} "
+        f"{'-' if r['blank_reading'] is None else format(r['blank_reading'], 'g'):>9} "
+        f"{r['blank_temperature_correction']:+8.3f} {r['other_correction']:9.3f} {r['net']:9.3f} "
+        f"{r['factor']:8.4f} {r['concentration_g_l']:9.3f} {r['percent_finer']:9.2f}"
+        for r in explanation["readings"]
+    ]
+    return ["", head, *rows, "", *(f"{e['step']}: {e['sentence']}" for e in explanation["effects"])]
 
 
 class Command(BaseCommand):
@@ -217,12 +245,16 @@ class Command(BaseCommand):
         parser.add_argument(
             "--method", choices=sorted(METHOD_EDITIONS), help="edition instead of the sheet's"
         )
+        parser.add_argument("--explain", action="store_true", help="also print what each correction does")
         parser.add_argument("--draws", type=int, help="Monte Carlo draws; 0 for none")
 
     def handle(self, *args: Any, **options: Any) -> None:
         try:
             figures = figures_of(
-                load_sheet(options["sheet"]), method_code=options["method"], draws=options["draws"]
+                load_sheet(options["sheet"]),
+                method_code=options["method"],
+                draws=options["draws"],
+                explained=options["explain"],
             )
         except BenchSheetError as error:
             raise CommandError("\n".join(str(fault) for fault in error.faults), returncode=2) from error

@@ -1,0 +1,83 @@
+"""
+The same model of one drawn run written a second time, one draw at a time and without its simplifications.
+
+Depth, time and warmth act through the hydrometer's own line and the settling integrals, not to first order in
+the logarithm. Serves a general-purpose uncertainty library as its function, and the core as an independent check.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+
+from particles.distribution import MethodEdition, RunRecord
+from particles.distribution.between_run import between_run_sd_pct
+from particles.distribution.curve import non_rising, percent_finer_at
+from particles.distribution.hydrometer import (
+    concentration_factor,
+    density_factor,
+    effective_depth_cm,
+    soil_per_scale_unit_g_l,
+)
+from particles.distribution.points import size_points
+from particles.distribution.portion import portion_mass
+from particles.distribution.quantities import HydrometerScale
+from particles.distribution.settling import settling_paths
+
+SHARED = ("density", "mass", "moisture", "blank", "volume", "warmth", "start", "depth", "clay", "sand")
+
+
+def input_count(record: RunRecord) -> tuple[int, int]:
+    """How many normal and how many even inputs the function of a record takes, in this order."""
+    return len(SHARED) + len(record.readings), len(record.readings)
+
+
+def one_run(record: RunRecord, method: MethodEdition) -> Callable[[Sequence[float]], list[float]]:
+    """
+    Function from errors in standard deviations to [sand, silt, clay] in percent.
+
+    For a run with all its readings, straight interpolation and sand by the hydrometer.
+    Errors: SHARED, then one normal per reading, then one from -0.5 to 0.5 of a division per reading.
+    """
+    mass = portion_mass(record)
+    assert mass is not None
+    doubt, between = method.uncertainties, between_run_sd_pct(record, method)
+    scale, nominal = record.hydrometer.scale, record.particle_density_g_cm3
+    unit_g_l = soil_per_scale_unit_g_l(scale)
+    points = size_points(record, method, mass.mass_g)
+    n, count = len(points), len(SHARED)
+    division_g_l = doubt.scale_division_g_l
+    if scale is HydrometerScale.RELATIVE_DENSITY:
+        division_g_l = doubt.scale_division_density * unit_g_l
+    net = [point.concentration_g_l / concentration_factor(scale, nominal) for point in points]
+    extra_cm = [p.effective_depth_cm - effective_depth_cm(record.hydrometer, p.reading) for p in points]
+
+    def function(errors: Sequence[float]) -> list[float]:
+        by = dict(zip(SHARED, errors, strict=False))
+        density = nominal + doubt.particle_density_g_cm3 * by["density"]
+        mass_g = mass.mass_g + doubt.mass_g * by["mass"]
+        if mass.derived:
+            mass_g *= 1.0 + doubt.moisture_of_mass_pct / 100.0 * by["moisture"]
+        litres = record.volume_ml / 1000.0 * (1.0 + doubt.volume_pct / 100.0 * by["volume"])
+        times = [point.elapsed_s + doubt.start_s * by["start"] for point in points]
+        warmths = [point.temperature_c + doubt.temperature_c * by["warmth"] for point in points]
+        paths = settling_paths(times, warmths, record.dispersant_g_l)
+        sizes, percents = [], []
+        for k, (point, path) in enumerate(zip(points, paths, strict=True)):
+            noise_g_l = doubt.reading_g_l * errors[count + k] + division_g_l * errors[count + n + k]
+            depth_cm = effective_depth_cm(record.hydrometer, point.reading + noise_g_l / unit_g_l)
+            depth_cm += extra_cm[k] + doubt.depth_cm * by["depth"]
+            sizes.append(path.diameter_um(depth_cm, density))
+            held_g_l = concentration_factor(scale, density) * net[k]
+            held_g_l += density_factor(density) * (noise_g_l + doubt.blank_g_l * by["blank"])
+            percents.append(100.0 * held_g_l * litres / mass_g)
+        order = sorted(range(n), key=lambda k: -sizes[k])
+        ordered, smooth = [sizes[k] for k in order], non_rising([percents[k] for k in order])
+        clay = percent_finer_at(ordered, smooth, method.clay_limit_um, factor=float("inf"))
+        coarse = percent_finer_at(ordered, smooth, method.sand_limit_um, factor=float("inf"))
+        assert clay is not None
+        assert coarse is not None
+        clay_pct = clay.percent + between * by["clay"]
+        sand_pct = 100.0 - coarse.percent + between * by["sand"]
+        return [sand_pct, 100.0 - sand_pct - clay_pct, clay_pct]
+
+    return function

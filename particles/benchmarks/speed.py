@@ -1,0 +1,106 @@
+"""
+How fast and how large: run as `python -m particles.benchmarks.speed PART`, prints JSON.
+
+Times are processor times of one core, the median of repeats; the caller sets the number of threads to one
+before numpy is loaded.
+"""
+
+from __future__ import annotations
+
+import json
+import sys
+import time
+from collections.abc import Callable
+from pathlib import Path
+from statistics import median
+
+import numpy as np
+
+from particles.distribution import METHOD_EDITIONS, RunRecord, compute_distribution
+
+from .coverage import observed_run, straight_soil
+from .general_library import answer_of, installed, point_function, sample_function
+
+METHOD = METHOD_EDITIONS["hydrometer-nine-2026-1"]
+DRAWS = 10_000
+Figures = dict[str, float]
+
+
+def invented_records(runs: int, seed: int = 1) -> list[RunRecord]:
+    """Records of as many invented soils."""
+    random = np.random.Generator(np.random.PCG64(seed))
+    return [observed_run(straight_soil(random), METHOD, random, sieved=False) for _ in range(runs)]
+
+
+def seconds(work: Callable[[], object], repeats: int) -> float:
+    """Median processor time of one go, after one that does not count. [s]"""
+    work()
+    taken = []
+    for _ in range(repeats):
+        started = time.process_time()
+        work()
+        taken.append(time.process_time() - started)
+    return median(taken)
+
+
+def one_run_s() -> Figures:
+    """One run without and with uncertainty. [s]"""
+    record = invented_records(1)[0]
+    return {
+        "without_draws": seconds(lambda: compute_distribution(record, METHOD, draws=0), 500),
+        "edition_draws": seconds(lambda: compute_distribution(record, METHOD), 100),
+        "ten_thousand_draws": seconds(lambda: compute_distribution(record, METHOD, draws=DRAWS), 50),
+    }
+
+
+def library_s() -> Figures:
+    """The same model and draws through the general-purpose library, once per draw and all at once. [s]"""
+    if not installed():
+        return {}
+    record = invented_records(1)[0]
+    by_point, by_sample = point_function(record, METHOD), sample_function(record, METHOD)
+    return {
+        "once_per_draw": seconds(lambda: answer_of(by_point, record, DRAWS, 1), 3),
+        "all_at_once": seconds(lambda: answer_of(by_sample, record, DRAWS, 1), 20),
+    }
+
+
+def per_run_s() -> Figures:
+    """Time per run of a short and a long batch without uncertainty, all answers kept. [s]"""
+    known = invented_records(100)
+
+    def batch(runs: int) -> list[object]:
+        return [compute_distribution(known[k % len(known)], METHOD, draws=0) for k in range(runs)]
+
+    short, long = 10, 10_000
+    return {
+        str(short): seconds(lambda: batch(short), 50) / short,
+        str(long): seconds(lambda: batch(long), 1) / long,
+    }
+
+
+def batch_of_1000() -> Figures:
+    """Time per run and peak memory of a batch of 1 000 different runs with the edition's draws, answers kept."""
+    records = invented_records(1000)
+    short = seconds(lambda: [compute_distribution(record, METHOD) for record in records[:10]], 10) / 10
+    started = time.process_time()
+    answers = [compute_distribution(record, METHOD) for record in records]
+    long = (time.process_time() - started) / len(answers)
+    return {"short_s": short, "long_s": long, "peak_mb": peak_mb(), "draws": float(METHOD.draws)}
+
+
+def peak_mb() -> float:
+    """Largest memory this process has held; its parent's does not count. [MB]"""
+    lines = Path("/proc/self/status").read_text(encoding="utf-8").splitlines()
+    return next(int(line.split()[1]) for line in lines if line.startswith("VmHWM")) / 1024.0
+
+
+PARTS: dict[str, Callable[[], Figures]] = {
+    "one_run": one_run_s,
+    "library": library_s,
+    "per_run": per_run_s,
+    "batch": batch_of_1000,
+}
+
+if __name__ == "__main__":
+    print(json.dumps(PARTS[sys.argv[1]]()))

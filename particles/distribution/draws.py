@@ -1,0 +1,214 @@
+"""
+Whole runs drawn anew: every doubtful input moved by its own error, then the same smoothing as the run itself.
+
+Standard variates are drawn apart from their size, always in the same order, so that one input can be looked
+at alone with the very draws it has among the others.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from math import log
+
+import numpy as np
+
+from .drawn_curve import Floats, non_rising_draws
+from .drawn_runs import DrawnRuns, ReadingRules
+from .fractions import by_size
+from .hydrometer import concentration_factor, density_factor, depth_per_unit_cm, soil_per_scale_unit_g_l
+from .methods import InputUncertainties, MethodEdition
+from .points import paths
+from .portion import PortionMass
+from .quantities import HydrometerScale, RunRecord, SizePoint
+from .water import HIGHEST_C, LOWEST_C, solution_density_g_cm3, solution_viscosity_mpa_s
+
+RANDOM_SOURCE = f"numpy {np.__version__} PCG64"
+"""numpy keeps a stream for one build only, not from version to version (its compatibility policy, NEP 19)."""
+CHUNK_DRAWS = 2500
+"""So many runs stay close to the processor."""
+SHARED = (
+    "density",
+    "mass",
+    "moisture",
+    "blank",
+    "volume",
+    "warmth",
+    "start",
+    "depth",
+    "clay",
+    "sand",
+    "sieved",
+)
+
+
+def random_of(seed: int) -> np.random.Generator:
+    """The stream of a seed."""
+    return np.random.Generator(np.random.PCG64(seed))
+
+
+@dataclass(frozen=True, slots=True)
+class Variates:
+    """Errors of one block of draws, each in standard deviations, and room to work on them."""
+
+    normal: Floats
+    """(shared, then n readings, then m sieves; draws). Readings in falling order of diameter."""
+    division: Floats
+    """(n, draws) even from -0.5 to 0.5 of a division."""
+    room: Floats
+    """(3, n, draws) for a run's diameters, percents and steps between; taking it anew costs more than the sums."""
+
+    @classmethod
+    def blank(cls, readings: int, sieves: int, draws: int) -> Variates:
+        """Not drawn yet."""
+        normal = np.empty((len(SHARED) + readings + sieves, draws))
+        return cls(normal, np.empty((readings, draws)), np.empty((3, readings, draws)))
+
+    def draw(self, random: np.random.Generator) -> Variates:
+        """The next block of a stream in place of the last."""
+        random.standard_normal(out=self.normal)
+        random.random(out=self.division)
+        self.division[:] -= 0.5
+        return self
+
+    def shared(self, name: str) -> Floats:
+        """(draws,) one value for the whole run."""
+        row: Floats = self.normal[SHARED.index(name)]
+        return row
+
+    @property
+    def reading(self) -> Floats:
+        return self.normal[len(SHARED) : len(SHARED) + len(self.division)]
+
+    @property
+    def sieve(self) -> Floats:
+        return self.normal[len(SHARED) + len(self.division) :]
+
+
+class RunModel:
+    """What a drawn run is made from; everything that no draw changes is computed once."""
+
+    def __init__(
+        self, record: RunRecord, method: MethodEdition, points: Sequence[SizePoint], mass: PortionMass
+    ) -> None:
+        ordered, settled = by_size(points), paths(record)
+        scale = record.hydrometer.scale
+        unit_g_l = soil_per_scale_unit_g_l(scale)
+        self.record, self.method, self.mass = record, method, mass
+        self.readings = len(ordered)
+        self.sieves_g = [sieve.retained_g for sieve in record.sieving.sieves] if record.sieving else []
+        self.measured_g_l = _column([point.concentration_g_l for point in ordered])
+        self.log_um = _column([log(point.diameter_um) for point in ordered])
+        depth_cm = _column([point.effective_depth_cm for point in ordered])
+        shrink = _column([depth_per_unit_cm(record.hydrometer, p.reading) / unit_g_l for p in ordered])
+        # Half of each, for the diameter goes with the square root; first order in the logarithm suffices,
+        # as depth, time and warmth move by a few percent at most.
+        self.per_g_l, self.per_cm = -0.5 * shrink / depth_cm, 0.5 / depth_cm
+        self.per_s = _column([-0.5 / point.elapsed_s for point in ordered])
+        self.per_c = _column([-0.5 * _quicker_per_c(record, point) for point in ordered])
+        taken = [settled[point.reading_index] for point in ordered]
+        # Rounded so that readings at one temperature share one logarithm of the density.
+        self.liquid_g_cm3 = [round(path.weighted / path.fluidity, 9) for path in taken]
+        self.division_is_density = scale is HydrometerScale.RELATIVE_DENSITY
+        self.unit_g_l = unit_g_l
+        self.rules = ReadingRules.of(record, method, ordered)
+
+    def variates(self, draws: int) -> Variates:
+        """Room for the errors of so many runs."""
+        return Variates.blank(self.readings, len(self.sieves_g), draws)
+
+    def runs(self, draws: int, random: np.random.Generator, between_run_sd_pct: float) -> Iterator[DrawnRuns]:
+        """`draws` runs from a stream with the edition's uncertainties, in chunks; each ends with the next."""
+        by = self.variates(min(draws, CHUNK_DRAWS))
+        for done in range(0, draws, CHUNK_DRAWS):
+            if draws - done < CHUNK_DRAWS < draws:
+                by = self.variates(draws - done)
+            yield self.run(by.draw(random), self.method.uncertainties, between_run_sd_pct)
+
+    def run(self, by: Variates, doubt: InputUncertainties, between_run_sd_pct: float) -> DrawnRuns:
+        """The runs that these errors give when they have these sizes; good until the next on the same errors."""
+        record = self.record
+        density = record.particle_density_g_cm3 + doubt.particle_density_g_cm3 * by.shared("density")
+        mass_g = self.mass.mass_g + doubt.mass_g * by.shared("mass")
+        if self.mass.derived:
+            mass_g *= 1.0 + doubt.moisture_of_mass_pct / 100.0 * by.shared("moisture")
+        litres = record.volume_ml / 1000.0 * (1.0 + doubt.volume_pct / 100.0 * by.shared("volume"))
+        log_d, noise, step = by.room
+        self._reading_noise(by, doubt, noise, step)
+        self._log_diameters(by, doubt, density, noise, log_d, step)
+        noise += doubt.blank_g_l * by.shared("blank")
+        self._percent_finer(density, 100.0 * litres / mass_g, noise, step)
+        return DrawnRuns(
+            self.rules,
+            log_d,
+            non_rising_draws(noise),
+            self._retained_pct(by, doubt, mass_g),
+            between_run_sd_pct * by.shared("clay"),
+            between_run_sd_pct * by.shared("sand"),
+        )
+
+    def _reading_noise(self, by: Variates, doubt: InputUncertainties, noise: Floats, step: Floats) -> None:
+        """(n, draws) own error of each reading, scale division included. [g/L at 2.65 g/cm³]"""
+        division_g_l = doubt.scale_division_g_l
+        if self.division_is_density:
+            division_g_l = doubt.scale_division_density * self.unit_g_l
+        np.multiply(by.reading, doubt.reading_g_l, out=noise)
+        np.multiply(by.division, division_g_l, out=step)
+        noise += step
+
+    def _log_diameters(
+        self,
+        by: Variates,
+        doubt: InputUncertainties,
+        density: Floats,
+        noise: Floats,
+        log_d: Floats,
+        step: Floats,
+    ) -> None:
+        """(n, draws) natural logarithm of the diameter in µm, by the same integrals as the run itself."""
+        np.multiply(noise, self.per_g_l, out=log_d)
+        log_d += self.log_um
+        for per_unit, error, size in (
+            (self.per_cm, "depth", doubt.depth_cm),
+            (self.per_s, "start", doubt.start_s),
+            (self.per_c, "warmth", doubt.temperature_c),
+        ):
+            np.multiply(per_unit, size * by.shared(error), out=step)
+            log_d += step
+        nominal, known = self.record.particle_density_g_cm3, dict[float, Floats]()
+        for k, liquid in enumerate(self.liquid_g_cm3):
+            if liquid not in known:
+                known[liquid] = 0.5 * np.log((density - liquid) / (nominal - liquid))
+            log_d[k] -= known[liquid]
+
+    def _percent_finer(self, density: Floats, percent_per_g_l: Floats, noise: Floats, step: Floats) -> None:
+        """(n, draws) noise becomes percent finer before smoothing. [%]"""
+        scale, nominal = self.record.hydrometer.scale, self.record.particle_density_g_cm3
+        heavier = concentration_factor(scale, density) / concentration_factor(scale, nominal)
+        noise *= density_factor(density) * percent_per_g_l
+        np.multiply(self.measured_g_l, heavier * percent_per_g_l, out=step)
+        noise += step
+
+    def _retained_pct(self, by: Variates, doubt: InputUncertainties, mass_g: Floats) -> Floats:
+        """(m, draws) cumulative on the sieves, each weighed with its own error. [%]"""
+        if self.record.sieving is None or not self.sieves_g:
+            return by.sieve
+        weighed_g = _column(self.sieves_g) + doubt.sieve_mass_g * by.sieve
+        own_g = self.record.sieving.portion_oven_dry_mass_g
+        of_g = mass_g if own_g is None else own_g + doubt.mass_g * by.shared("sieved")
+        return 100.0 * np.cumsum(weighed_g, axis=0) / of_g
+
+
+def _column(values: Sequence[float]) -> Floats:
+    return np.array(values, dtype=np.float64)[:, np.newaxis]
+
+
+def _quicker_per_c(record: RunRecord, point: SizePoint) -> float:
+    """Relative gain of settling speed per C of warmth. [1/C]"""
+    middle_c = min(max(point.temperature_c, LOWEST_C + 0.5), HIGHEST_C - 0.5)
+    colder, warmer = (
+        (record.particle_density_g_cm3 - solution_density_g_cm3(t, record.dispersant_g_l))
+        / solution_viscosity_mpa_s(t, record.dispersant_g_l)
+        for t in (middle_c - 0.5, middle_c + 0.5)
+    )
+    return log(warmer / colder)

@@ -1,0 +1,120 @@
+"""Measures the computing core against its aims and prints ratios; needs no database."""
+
+from __future__ import annotations
+
+import json
+import os
+import subprocess
+import sys
+import time
+from argparse import ArgumentParser
+from typing import Any
+
+from django.conf import settings
+from django.core.management.base import BaseCommand
+
+from particles.benchmarks.coverage import NAMES, Soils, measure_coverage, smooth_soil, straight_soil
+from particles.benchmarks.speed import METHOD
+from particles.distribution import METHOD_EDITIONS, MethodEdition
+
+ONE_THREAD = {"OMP_NUM_THREADS": "1", "OPENBLAS_NUM_THREADS": "1", "MKL_NUM_THREADS": "1"}
+WITH_8_H = METHOD_EDITIONS["hydrometer-ten-2026-1"]
+COVERAGE_DRAWS = 1000
+COVERAGE_AIM_PCT = (94.0, 96.0)
+
+
+def measured(part: str) -> dict[str, float]:
+    """One part of particles.benchmarks.speed in a process of its own, on one thread."""
+    command = [sys.executable, "-m", "particles.benchmarks.speed", part]
+    answered = subprocess.run(
+        command,
+        env={**os.environ, **ONE_THREAD},
+        cwd=settings.BASE_DIR,
+        capture_output=True,
+        text=True,
+        check=True,
+    )
+    figures: dict[str, float] = json.loads(answered.stdout)
+    return figures
+
+
+class Command(BaseCommand):
+    """manage.py benchmark_distribution"""
+
+    help = (
+        "Measures speed and memory of the computing core; with --coverage also how honest its intervals are."
+    )
+    requires_system_checks = []
+    requires_migrations_checks = False
+
+    def add_arguments(self, parser: ArgumentParser) -> None:
+        parser.add_argument(
+            "--coverage", action="store_true", help="also count how often 95 %% intervals hold"
+        )
+        parser.add_argument("--runs", type=int, default=4000, help="simulated runs for each kind of soil")
+
+    def handle(self, *args: Any, **options: Any) -> None:
+        self._speed()
+        if options["coverage"]:
+            self._coverage(options["runs"])
+
+    def _line(self, what: str, figure: str, aim: str = "", met: bool | None = None) -> None:
+        said = "" if met is None else ("met" if met else "MISSED")
+        self.stdout.write(f"{what:<66} {figure:>14}   {aim:<12} {said}".rstrip())
+
+    def _speed(self) -> None:
+        one, library = measured("one_run"), measured("library")
+        alone_ms, drawn_s = 1000.0 * one["without_draws"], one["ten_thousand_draws"]
+        self._line("one run without uncertainty", f"{alone_ms:.2f} ms", "< 1 ms", alone_ms < 1.0)
+        self._line(
+            f"one run with the edition's {METHOD.draws} draws", f"{1000 * one['edition_draws']:.2f} ms"
+        )
+        self._line(
+            "runs with 10 000 draws on one core", f"{1 / drawn_s:.0f} /s", ">= 100 /s", drawn_s <= 0.01
+        )
+        if library:
+            for name, called in (("once_per_draw", "once per draw"), ("all_at_once", "once for all draws")):
+                ratio = library[name] / drawn_s
+                self._line(
+                    f"OpenTURNS, same model and draws, function called {called}", f"{ratio:.1f} x slower"
+                )
+        else:
+            self.stdout.write("OpenTURNS is not installed, so nothing was compared (tests/requirements.txt).")
+        per_run = measured("per_run")
+        ratio = per_run["10000"] / per_run["10"]
+        self._line(
+            "time per run, 10 000 runs against 10, without uncertainty", f"{ratio:.2f}", "< 1.2", ratio < 1.2
+        )
+        batch = measured("batch")
+        ratio = batch["long_s"] / batch["short_s"]
+        self._line(
+            "time per run, 1 000 runs against 10, with uncertainty", f"{ratio:.2f}", "< 1.2", ratio < 1.2
+        )
+        peak = batch["peak_mb"]
+        self._line(
+            "peak memory of a batch of 1 000 runs with uncertainty", f"{peak:.0f} MB", "< 500 MB", peak < 500
+        )
+
+    def _coverage(self, runs: int) -> None:
+        self.stdout.write(f"\n95 % intervals, {runs} simulated runs each, {COVERAGE_DRAWS} draws")
+        self.stdout.write("All errors are those the edition states:")
+        for sieved in (False, True):
+            self._counted(METHOD, straight_soil, runs, sieved=sieved)
+        self.stdout.write(
+            "Bent curves add the error of reading off between two readings, which nothing states:"
+        )
+        for method in (METHOD, WITH_8_H):
+            self._counted(method, smooth_soil, runs, sieved=False, aim=False)
+
+    def _counted(
+        self, method: MethodEdition, soil: Soils, runs: int, *, sieved: bool, aim: bool = True
+    ) -> None:
+        started, (low, high) = time.perf_counter(), COVERAGE_AIM_PCT
+        found = measure_coverage(method, soil, runs=runs, draws=COVERAGE_DRAWS, seed=20260105, sieved=sieved)
+        by = "sieve" if sieved else "hydrometer"
+        readings = len(method.schedule_s)
+        for name, held, error in zip(NAMES, found.held_pct, found.mean_error_pct, strict=True):
+            what = f"{readings} readings, sand by {by}: {name} (mean error {error:+.2f} points)"
+            met = low <= held <= high if aim else None
+            self._line(what, f"{held:.1f} %", f"{low:g} to {high:g} %" if aim else "", met)
+        self.stdout.write(f"  took {time.perf_counter() - started:.0f} s")

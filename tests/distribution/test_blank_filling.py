@@ -1,0 +1,81 @@
+"""A forgotten blank: refused by default, taken from its neighbours only where the edition says so."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+
+from particles.distribution import RunRecord, Severity
+from particles.distribution.blank_filling import blank_uncertainty_g_l, fillable
+
+from .runs import NINE, figures, good_run, with_reading
+
+FILLING = replace(NINE, interpolate_missing_blank=True)
+
+
+def _without(index: int, record: RunRecord | None = None) -> RunRecord:
+    return with_reading(index, record, blank_reading=None, blank_temperature_c=None)
+
+
+def test_by_default_nothing_stands_in_for_a_blank() -> None:
+    assert not NINE.interpolate_missing_blank
+    answer = figures(_without(3))
+    assert "blank_missing" in {f.code for f in answer.findings}
+    assert 3 not in {p.reading_index for p in answer.points}
+
+
+def test_a_steady_blank_comes_back_exactly_with_a_warning() -> None:
+    answer = figures(_without(3), method=FILLING)
+    (found,) = [f for f in answer.findings if f.code == "blank_interpolated"]
+    assert found.severity is Severity.WARN
+    assert found.number == pytest.approx(4.5)
+    assert answer.certifiable
+    assert [p.percent_finer for p in answer.points] == pytest.approx(
+        [p.percent_finer for p in figures(good_run()).points]
+    )
+
+
+def test_it_is_brought_to_the_temperature_of_the_reading() -> None:
+    """Method reference, section 2: 0.29 to 0.37 g/L per C between 20 and 25 C; warmer reads lower."""
+    filled = fillable(_without(3, with_reading(3, temperature_c=23.0)), FILLING)
+    assert filled[3] == pytest.approx(4.5 - 0.65, abs=0.05)
+
+
+def test_it_lies_between_its_neighbours_in_time() -> None:
+    filled = fillable(_without(7, with_reading(8, blank_reading=5.5)), FILLING)
+    share = (7200.0 - 5400.0) / (86400.0 - 5400.0)
+    assert filled[7] == pytest.approx(4.5 + share)
+
+
+@pytest.mark.parametrize("index", [0, 8])
+def test_first_and_last_are_never_filled(index: int) -> None:
+    assert fillable(_without(index), FILLING) == {}
+    assert "blank_missing" in {f.code for f in figures(_without(index), method=FILLING).findings}
+
+
+def test_a_neighbour_without_its_temperature_does_not_count() -> None:
+    record = replace(
+        _without(3),
+        readings=tuple(
+            replace(p, blank_temperature_c=None) if k > 3 else p for k, p in enumerate(_without(3).readings)
+        ),
+    )
+    assert fillable(record, FILLING) == {}
+
+
+def test_the_run_carries_a_wider_uncertainty() -> None:
+    assert blank_uncertainty_g_l(good_run(), FILLING) == 0.3
+    assert blank_uncertainty_g_l(_without(3), FILLING) == 0.6
+    usual, wide = (
+        figures(good_run(), draws=20_000, seed=1),
+        figures(_without(3), method=FILLING, draws=20_000, seed=1),
+    )
+    assert usual.fractions is not None
+    assert wide.fractions is not None
+    narrow_pct = usual.fractions.clay.standard_uncertainty_pct
+    wide_pct = wide.fractions.clay.standard_uncertainty_pct
+    assert narrow_pct is not None
+    assert wide_pct is not None
+    # 0.3 to 0.6 g/L on 40 g: the variance grows by (0.6² - 0.3²) (100 / 40)² = 1.69.
+    assert wide_pct**2 - narrow_pct**2 == pytest.approx(1.69, abs=0.12)

@@ -1,0 +1,77 @@
+"""
+95 % intervals hold the truth of simulated soils as often as they say.
+
+A smaller count than `manage.py benchmark_distribution --coverage`, with the tolerance its number of runs allows.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from scipy.stats import binom
+
+from particles.benchmarks.coverage import (
+    NAMES,
+    Soils,
+    measure_coverage,
+    observed_run,
+    smooth_soil,
+    straight_soil,
+)
+from particles.distribution import METHOD_EDITIONS, MethodEdition
+
+from .runs import NINE, figures
+from .test_covariance import EXACT
+
+TEN = METHOD_EDITIONS["hydrometer-ten-2026-1"]
+RUNS = 500
+CHANCE_OF_FALSE_ALARM = 1e-4
+
+
+@pytest.mark.parametrize(
+    ("method", "soil", "sieved"),
+    [(NINE, straight_soil, False), (NINE, straight_soil, True), (TEN, smooth_soil, False)],
+    ids=["hydrometer", "sieve", "bent curves read at 8 h"],
+)
+def test_intervals_hold_the_truth(method: MethodEdition, soil: Soils, sieved: bool) -> None:
+    found = measure_coverage(method, soil, runs=RUNS, draws=1000, seed=5, sieved=sieved)
+    low = binom.ppf(CHANCE_OF_FALSE_ALARM / 2, RUNS, 0.95)
+    high = binom.isf(CHANCE_OF_FALSE_ALARM / 2, RUNS, 0.95)
+    for name, held in zip(NAMES, found.held, strict=True):
+        assert low <= held <= high, name
+
+
+@pytest.mark.parametrize(
+    ("method", "least", "most"), [(NINE, 0.4, 0.7), (TEN, 0.0, 0.15)], ids=["nine", "ten"]
+)
+def test_reading_off_a_bent_curve_costs_what_the_simulation_says(
+    method: MethodEdition, least: float, most: float
+) -> None:
+    """Runs without any error: what is left is reading off straight between two readings, far apart or near."""
+    exact = replace(method, uncertainties=replace(EXACT, scale_division_g_l=1e-6))
+    random = np.random.Generator(np.random.PCG64(3))
+    errors = []
+    for _ in range(200):
+        soil = smooth_soil(random)
+        answer = figures(observed_run(soil, exact, random, sieved=False), method=method).fractions
+        assert answer is not None
+        errors.append(answer.clay.value_pct - soil.clay_pct)
+    assert least < np.std(errors) < most
+
+
+def test_figures_are_right_on_average() -> None:
+    found = measure_coverage(NINE, straight_soil, runs=RUNS, draws=100, seed=6)
+    for error in found.mean_error_pct:
+        # Four standard deviations of the mean of errors of about 2.4 points.
+        assert abs(error) < 4 * 2.4 / RUNS**0.5
+
+
+def test_a_forgotten_spread_between_runs_is_found_out() -> None:
+    """The count must be able to fail: intervals of an edition that leaves the largest input out hold too seldom."""
+    soil_spread = replace(NINE, dispersion_sd_pct=0.0)
+    honest = measure_coverage(NINE, straight_soil, runs=200, draws=200, seed=7)
+    blind = measure_coverage(NINE, straight_soil, runs=200, draws=200, seed=7, computed_by=soil_spread)
+    assert max(blind.held) < min(honest.held)
+    assert max(blind.held_pct) < 85.0
