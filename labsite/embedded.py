@@ -25,6 +25,7 @@ import time
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
+from typing import IO
 
 DATABASE_NAME = "siltbook"
 SUPERUSER = "siltbook"
@@ -34,6 +35,7 @@ LONGEST_SOCKET_FOLDER = 90
 
 
 PATIENCE_S = 60
+LEAVING_PATIENCE_S = 1.0
 
 
 class EmbeddedDatabaseError(RuntimeError):
@@ -278,13 +280,24 @@ def hold(cluster: Cluster) -> None:
     def leave() -> None:
         if os.getpid() != holder:  # a forked child inherits the exit hook, not the duty
             return
+        if _alone(handle):
+            stop(cluster)
+
+    atexit.register(leave)
+
+
+def _alone(handle: IO[str]) -> bool:
+    """Whether nobody else holds the server; processes just killed get a moment to vanish."""
+    end = time.monotonic() + LEAVING_PATIENCE_S
+    while True:
         try:
             fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
         except BlockingIOError:
-            return
-        stop(cluster)
-
-    atexit.register(leave)
+            if time.monotonic() > end:
+                return False
+            time.sleep(0.05)
+        else:
+            return True
 
 
 def hold_if_default() -> None:

@@ -160,7 +160,7 @@ class Story:
                 self.read_slot(run, int(slot_s))
 
     def read_slot(self, run: BenchRun, slot_s: int) -> None:
-        late = self.random.uniform(0, 0.03) if slot_s > 60 else 0.0
+        late = self.random.uniform(0, 0.015) if slot_s > 60 else 0.0
         elapsed_s = round(slot_s * (1 + late), 1)
         temperature_c = round(20.5 + 0.4 * self.random.random() + (0.5 if slot_s > 40000 else 0.0), 1)
         typed = {

@@ -2,6 +2,7 @@ from __future__ import annotations
 
 import signal
 import time
+import urllib.request
 from argparse import ArgumentParser
 from pathlib import Path
 from typing import Any
@@ -106,10 +107,16 @@ class Command(BaseCommand):
         for sample in samples:
             figures = {f["name"]: f"{f['value_pct']} ({f['interval_pct']})" for f in sample["fractions"]}
             parts = [figures.get(name, "not reported") for name in ("sand", "silt", "clay")]
-            flags = ", ".join(dict.fromkeys(q["code"] for q in sample["qualifiers"])) or "none"
+            flags = self._flags_in_words(sample["qualifiers"])
             name = sample["texture_class"] or "no class"
             self.stdout.write(row.format(sample["lab_number"], sample["client_label"], *parts, name, flags))
         self.stdout.write("")
+
+    def _flags_in_words(self, qualifiers: list[dict[str, str]]) -> str:
+        """Stops and warnings by code, notes by number."""
+        grave = dict.fromkeys(q["code"] for q in qualifiers if q["severity"] != "note")
+        notes = sum(q["severity"] == "note" for q in qualifiers)
+        return ", ".join([*grave, *([f"{notes} note(s)"] if notes else [])]) or "none"
 
     def _write_files(self, certificate: Certificate, out: Path) -> None:
         out.mkdir(parents=True, exist_ok=True)
@@ -122,6 +129,17 @@ class Command(BaseCommand):
             path.write_bytes(bytes(content))
             self.stdout.write(f"written: {path} ({path.stat().st_size / 1000:.0f} kB)")
 
+    def _until_it_answers(self, children: Children, address: str, log: Path) -> None:
+        end = time.monotonic() + LONGEST_WAIT_S
+        while True:
+            try:
+                with urllib.request.urlopen(f"{address}/healthz", timeout=5):  # noqa: S310
+                    return
+            except OSError:
+                if children.ended("web") is not None or time.monotonic() > end:
+                    raise CommandError(f"The web server did not start; see {log}.") from None
+                time.sleep(POLL_S)
+
     def _serve(self, children: Children, address: str, port: int) -> None:
         call_command("collectstatic", interactive=False, verbosity=0)
         children.environment["SILTBOOK_POOL"] = "1"
@@ -129,6 +147,7 @@ class Command(BaseCommand):
             "web", "granian", "--interface", "wsgi", "--host", "127.0.0.1", "--port", str(port),
             "--workers", "1", "--blocking-threads", "4", "--no-ws", "labsite.wsgi:application",
         )  # fmt: skip
+        self._until_it_answers(children, address, log)
         self.stdout.write(f"\nSiltbook is at {address}    (Ctrl-C stops everything)\n\n")
         self.stdout.write(f"log-ins of the invented laboratory, all with the password {house.SECRET}")
         for role in Role:
