@@ -1,3 +1,4 @@
+from allauth.account import views as account
 from django.contrib.auth.decorators import login_not_required
 from django.db import connection
 from django.http import HttpRequest, HttpResponse, JsonResponse
@@ -33,7 +34,12 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("", home, name="home"),
     path("help/", TemplateView.as_view(template_name="help.html"), name="help"),
     path("healthz", healthz, name="healthz"),
-    path("account/", include("allauth.urls")),
+    path("account/login/", account.login, name="account_login"),
+    path("account/logout/", account.logout, name="account_logout"),
+    path("account/password/", account.password_change, name="account_change_password"),
+    path("account/again/", account.reauthenticate, name="account_reauthenticate"),
+    path("account/inactive/", account.account_inactive, name="account_inactive"),
+    path("account/second-factor/", include("allauth.mfa.urls")),
     path("", include("particles.urls")),
     path("", include("batches.urls")),
     path("", include("reports.urls")),

@@ -83,12 +83,32 @@ def test_a_stranger_is_sent_to_the_log_in_and_a_wrong_password_is_refused(client
     assert client.get("/arrivals/").status_code == 200
 
 
-def test_nobody_can_sign_up(client: Client) -> None:
-    answer = client.post(
-        reverse("account_signup"), {"username": "x", "password1": SECRET, "password2": SECRET}
-    )
-    assert not get_user_model().objects.filter(username="x").exists()
-    assert answer.status_code == 200
+@pytest.mark.parametrize("place", ["signup", "password/reset", "email"])
+def test_accounts_and_lost_passwords_are_the_laboratorys_affair(
+    client: Client, clerk: Any, place: str
+) -> None:
+    client.force_login(clerk)
+    assert client.get(f"/account/{place}/").status_code == 404
+
+
+def test_a_password_is_changed_with_the_old_one(client: Client, clerk: Any) -> None:
+    client.force_login(clerk)
+    new = {"password1": "another long secret", "password2": "another long secret"}
+    client.post(reverse("account_change_password"), {"oldpassword": "wrong"} | new)
+    clerk.refresh_from_db()
+    assert clerk.check_password(SECRET)
+    client.post(reverse("account_change_password"), {"oldpassword": SECRET} | new)
+    clerk.refresh_from_db()
+    assert clerk.check_password("another long secret")
+
+
+def test_a_second_factor_can_be_set_up(client: Client, clerk: Any) -> None:
+    client.post(reverse("account_login"), {"login": clerk.username, "password": SECRET})
+    assert client.get(reverse("mfa_index")).status_code == 200
+    asked = client.get(reverse("mfa_activate_totp"))
+    page = client.post(asked.headers["Location"], {"password": SECRET}, follow=True)
+    assert page.status_code == 200
+    assert b"data:image/svg+xml" in page.content
 
 
 def test_the_page_of_a_mistyped_address_helps(client: Client, clerk: Any) -> None:
