@@ -4,8 +4,15 @@ from typing import Any
 
 from django.db import models
 
-from particles.distribution import METHOD_EDITIONS, MethodEdition, edition_from_plain, edition_to_plain
+from particles.distribution import (
+    METHOD_EDITIONS,
+    MethodEdition,
+    edition_from_plain,
+    edition_to_plain,
+    validate_edition,
+)
 from particles.models.history import audited, never_changed
+from particles.refusals import AlreadyThere
 
 
 @audited
@@ -32,6 +39,29 @@ class MethodEditionRecord(models.Model):
     @property
     def edition(self) -> MethodEdition:
         return edition_from_plain(self.values)
+
+    @classmethod
+    def enter_own(cls, plain: dict[str, Any], *, at: Any) -> MethodEditionRecord:
+        """
+        Enter a laboratory's own edition from its plain JSON form.
+
+        Raises
+        ------
+        ValueError : not the form of an edition, or one that contradicts itself (EditionError).
+        AlreadyThere : the code is taken; a used edition never changes.
+        """
+        try:
+            edition = edition_from_plain(plain)
+        except (TypeError, KeyError, AttributeError) as error:
+            raise ValueError(f"This is not the form of a method edition: {error}.") from error
+        validate_edition(edition)
+        if cls.objects.filter(code=edition.code).exists():
+            raise AlreadyThere(
+                f"The code {edition.code} is taken; an edition never changes. Give it a new code."
+            )
+        return cls.objects.create(
+            code=edition.code, title=edition.title, values=edition_to_plain(edition), entered_at=at
+        )
 
     @classmethod
     def enter_shipped(cls, *, at: Any) -> None:
