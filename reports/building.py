@@ -27,8 +27,8 @@ _STATEMENTS = (
 _PRINTED_WITH_EACH_SAMPLE = ("Portion mass", "Particle density", "Gravel")
 _UNCERTAINTY = (
     "Intervals are 95 % coverage intervals by Monte Carlo propagation (GUM Supplement 1). They cover reading, blank, "
-    "mass, moisture, particle density, volume, temperature, depth and time, and the stated between-run part for "
-    "dispersion and subsampling. They do not cover how the sample was taken."
+    "mass, moisture, particle density, volume, temperature, depth, time and reading off between points, and the stated "
+    "between-run part for dispersion and subsampling. They do not cover how the sample was taken."
 )
 
 

@@ -1,8 +1,8 @@
 """
 Do 95 % intervals hold the truth 95 times in 100? Soils of known composition are run and read with errors.
 
-The errors are those an edition states: nothing is smaller, larger or left out. A soil's curve is known at
-every size, so every reading is what Stokes and the hydrometer would show of it, found by repetition because
+The errors of what goes in are those an edition states: nothing is smaller, larger or left out. A soil's curve is
+known at every size, so every reading is what Stokes and the hydrometer would show of it, found by repetition because
 depth and reading depend on each other. Soils are invented.
 """
 
@@ -60,9 +60,8 @@ def smooth_soil(random: np.random.Generator) -> Soil:
     """
     Two log-normal heaps: a curve that bends between the readings, as real ones do.
 
-    Reading off straight between two points then errs, and no stated input covers that: with the nine readings,
-    which leave 2 h to 24 h empty, by 0.5 points of clay (standard deviation over such soils); with the ten, which
-    have one at 8 h, by 0.1.
+    Reading off straight between two points then errs: with the nine readings, which leave 2 h to 24 h empty, by 0.5
+    points of clay (standard deviation over such soils); with the ten, which have one at 8 h, by 0.1.
     """
     share, fine, coarse = random.uniform(0.2, 0.6), random.uniform(0.7, 2.5), random.uniform(15.0, 60.0)
     wide, narrow = random.uniform(1.0, 1.6), random.uniform(0.8, 1.3)
@@ -70,6 +69,27 @@ def smooth_soil(random: np.random.Generator) -> Soil:
     def curve(um: float) -> float:
         heaps = ((share, fine, wide), (1.0 - share, coarse, narrow))
         return sum(50.0 * part * (1.0 + erf(log(um / at) / spread / sqrt(2.0))) for part, at, spread in heaps)
+
+    return Soil(100.0 - curve(50.0), curve(2.0), curve)
+
+
+def triangle_soil(random: np.random.Generator) -> Soil:
+    """Three log-normal heaps, of sand, silt and clay in any shares: the whole texture triangle, cut at 2 mm."""
+    shares = random.dirichlet((1.0, 1.0, 1.0)).tolist()
+    places = ((80.0, 500.0), (4.0, 40.0), (0.2, 1.5))
+    spreads = ((0.4, 1.0), (0.5, 1.3), (0.7, 1.6))
+    heaps = [
+        (share, random.uniform(*place), random.uniform(*spread))
+        for share, place, spread in zip(shares, places, spreads, strict=True)
+    ]
+
+    def uncut(um: float) -> float:
+        return sum(50.0 * part * (1.0 + erf(log(um / at) / spread / sqrt(2.0))) for part, at, spread in heaps)
+
+    whole = uncut(2000.0)
+
+    def curve(um: float) -> float:
+        return 100.0 * uncut(um) / whole
 
     return Soil(100.0 - curve(50.0), curve(2.0), curve)
 

@@ -12,18 +12,33 @@ from collections.abc import Callable, Sequence
 from particles.distribution import MethodEdition, RunRecord
 from particles.distribution.between_run import between_run_sd_pct
 from particles.distribution.curve import non_rising, percent_finer_at
+from particles.distribution.fractions import by_size
 from particles.distribution.hydrometer import (
     concentration_factor,
     density_factor,
     effective_depth_cm,
     soil_per_scale_unit_g_l,
 )
-from particles.distribution.points import size_points
+from particles.distribution.points import size_points, smoothed
 from particles.distribution.portion import portion_mass
 from particles.distribution.quantities import HydrometerScale
+from particles.distribution.reading_off import bend_error_pct
 from particles.distribution.settling import settling_paths
 
-SHARED = ("density", "mass", "moisture", "blank", "volume", "warmth", "start", "depth", "clay", "sand")
+SHARED = (
+    "density",
+    "mass",
+    "moisture",
+    "blank",
+    "volume",
+    "warmth",
+    "start",
+    "depth",
+    "clay",
+    "sand",
+    "clay off",
+    "sand off",
+)
 
 
 def input_count(record: RunRecord) -> tuple[int, int]:
@@ -49,6 +64,12 @@ def one_run(record: RunRecord, method: MethodEdition) -> Callable[[Sequence[floa
     if scale is HydrometerScale.RELATIVE_DENSITY:
         division_g_l = doubt.scale_division_density * unit_g_l
     net = [point.concentration_g_l / concentration_factor(scale, nominal) for point in points]
+    itself = by_size(smoothed(points))
+    steps = [p.diameter_um for p in itself], [p.percent_finer_curve for p in itself]
+    clay_off_pct, sand_off_pct = (
+        doubt.reading_off_share * bend_error_pct(*steps, limit_um)
+        for limit_um in (method.clay_limit_um, method.sand_limit_um)
+    )
     extra_cm = [p.effective_depth_cm - effective_depth_cm(record.hydrometer, p.reading) for p in points]
 
     def function(errors: Sequence[float]) -> list[float]:
@@ -76,8 +97,8 @@ def one_run(record: RunRecord, method: MethodEdition) -> Callable[[Sequence[floa
         coarse = percent_finer_at(ordered, smooth, method.sand_limit_um, factor=float("inf"))
         assert clay is not None
         assert coarse is not None
-        clay_pct = clay.percent + between * by["clay"]
-        sand_pct = 100.0 - coarse.percent + between * by["sand"]
+        clay_pct = clay.percent + between * by["clay"] + clay_off_pct * by["clay off"]
+        sand_pct = 100.0 - coarse.percent + between * by["sand"] + sand_off_pct * by["sand off"]
         return [sand_pct, 100.0 - sand_pct - clay_pct, clay_pct]
 
     return function

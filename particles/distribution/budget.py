@@ -39,6 +39,7 @@ INPUTS: dict[str, tuple[str, ...]] = {
     "depth": ("depth_cm",),
     "start": ("start_s",),
     "sieve masses": ("sieve_mass_g",),
+    "reading off": ("reading_off_share",),
     BETWEEN_RUNS: (),
 }
 """Input -> the fields of InputUncertainties that hold its size; between runs has its own figure."""

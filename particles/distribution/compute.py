@@ -10,10 +10,9 @@ from .between_run import between_run_sd_pct
 from .blank_filling import with_blanks_filled
 from .blanks import correction_findings
 from .checks import method_findings, point_findings, run_findings, smoothing_findings
-from .curve import joined_curve
 from .draws import RANDOM_SOURCE
 from .errors import DrawsContradictError, DrawsTooFewError
-from .fractions import by_size, take_fractions
+from .fractions import take_fractions
 from .methods import MethodEdition
 from .named_readings import named_readings
 from .notes import notes
@@ -32,8 +31,9 @@ from .quantities import (
     TextureClass,
 )
 from .refusals import refuse_impossible
+from .run_curve import run_curve
 from .sand_fractions import sand_fractions
-from .sieving import percent_passing, sieved_portion_g, sieving_findings
+from .sieving import sieved_portion_g, sieving_findings
 from .subclasses import texture_subclass
 from .texture import USDA_LIMITS_UM, usda_class
 from .uncertainty import LEAST_DRAWS, Doubted, with_uncertainty
@@ -97,7 +97,7 @@ def compute_distribution(
     doubted: Doubted | None = None
     if mass is not None:
         points = smoothed(size_points(filled, method, mass.mass_g))
-        curve = _curve(record, points, mass.mass_g)
+        curve = run_curve(record, points, mass.mass_g)
         found += point_findings(record, method, points, mass)
         found += smoothing_findings(record, method, mass, largest_adjustment_pct(points))
         if record.sieving:
@@ -178,14 +178,6 @@ def _usda(
     if fractions.sand_by != "sieve" or not separates:
         return texture
     return replace(texture, subclass=texture_subclass(texture.name, separates))
-
-
-def _curve(record: RunRecord, points: Sequence[SizePoint], portion_g: float) -> tuple[CurvePoint, ...]:
-    sieve: tuple[CurvePoint, ...] = ()
-    if record.sieving:
-        sieve = percent_passing(record.sieving.sieves, sieved_portion_g(record.sieving, portion_g))
-    settled = [CurvePoint(p.diameter_um, p.percent_finer_curve, "hydrometer") for p in by_size(points)]
-    return joined_curve(sieve, settled)
 
 
 def _most_serious_first(found: Sequence[Finding]) -> tuple[Finding, ...]:

@@ -11,7 +11,9 @@ import numpy as np
 from .clay_line import day_line_ends
 from .drawn_curve import Floats, read_off_draws
 from .methods import MethodEdition
-from .quantities import ClayExtrapolation, RunRecord, SizePoint
+from .quantities import ClayExtrapolation, CurvePoint, RunRecord, SizePoint
+from .reading_off import bend_error_pct
+from .run_curve import run_curve
 from .sieving import sand_sieve
 
 _CLEAR = 1e-6
@@ -31,21 +33,45 @@ class ReadingRules:
     """First reading, in falling order of diameter, that lies below the finest sieve."""
     day_line: tuple[int, int] | None
     """Places of the readings at 1.5 h and 24 h, when the line through them serves beyond the last point."""
+    curve: tuple[CurvePoint, ...]
+    """Joined curve of the run itself, for limits other than the edition's."""
+    clay_bend_pct: float
+    """Error that the bend of the points suggests at the edition's clay limit. [%]"""
+    sand_bend_pct: float
+    """At its sand limit, 0 when a sieve gives sand. [%]"""
 
     @classmethod
-    def of(cls, record: RunRecord, method: MethodEdition, ordered: Sequence[SizePoint]) -> ReadingRules:
+    def of(
+        cls, record: RunRecord, method: MethodEdition, ordered: Sequence[SizePoint], portion_g: float
+    ) -> ReadingRules:
         """The rules of a run with these points, in falling order of diameter."""
         stack = record.sieving.sieves if record.sieving else ()
         sieve = sand_sieve(record.sieving, method.sand_sieve_openings_um) if record.sieving else None
         finest_um = stack[-1].opening_um if stack else float("inf")
         ends = day_line_ends(ordered) if method.clay_extrapolation is ClayExtrapolation.DAY_LINE else None
+        on_line = ordered
+        if ends is not None and ordered[-1].diameter_um > method.clay_limit_um:
+            on_line = [*ordered[: ordered.index(ends[0]) + 1], *ordered[ordered.index(ends[1]) :]]
         return cls(
             method,
             None if sieve is None else stack.index(sieve),
             tuple(log(each.opening_um) for each in stack),
             sum(point.diameter_um >= finest_um for point in ordered),
             None if ends is None else (ordered.index(ends[0]), ordered.index(ends[1])),
+            run_curve(record, ordered, portion_g),
+            _settled_bend_pct(on_line, method.clay_limit_um),
+            0.0 if sieve is not None else _settled_bend_pct(ordered, method.sand_limit_um),
         )
+
+    def joined_bend_pct(self, limit_um: float) -> float:
+        """Error that the bend of the joined curve suggests at a limit. [%]"""
+        sizes, percents = [p.diameter_um for p in self.curve], [p.percent_finer for p in self.curve]
+        return bend_error_pct(sizes, percents, limit_um)
+
+
+def _settled_bend_pct(ordered: Sequence[SizePoint], limit_um: float) -> float:
+    sizes, percents = [p.diameter_um for p in ordered], [p.percent_finer_curve for p in ordered]
+    return bend_error_pct(sizes, percents, limit_um)
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,16 +88,21 @@ class DrawnRuns:
     clay_between: Floats
     """(draws,) between-run error of clay. [%]"""
     sand_between: Floats
+    clay_off: Floats
+    """(draws,) error of reading off clay, per error that the bend suggests. [-]"""
+    sand_off: Floats
 
     def sand_silt_clay(self) -> tuple[Floats, Floats, Floats]:
         """(draws,) each, at the edition's limits, not clipped. [%]"""
         method, sieve = self.rules.method, self.rules.sand_sieve
         clay = self._clay(method.clay_limit_um) + self.clay_between
+        clay += self.rules.clay_bend_pct * self.clay_off
         if sieve is not None:
             sand = self.retained_pct[sieve] + self.sand_between
         else:
             finer = read_off_draws(self.log_d, self.finer, method.sand_limit_um, method.interpolation)
             sand = 100.0 - finer + self.sand_between
+            sand += self.rules.sand_bend_pct * self.sand_off
         return sand, 100.0 - sand - clay, clay
 
     def at_limits(
@@ -83,8 +114,10 @@ class DrawnRuns:
             return sand, silt, clay
         if clay_limit_um != method.clay_limit_um:
             clay = self._joined(clay_limit_um) + self.clay_between
+            clay += self.rules.joined_bend_pct(clay_limit_um) * self.clay_off
         if sand_limit_um != method.sand_limit_um:
             sand = 100.0 - self._joined(sand_limit_um) + self.sand_between
+            sand += self.rules.joined_bend_pct(sand_limit_um) * self.sand_off
         return sand, 100.0 - sand - clay, clay
 
     def _clay(self, limit_um: float) -> Floats:

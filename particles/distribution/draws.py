@@ -38,6 +38,8 @@ SHARED = (
     "depth",
     "clay",
     "sand",
+    "clay off",
+    "sand off",
     "sieved",
 )
 
@@ -111,7 +113,7 @@ class RunModel:
         self.liquid_g_cm3 = [round(path.weighted / path.fluidity, 9) for path in taken]
         self.division_is_density = scale is HydrometerScale.RELATIVE_DENSITY
         self.unit_g_l = unit_g_l
-        self.rules = ReadingRules.of(record, method, ordered)
+        self.rules = ReadingRules.of(record, method, ordered, mass.mass_g)
 
     def variates(self, draws: int) -> Variates:
         """Room for the errors of so many runs."""
@@ -145,6 +147,8 @@ class RunModel:
             self._retained_pct(by, doubt, mass_g),
             between_run_sd_pct * by.shared("clay"),
             between_run_sd_pct * by.shared("sand"),
+            doubt.reading_off_share * by.shared("clay off"),
+            doubt.reading_off_share * by.shared("sand off"),
         )
 
     def _reading_noise(self, by: Variates, doubt: InputUncertainties, noise: Floats, step: Floats) -> None:

@@ -39,6 +39,11 @@ class InputUncertainties:
     """When stirring ended. [s]"""
     sieve_mass_g: float = field(default=0.02, metadata=ADDED)
     """Each sieve's sand on its own. [g]"""
+    reading_off_share: float = field(default=0.65, metadata=ADDED)
+    """Reading off between two points: standard deviation at a limit as a share of the error that the bend of the
+    points suggests (`reading_off.bend_error_pct`), each limit on its own. Calibrated on invented soils read off
+    straight (`particles.benchmarks.reading_off`); wide for the monotone cubic. An edition stored before the field
+    was there has it at this value when it is computed now; 0 leaves reading off out, as it was before. [-]"""
 
 
 @dataclass(frozen=True, slots=True)

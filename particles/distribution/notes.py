@@ -54,7 +54,7 @@ def notes(
     if draws:
         stated.append(
             f"95 % intervals from {draws} Monte Carlo draws over reading, blank, mass, density, depth, "
-            "time, volume, temperature and sieve masses, with "
+            "time, volume, temperature, sieve masses and reading off between points, with "
             f"{between_run_sd_pct(record, method):.2g} percentage points between runs ({_between(record)}). "
             "Draws below zero count as they are in the intervals; for the class chances they are moved "
             "to the nearest point of the triangle."

@@ -13,7 +13,14 @@ from typing import Any
 from django.conf import settings
 from django.core.management.base import BaseCommand
 
-from particles.benchmarks.coverage import NAMES, Soils, measure_coverage, smooth_soil, straight_soil
+from particles.benchmarks.coverage import (
+    NAMES,
+    Soils,
+    measure_coverage,
+    smooth_soil,
+    straight_soil,
+    triangle_soil,
+)
 from particles.benchmarks.speed import METHOD
 from particles.distribution import METHOD_EDITIONS, MethodEdition
 
@@ -21,6 +28,7 @@ ONE_THREAD = {"OMP_NUM_THREADS": "1", "OPENBLAS_NUM_THREADS": "1", "MKL_NUM_THRE
 WITH_8_H = METHOD_EDITIONS["hydrometer-ten-2026-1"]
 COVERAGE_DRAWS = 1000
 COVERAGE_AIM_PCT = (94.0, 96.0)
+STRAIGHT_MOST_PCT = 97.0
 
 
 def measured(part: str) -> dict[str, float]:
@@ -97,24 +105,32 @@ class Command(BaseCommand):
 
     def _coverage(self, runs: int) -> None:
         self.stdout.write(f"\n95 % intervals, {runs} simulated runs each, {COVERAGE_DRAWS} draws")
-        self.stdout.write("All errors are those the edition states:")
-        for sieved in (False, True):
-            self._counted(METHOD, straight_soil, runs, sieved=sieved)
-        self.stdout.write(
-            "Bent curves add the error of reading off between two readings, which nothing states:"
-        )
+        self.stdout.write("Bent curves of two heaps:")
         for method in (METHOD, WITH_8_H):
-            self._counted(method, smooth_soil, runs, sieved=False, aim=False)
+            for sieved in (False, True):
+                self._counted(method, smooth_soil, runs, sieved=sieved)
+        self.stdout.write("Bent curves over the whole texture triangle, on which reading off was calibrated:")
+        self._counted(METHOD, triangle_soil, runs, sieved=False)
+        self.stdout.write(
+            "Straight curves, where reading off adds no error; no run can know that, so intervals may hold too often:"
+        )
+        for sieved in (False, True):
+            self._counted(METHOD, straight_soil, runs, sieved=sieved, most=STRAIGHT_MOST_PCT)
 
     def _counted(
-        self, method: MethodEdition, soil: Soils, runs: int, *, sieved: bool, aim: bool = True
+        self,
+        method: MethodEdition,
+        soil: Soils,
+        runs: int,
+        *,
+        sieved: bool,
+        most: float = COVERAGE_AIM_PCT[1],
     ) -> None:
-        started, (low, high) = time.perf_counter(), COVERAGE_AIM_PCT
+        started, low = time.perf_counter(), COVERAGE_AIM_PCT[0]
         found = measure_coverage(method, soil, runs=runs, draws=COVERAGE_DRAWS, seed=20260105, sieved=sieved)
         by = "sieve" if sieved else "hydrometer"
         readings = len(method.schedule_s)
         for name, held, error in zip(NAMES, found.held_pct, found.mean_error_pct, strict=True):
             what = f"{readings} readings, sand by {by}: {name} (mean error {error:+.2f} points)"
-            met = low <= held <= high if aim else None
-            self._line(what, f"{held:.1f} %", f"{low:g} to {high:g} %" if aim else "", met)
+            self._line(what, f"{held:.1f} %", f"{low:g} to {most:g} %", low <= held <= most)
         self.stdout.write(f"  took {time.perf_counter() - started:.0f} s")

@@ -1,0 +1,23 @@
+"""The curve of one run: its sieves, then the hydrometer below them."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from .curve import joined_curve
+from .fractions import by_size
+from .quantities import CurvePoint, RunRecord, SizePoint
+from .sieving import percent_passing, sieved_portion_g
+
+
+def run_curve(record: RunRecord, points: Sequence[SizePoint], portion_g: float) -> tuple[CurvePoint, ...]:
+    """
+    Joined curve in falling order of diameter.
+
+    points are smoothed; portion_g is the oven-dry mass in the cylinder. [g]
+    """
+    sieve: tuple[CurvePoint, ...] = ()
+    if record.sieving:
+        sieve = percent_passing(record.sieving.sieves, sieved_portion_g(record.sieving, portion_g))
+    settled = [CurvePoint(p.diameter_um, p.percent_finer_curve, "hydrometer") for p in by_size(points)]
+    return joined_curve(sieve, settled)
