@@ -14,6 +14,7 @@ from typing import Any
 from urllib.parse import quote
 
 import pytest
+from django.conf import settings as django_settings
 from django.db import connection
 from kombu import pools
 from psycopg.conninfo import make_conninfo
@@ -58,13 +59,10 @@ def broker(transactional_db: None) -> Iterator[dict[str, str]]:
     url = f"postgresql://{user}@/{at['NAME']}?host={quote(at['HOST'], safe='')}&port={at['PORT'] or 5432}"
     environment = {"DATABASE_URL": url}
     before = {name: app.conf[name] for name in ("broker_url", "broker_transport_options")}
-    if amqp := os.environ.get("SILTBOOK_TEST_BROKER_URL"):
-        environment["CELERY_BROKER_URL"] = amqp
-        app.conf.broker_url, app.conf.broker_transport_options = amqp, {"confirm_publish": True}
-    else:
+    app.conf.broker_url = django_settings.CELERY_BROKER_URL
+    if django_settings.PGMQ_IN_DATABASE:
         keywords = {"host": at["HOST"], "port": at["PORT"], "dbname": at["NAME"], "user": at["USER"]}
         keywords |= {"password": at["PASSWORD"]} if at["PASSWORD"] else {}
-        app.conf.broker_url = "pgmq://localhost"
         app.conf.broker_transport_options = {
             **before["broker_transport_options"],
             "conn_string": make_conninfo("", **{k: v for k, v in keywords.items() if v}),
