@@ -9,6 +9,7 @@ from typing import Any
 from django.db import transaction
 
 from batches.computing import is_complete
+from batches.examination import ExaminedRun, examine
 from batches.models import Batch, BatchState, Flag, FlagReview, Result, Run, RunDecision
 from batches.record import gather
 from particles.distribution import record_digest
@@ -16,6 +17,7 @@ from particles.models import SampleState
 from particles.refusals import NotPossible, NotThisPerson, WrongState
 
 FEWEST_WORDS_ON_A_STOP = 4
+NEXT_WHEN_IT_DIFFERS = "Return the batch to the bench and tell whoever looks after the program."
 CHOICE = RunDecision.Choice
 
 
@@ -31,14 +33,15 @@ def fresh_result(run: Run) -> Result | None:
 def submit(batch: Batch, *, by: Any, at: datetime) -> None:
     """Hand a batch to review: all readings there, all runs computed from what is recorded now."""
     batch = batch.lock()
-    waiting = [run.title for run in batch.sample_runs if fresh_result(run) is None]
+    runs = examine(batch)
+    waiting = [each.run.title for each in runs if each.result is None]
     if waiting:
         raise NotPossible(
             f"Not computed yet: {', '.join(waiting)}. Wait for the worker, or complete the readings."
         )
     batch.transition(BatchState.SUBMITTED, by=by, at=at)
-    for run in batch.sample_runs:
-        sample = run.sample
+    for each in runs:
+        sample = each.run.sample
         if sample.state == SampleState.CALCULATED:
             sample.transition(SampleState.UNDER_REVIEW, by=by, at=at, reason=str(batch))
 
@@ -77,35 +80,37 @@ def decide(result: Result, choice: str, *, note: str, by: Any, at: datetime) -> 
 
 def decision_of(result: Result) -> str | None:
     """The choice in force: the newest, or to report when nothing stands against it."""
-    newest = result.decisions.order_by("-pk").first()
+    newest = max(result.decisions.all(), key=lambda decision: decision.pk, default=None)
     if newest is not None:
         return str(newest.choice)
     return str(CHOICE.REPORT) if result.certifiable else None
 
 
-def what_stands_against(batch: Batch) -> list[str]:
-    """Everything that keeps this batch from being approved, as sentences."""
+def what_stands_against(runs: list[ExaminedRun]) -> list[str]:
+    """Everything that keeps a batch of these runs from being approved, as sentences."""
     found = []
-    for run in batch.sample_runs:
-        result = fresh_result(run)
+    for each in runs:
+        title, result = each.run.title, each.result
         if result is None:
-            found.append(f"{run.title}: no result for what is recorded now.")
+            found.append(f"{title}: no result for what is recorded now.")
             continue
-        open_flags = [f for f in result.flags.select_related("review") if f.needs_review]
+        if each.second is not None and each.second.differs:
+            found.append(f"{title}: {each.second.sentence} {NEXT_WHEN_IT_DIFFERS}")
+        open_flags = [f for f in result.flags.all() if f.needs_review]
         if open_flags:
-            found.append(f"{run.title}: {len(open_flags)} flag(s) without a reviewer's note.")
+            found.append(f"{title}: {len(open_flags)} flag(s) without a reviewer's note.")
         if decision_of(result) is None:
-            found.append(f"{run.title}: decide whether it is repeated or reported without figures.")
+            found.append(f"{title}: decide whether it is repeated or reported without figures.")
     return found
 
 
-def digest_of(batch: Batch) -> str:
+def digest_of(runs: list[ExaminedRun]) -> str:
     """What a signature covers: every result and decision of the batch, in order."""
     lines = []
-    for run in batch.sample_runs:
-        result = fresh_result(run)
+    for each in runs:
+        result = each.result
         assert result is not None
-        lines.append(f"{run.pk} {result.inputs_digest} {result.engine_version} {decision_of(result)}")
+        lines.append(f"{each.run.pk} {result.inputs_digest} {result.engine_version} {decision_of(result)}")
     return hashlib.sha256("\n".join(lines).encode()).hexdigest()
 
 
@@ -115,7 +120,8 @@ def approve(batch: Batch, *, by: Any, at: datetime, secret: str) -> None:
     batch = batch.lock()
     _require_under_review(batch)
     batch.require_other_person(by)
-    against = what_stands_against(batch)
+    runs = examine(batch)
+    against = what_stands_against(runs)
     if against:
         raise NotPossible(" ".join(against))
     require_secret(by, secret)
@@ -126,16 +132,15 @@ def approve(batch: Batch, *, by: Any, at: datetime, secret: str) -> None:
         reason="reviewed and approved",
         approved_by=by,
         approved_at=at,
-        approved_digest=digest_of(batch),
+        approved_digest=digest_of(runs),
     )
-    for run in batch.sample_runs:
-        result = fresh_result(run)
-        assert result is not None
-        if decision_of(result) == CHOICE.REPEAT:
+    for each in runs:
+        assert each.result is not None
+        if decision_of(each.result) == CHOICE.REPEAT:
             to, reason = SampleState.PREPARED, f"repeat after {batch}"
         else:
             to, reason = SampleState.APPROVED, str(batch)
-        run.sample.transition(to, by=by, at=at, reason=reason)
+        each.run.sample.transition(to, by=by, at=at, reason=reason)
 
 
 @transaction.atomic

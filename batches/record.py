@@ -2,12 +2,29 @@
 
 from __future__ import annotations
 
-from batches.models import Purpose, Reading, Run, SieveMass, Weighing
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+from django.db.models import Prefetch
+
+from batches.models import Batch, Purpose, Reading, Result, Run
 from particles.distribution import Correction, ReadingPoint, ReadingState, RunRecord, Sieving
 from particles.distribution import SieveMass as SieveMassRecord
+from particles.field_texture import felt_clayey
+from particles.models import Portion
 
 FARTHEST_BLANK_S = 2 * 3600.0
 """A blank read farther away in time is no blank for this reading. *Common practice*."""
+
+
+@dataclass(frozen=True)
+class GatheredRun:
+    """A sample's run with its record, taken together with its neighbours."""
+
+    run: Run
+    record: RunRecord
+    complete: bool
+    """Whether every slot of this run and of the blank holds a reading or a reason."""
 
 
 def gather(run: Run) -> RunRecord:
@@ -17,19 +34,56 @@ def gather(run: Run) -> RunRecord:
     Missed slots are passed on as missed. Each reading gets the blank reading nearest to
     it in time, with that blank's own temperature.
     """
+    return _record(run, _current(run.batch.blank.readings.all()))
+
+
+def gather_batch(batch: Batch) -> list[GatheredRun]:
+    """Every sample's run in the order of the cylinders; the number of queries does not grow with them."""
+    results = Result.objects.order_by("pk").prefetch_related("flags__review__by", "decisions__by")
+    runs = list(
+        batch.runs.select_related("cylinder", "portion__sample__job", "portion__pretreatment")
+        .prefetch_related(
+            "readings",
+            "portion__weighings",
+            "portion__sieve_masses",
+            "portion__sample__preparations",
+            Prefetch("results", results),
+        )
+        .order_by("position")
+    )
+    schedule = {int(s) for s in batch.method.edition.schedule_s}
+    blank = [reading for run in runs if run.is_blank for reading in _current(run.readings.all())]
+    blank_complete = schedule <= {reading.slot_s for reading in blank}
+    return [
+        GatheredRun(
+            run,
+            _record(run, blank),
+            blank_complete and schedule <= {reading.slot_s for reading in run.readings.all()},
+        )
+        for run in runs
+        if not run.is_blank
+    ]
+
+
+def _current(readings: Iterable[Reading]) -> list[Reading]:
+    """The reading that counts for each slot, in order of the schedule, from readings fetched beforehand."""
+    return list({r.slot_s: r for r in sorted(readings, key=lambda r: (r.slot_s, r.attempt))}.values())
+
+
+def _record(run: Run, blank_readings: list[Reading]) -> RunRecord:
     portion, batch = run.portion, run.batch
     assert portion is not None, "the blank is not a run of its own"
-    masses = {purpose: float(mass) for purpose, mass in Weighing.masses_g(portion).items()}
-    hydrometer = batch.hydrometer.as_measured()
+    weighings = sorted(portion.weighings.all(), key=lambda weighing: weighing.attempt)
+    masses = {str(weighing.purpose): float(weighing.mass_g) for weighing in weighings}
     correction_c = float(batch.thermometer.correction_c)
-    blanks = [r for r in batch.blank.current_readings if r.state == ReadingState.READ]
+    blanks = [r for r in blank_readings if r.state == ReadingState.READ]
     volume_ml = float(run.cylinder.volume_ml)
-    preparation = portion.sample.preparation
+    preparation = max(portion.sample.preparations.all(), key=lambda each: each.pk, default=None)
     pretreated = portion.pretreatment.removes_anything
     return RunRecord(
         label=portion.sample.lab_number,
-        hydrometer=hydrometer,
-        readings=tuple(_point(r, blanks, correction_c) for r in run.current_readings),
+        hydrometer=batch.hydrometer.as_measured(),
+        readings=tuple(_point(r, blanks, correction_c) for r in _current(run.readings.all())),
         correction=Correction(batch.method.edition.correction),
         oven_dry_mass_g=masses.get(Purpose.PRETREATED) if pretreated else None,
         air_dry_mass_g=None if pretreated else masses.get(Purpose.PORTION),
@@ -38,8 +92,9 @@ def gather(run: Run) -> RunRecord:
         particle_density_measured=portion.particle_density_measured,
         dispersant_g_l=batch.lot.in_cylinder_g_l(volume_ml),
         volume_ml=volume_ml,
-        sieving=_sieving(run, masses),
+        sieving=_sieving(portion, masses),
         gravel_pct=preparation.gravel_pct if preparation else None,
+        field_clayey=felt_clayey(portion.pretreatment.field_texture),
     )
 
 
@@ -77,9 +132,9 @@ def _point(reading: Reading, blanks: list[Reading], correction_c: float) -> Read
     )
 
 
-def _sieving(run: Run, masses: dict[str, float]) -> Sieving | None:
+def _sieving(portion: Portion, masses: dict[str, float]) -> Sieving | None:
     newest: dict[float, float] = {}
-    for mass in SieveMass.objects.filter(portion=run.portion).order_by("-opening_um", "attempt"):
+    for mass in sorted(portion.sieve_masses.all(), key=lambda each: (-each.opening_um, each.attempt)):
         newest[float(mass.opening_um)] = float(mass.retained_g)
     washed, pan = masses.get(Purpose.WASHED_SAND), masses.get(Purpose.PAN)
     if not newest or washed is None or pan is None:

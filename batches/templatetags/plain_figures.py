@@ -45,3 +45,24 @@ def elapsed(seconds: Decimal | float | None) -> str:
     if minutes < 60:
         return f"{minutes}:{rest:02d}{tail}"
     return f"{minutes // 60}:{minutes % 60:02d}:{rest:02d}{tail}"
+
+
+@register.filter
+def about(seconds: float) -> str:
+    """45 s, 12 min, 7 h 20 min: as near as a person would aim for, never a false 0."""
+    if seconds < 120:
+        return f"{seconds:.0f} s"
+    minutes = round(seconds / 60)
+    if minutes < 60:
+        return f"{minutes} min"
+    hours, rest = divmod(5 * round(minutes / 5), 60)
+    return f"{hours} h {rest} min" if rest else f"{hours} h"
+
+
+@register.filter
+def signed(value: float | None, places: int = 2) -> str:
+    """+0.12, −0.12, or 0.00 without a sign."""
+    if value is None:
+        return ""
+    text = f"{value:+.{places}f}".replace("-", "−")
+    return text if text.strip("+−0.") else text[1:]

@@ -13,8 +13,10 @@ from django.utils import timezone
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
 from batches import approval
+from batches.examination import AcrossBatch, across_batch
 from batches.models import Batch, BatchState, ComputationRequest, Purpose, RequestState, Weighing
 from batches.page_forms import DisperseForm, PlanBatchForm, ReasonForm
+from batches.record import gather_batch
 from batches.views.batch_rows import cylinder_rows, state_kind, steps
 from batches.views.lookups import batch_or_404, page_of
 from particles.models import MethodEditionRecord, Portion, Sample, SampleState
@@ -26,6 +28,12 @@ may_read = permission_required("batches.read", raise_exception=True)
 
 MOST_PORTIONS = 23
 WHY_ABORTED = "Why the batch is given up"
+READ_TO_THE_END = (
+    BatchState.READINGS_COMPLETE,
+    BatchState.SUBMITTED,
+    BatchState.RETURNED,
+    BatchState.APPROVED,
+)
 
 
 @may_see
@@ -114,8 +122,16 @@ def _batch_page(request: HttpRequest, batch: Batch, status: int = 200, **forms: 
         "disperse_form": DisperseForm(),
         "abort_form": ReasonForm(label=WHY_ABORTED, prefix="abort"),
         "soaked_so_far_h": _soaked_so_far_h(batch),
+        "across": _across(batch),
     } | forms
     return render(request, "batches/batch.html", words, status=status)
+
+
+def _across(batch: Batch) -> AcrossBatch | None:
+    if batch.state not in READ_TO_THE_END:
+        return None
+    gathered = gather_batch(batch)
+    return across_batch([(each.run, each.record) for each in gathered], batch.method.edition)
 
 
 def _soaked_so_far_h(batch: Batch) -> float | None:

@@ -1,33 +1,60 @@
 """
-Nominal mass of a portion by field texture.
+How much to weigh: predicted from the texture by feel where it names a class.
 
-Chosen so that the first corrected reading lies at 15 to 45 g/L and the last at 5 g/L or more.
-*Common practice*: 20-30 g clays, 40-50 g loams, 75-100 g sands (method.md section 10).
+Otherwise the rule of thumb, *common practice*: 20 to 30 g of clays, 40 to 50 g of loams, 75 to 100 g of sands.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from datetime import date
+
+from batches.models import HydrometerRecord, Run
+from particles.distribution import (
+    DistributionError,
+    HydrometerScale,
+    MethodEdition,
+    PortionAdvice,
+    portion_advice,
+)
+from particles.field_texture import usda_class_by_feel
+
+ASSUMED_DENSITY_G_CM3 = 2.65
 
 
 @dataclass(frozen=True)
-class Advice:
-    from_g: int
-    to_g: int
-    because: str
+class WeighingAdvice:
+    texture: str
+    """As it was told by feel, or ''."""
+    predicted: PortionAdvice | None
+    """None: only the rule of thumb is left."""
+    hydrometer: HydrometerRecord | None
+    why_not: str
+    """Why nothing is predicted; '' when it is."""
+
+    @property
+    def places(self) -> int:
+        """Decimals of a reading on this stem."""
+        fine = self.hydrometer is not None and self.hydrometer.scale == HydrometerScale.RELATIVE_DENSITY
+        return 4 if fine else 1
 
 
-SAND = (75, 100, "A sand: less would read too close to the blank.")
-LOAM = (40, 50, "A loam or silt: the usual portion.")
-CLAY = (20, 30, "A clay: more would read past the end of the stem.")
-UNKNOWN = (40, 50, "No texture by feel is recorded; sands need 75 to 100 g, clays 20 to 30 g.")
-
-
-def advice(field_texture: str) -> Advice:
-    """What to weigh for a texture told by feel; the last word names the group."""
-    words = field_texture.lower().split()
-    last = words[-1] if words else ""
-    for ending, found in (("sand", SAND), ("clay", CLAY), ("loam", LOAM), ("silt", LOAM)):
-        if last.rstrip("s").endswith(ending):
-            return Advice(*found)
-    return Advice(*UNKNOWN)
+def weighing_advice(
+    texture: str, method: MethodEdition, run: Run | None, density_g_cm3: float, on: date
+) -> WeighingAdvice:
+    """`run` is where the portion stands already, if anywhere; else the first stem good that day is taken."""
+    stem = (
+        HydrometerRecord.objects.usable(on).order_by("serial").first()
+        if run is None
+        else run.batch.hydrometer
+    )
+    named = usda_class_by_feel(texture)
+    if named is None:
+        return WeighingAdvice(texture, None, stem, "The texture by feel names no class.")
+    if stem is None:
+        return WeighingAdvice(texture, None, None, "No hydrometer is good today.")
+    try:
+        predicted = portion_advice(named, method, stem.as_measured(), particle_density_g_cm3=density_g_cm3)
+    except DistributionError as error:
+        return WeighingAdvice(texture, None, stem, str(error))
+    return WeighingAdvice(texture, predicted, stem, "")

@@ -7,6 +7,7 @@ from datetime import date
 from typing import Any
 
 from batches import approval
+from batches.examination import ExaminedRun, across_batch, examine
 from batches.models import (
     Batch,
     Entry,
@@ -20,6 +21,7 @@ from batches.models import (
     Weighing,
 )
 from batches.page_forms import DecisionForm, FlagNoteForm, ReasonForm, SignatureForm
+from batches.second_calculation import SecondCalculation
 from batches.views.batch_rows import RANK
 
 MEANING = "I have reviewed the blank, the readings, the flags and the changes of this batch, and approve its results."
@@ -41,6 +43,7 @@ class RunRow:
     choice: str | None
     newest_decision: RunDecision | None
     form: DecisionForm | None
+    second: SecondCalculation | None
 
     @property
     def fractions(self) -> Any:
@@ -58,19 +61,21 @@ def review_words(batch: Batch, viewer: Any, forms: dict[str, Any]) -> dict[str, 
     workers = batch.workers()
     is_worker = viewer.pk in workers
     open_for_review = batch.state == batch.State.SUBMITTED and not is_worker
-    runs = list(batch.sample_runs)
-    results = {run.pk: approval.fresh_result(run) for run in runs}
+    runs = examine(batch)
+    flags = flag_rows(runs, forms, open_for_review)
     return {
         "batch": batch,
         "is_worker": is_worker,
         "open_for_review": open_for_review,
         "qc": quality_control(batch),
         "people": people(batch),
-        "flags": flag_rows(results, forms, open_for_review),
-        "runs": [_run_row(run, results[run.pk], forms, open_for_review) for run in runs],
+        "across": across_batch([(each.run, each.record) for each in runs], batch.method.edition),
+        "flags": [row for row in flags if row.flag.severity != Flag.Severity.NOTE],
+        "notes": [row.flag for row in flags if row.flag.severity == Flag.Severity.NOTE],
+        "runs": [_run_row(each, forms, open_for_review) for each in runs],
         "changes": changes(batch),
         "refused_entries": refused_entries(batch),
-        "against": approval.what_stands_against(batch) if open_for_review else [],
+        "against": approval.what_stands_against(runs) if open_for_review else [],
         "meaning": MEANING,
         "signature_form": forms.get("signature") or SignatureForm(prefix="sign"),
         "return_form": forms.get("return") or ReasonForm(label=WHY_RETURNED, prefix="return"),
@@ -123,11 +128,10 @@ def people(batch: Batch) -> list[tuple[str, str]]:
     ]
 
 
-def flag_rows(
-    results: dict[int, Result | None], forms: dict[str, Any], open_for_review: bool
-) -> list[FlagRow]:
-    """Every flag of the batch, stops first."""
-    flags = Flag.objects.filter(result__in=[r for r in results.values() if r is not None]).select_related(
+def flag_rows(runs: list[ExaminedRun], forms: dict[str, Any], open_for_review: bool) -> list[FlagRow]:
+    """Every flag of the batch, stops first, notes last."""
+    results = [each.result for each in runs if each.result is not None]
+    flags = Flag.objects.filter(result__in=results).select_related(
         "result__run__portion__sample", "result__run__cylinder", "review__by"
     )
     ranked = sorted(flags, key=lambda f: (RANK[f.severity], f.result.run.position, f.pk))
@@ -146,17 +150,17 @@ def _asks(flag: Flag, open_for_review: bool) -> bool:
     return open_for_review and flag.needs_review
 
 
-def _run_row(run: Run, result: Result | None, forms: dict[str, Any], open_for_review: bool) -> RunRow:
-    form = None
+def _run_row(each: ExaminedRun, forms: dict[str, Any], open_for_review: bool) -> RunRow:
+    form, result = None, each.result
+    choice = None if result is None else approval.decision_of(result)
     if result is not None and open_for_review:
         name = f"decide_{result.pk}"
-        form = forms.get(name) or DecisionForm(prefix=name, initial={"choice": approval.decision_of(result)})
+        form = forms.get(name) or DecisionForm(prefix=name, initial={"choice": choice})
         if not result.certifiable:
             field: Any = form.fields["choice"]
             field.choices = [c for c in field.choices if c[0] != RunDecision.Choice.REPORT]
-    newest = None if result is None else result.decisions.select_related("by").order_by("pk").last()
-    choice = None if result is None else approval.decision_of(result)
-    return RunRow(run, result, choice, newest, form)
+    newest = each.decisions[-1] if each.decisions else None
+    return RunRow(each.run, result, choice, newest, form, each.second)
 
 
 @dataclass(frozen=True)

@@ -7,15 +7,24 @@ from typing import Any
 from django.contrib.auth.decorators import permission_required
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, render
+from django.utils import timezone
 from django.views.decorators.http import require_GET
 
 from batches.approval import fresh_result
-from batches.models import Reading, RequestState, Result, Run
+from batches.models import Flag, Reading, RequestState, Result, Run
+from batches.models.batch import OPEN_FOR_READINGS
 from batches.record import gather, moisture_pct
 from batches.views.batch_rows import RANK, state_kind
 from batches.views.bench_state import unit_of
+from batches.views.run_explained import curve_words, explained_words, next_readings
 from batches.views.sieving import stacks_of
-from particles.distribution import DistributionError, SizeDistribution, compute_distribution
+from particles.distribution import (
+    DistributionError,
+    Finding,
+    Severity,
+    SizeDistribution,
+    compute_distribution,
+)
 
 
 @permission_required("batches.see", raise_exception=True)
@@ -39,6 +48,11 @@ def run(request: HttpRequest, pk: int) -> HttpResponse:
     }
     if run.portion is not None:
         words |= _masses(run) | _figures(run)
+        if words.get("distribution") is not None:
+            words |= _next(run, words["missing_slots"])
+            words |= curve_words(words["distribution"], run.batch.method.edition)
+            if request.GET.get("explain") == "1":
+                words |= explained_words(gather(run), run.batch.method.edition)
     return render(request, "batches/run.html", words)
 
 
@@ -62,13 +76,19 @@ def _masses(run: Run) -> dict[str, Any]:
 
 def _figures(run: Run) -> dict[str, Any]:
     """The stored result of what is recorded now; else figures worked out on the spot and marked preliminary."""
+    words: dict[str, Any]
     result = fresh_result(run)
     if result is not None:
         flags = sorted(result.flags.select_related("review__by"), key=lambda f: RANK[f.severity])
-        return {"result": result, "flags": flags} | _shown(result.distribution, result)
+        words = {
+            "result": result,
+            "flags": [flag for flag in flags if flag.severity != Flag.Severity.NOTE],
+            "notes": [flag for flag in flags if flag.severity == Flag.Severity.NOTE],
+        }
+        return words | _shown(result.distribution, result)
     request = run.requests.order_by("pk").last()
     waits = request is not None and request.state in (RequestState.ASKED, RequestState.RUNNING)
-    words: dict[str, Any] = {
+    words = {
         "waits_for_worker": waits,
         "failed": request is not None and request.state == RequestState.FAILED,
         "request": request,
@@ -80,7 +100,23 @@ def _figures(run: Run) -> dict[str, Any]:
         distribution = compute_distribution(gather(run), run.batch.method.edition, draws=0)
     except DistributionError as error:
         return words | {"not_computable": str(error)}
-    return words | {"preliminary": True} | _shown(distribution, None)
+    return words | {"preliminary": True} | _so_far(distribution.findings) | _shown(distribution, None)
+
+
+def _so_far(findings: tuple[Finding, ...]) -> dict[str, Any]:
+    return {
+        "findings": [finding for finding in findings if finding.severity is not Severity.NOTE],
+        "notes": [finding for finding in findings if finding.severity is Severity.NOTE],
+    }
+
+
+def _next(run: Run, missing_slots: list[int]) -> dict[str, Any]:
+    """When a running cylinder is best read next."""
+    start = getattr(run, "run_start", None)
+    if start is None or not missing_slots or run.batch.state not in OPEN_FOR_READINGS:
+        return {}
+    elapsed_s = (timezone.now() - start.started_at).total_seconds()
+    return {"next_readings": next_readings(gather(run), run.batch.method.edition, elapsed_s)}
 
 
 def _shown(distribution: SizeDistribution | None, result: Result | None) -> dict[str, Any]:

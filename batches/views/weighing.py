@@ -18,7 +18,7 @@ from batches.models import SieveMass
 from batches.page_forms import TakePortionForm
 from batches.record import moisture_pct
 from batches.views.lookups import page_of, sample_or_404
-from batches.views.portion_advice import advice
+from batches.views.portion_advice import ASSUMED_DENSITY_G_CM3, weighing_advice
 from batches.views.typed_entries import answered_form, posted, send
 from batches.views.weighing_lists import (
     mass_lines,
@@ -97,7 +97,14 @@ def _weigh_page(
     if opens or take_form is not None:
         words["take_form"] = take_form or TakePortionForm(is_repeat=portion is not None)
     if sample.pretreatment is not None:
-        words["advice"] = advice(sample.pretreatment.field_texture)
+        density_g_cm3 = ASSUMED_DENSITY_G_CM3 if portion is None else float(portion.particle_density_g_cm3)
+        words["advice"] = weighing_advice(
+            sample.pretreatment.field_texture,
+            sample.job.method.edition,
+            getattr(portion, "run", None),
+            density_g_cm3,
+            timezone.localdate(),
+        )
     if portion is not None:
         words |= _recorded(portion, typed, answer, open_for_masses=not opens)
     return render(request, "batches/weigh.html", words, status=status)

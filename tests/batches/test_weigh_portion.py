@@ -8,8 +8,8 @@ from uuid import uuid4
 import pytest
 
 from batches.models import Entry, Weighing
-from batches.views.portion_advice import advice
-from particles.models import Portion
+from batches.views.portion_advice import weighing_advice
+from particles.models import MethodEditionRecord, Portion
 from tests import factories
 
 pytestmark = pytest.mark.django_db(transaction=True)
@@ -35,7 +35,8 @@ def test_a_portion_is_opened_and_weighed(
     shown = client.get(f"/samples/{prepared_sample.lab_number}/weigh/").content.decode()
     assert "40.02" in shown
     assert "2.04" in shown, "moisture on oven-dry basis"
-    assert "40 to 50" in shown, "advice for a clay loam"
+    assert "weigh this" in shown, "advice for a clay loam"
+    assert "on hydrometer H-1" in shown
 
 
 def test_a_measured_density_is_typed_and_possible(
@@ -127,8 +128,31 @@ def test_who_may_not_weigh(
 
 
 @pytest.mark.parametrize(
-    ("texture", "from_g", "to_g"),
-    [("loamy sand", 75, 100), ("Clay", 20, 30), ("sandy clay loam", 40, 50), ("silt", 40, 50), ("", 40, 50)],
+    ("texture", "low_g", "high_g"), [("Loamy  sand", 75, 100), ("clay", 20, 40), ("silt loam", 40, 50)]
 )
-def test_advice_follows_the_texture_by_feel(texture: str, from_g: int, to_g: int) -> None:
-    assert (advice(texture).from_g, advice(texture).to_g) == (from_g, to_g)
+def test_a_class_by_feel_predicts_readings(bench: Any, texture: str, low_g: float, high_g: float) -> None:
+    method = MethodEditionRecord.objects.get(code=factories.FOUR_READINGS).edition
+    found = weighing_advice(texture, method, None, 2.65, bench.hydrometer.checked_on)
+    assert found.predicted is not None
+    assert low_g <= found.predicted.recommended.mass_g <= high_g
+    assert found.hydrometer == bench.hydrometer
+    assert found.predicted.recommended in found.predicted.candidates
+
+
+def test_without_a_class_or_a_stem_the_rule_of_thumb_is_left(bench: Any) -> None:
+    method, day = MethodEditionRecord.objects.get(code=factories.FOUR_READINGS).edition, bench.lot.made_on
+    for texture in ("", "silty", "heavy clay, stony"):
+        found = weighing_advice(texture, method, None, 2.65, day)
+        assert found.predicted is None
+        assert "names no class" in found.why_not
+    bench.hydrometer.withdraw(on=day, reason="Chipped.")
+    assert "No hydrometer" in weighing_advice("clay", method, None, 2.65, day).why_not
+
+
+def test_the_rule_of_thumb_is_shown_without_a_texture(
+    the_client: Any, clerk: Any, technician: Any, bench: Any, as_person: Any
+) -> None:
+    sample = factories.prepared(factories.job(the_client, clerk).samples.get(), technician)
+    shown = as_person(technician).get(f"/samples/{sample.lab_number}/weigh/").content.decode()
+    assert "Sands need 75 to 100 g, clays 20 to 30 g" in shown
+    assert "weigh this" not in shown
