@@ -8,7 +8,7 @@ from typing import Any
 
 from django.db import transaction
 
-from batches.computing import is_complete
+from batches.computing import ask_for_batch, is_complete
 from batches.examination import ExaminedRun, examine
 from batches.models import Batch, BatchState, Flag, FlagReview, Result, Run, RunDecision
 from batches.record import gather
@@ -29,10 +29,14 @@ def fresh_result(run: Run) -> Result | None:
     return run.results.filter(inputs_digest=digest).first()
 
 
-@transaction.atomic
 def submit(batch: Batch, *, by: Any, at: datetime) -> None:
     """Hand a batch to review: all readings there, all runs computed from what is recorded now."""
-    batch = batch.lock()
+    ask_for_batch(batch, by=by, at=at)  # a new engine, for instance, leaves nothing computed
+    with transaction.atomic():
+        _submit(batch.lock(), by=by, at=at)
+
+
+def _submit(batch: Batch, *, by: Any, at: datetime) -> None:
     runs = examine(batch)
     waiting = [each.run.title for each in runs if each.result is None]
     if waiting:
@@ -117,6 +121,8 @@ def digest_of(runs: list[ExaminedRun]) -> str:
 @transaction.atomic
 def approve(batch: Batch, *, by: Any, at: datetime, secret: str) -> None:
     """Sign the whole batch. Refused to whoever read or weighed in it, and without the person's secret."""
+    if not by.has_perm("batches.review"):
+        raise NotThisPerson(f"{by} is not authorised to approve batches.")
     batch = batch.lock()
     _require_under_review(batch)
     batch.require_other_person(by)

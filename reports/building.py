@@ -8,8 +8,8 @@ from typing import Any
 
 from django.utils import timezone
 
-from batches.approval import CHOICE, decision_of, fresh_result
-from batches.models import Flag, Result, Run
+from batches.approval import CHOICE, decision_of
+from batches.models import BatchState, Flag, Result, Run
 from particles.distribution import CurvePoint, Estimate, MethodEdition, round_to_total
 from particles.models import Job, Laboratory, Sample, SampleState
 from particles.refusals import NotPossible
@@ -45,11 +45,16 @@ def reportable_samples(job: Job) -> list[Sample]:
 
 
 def result_of(sample: Sample) -> Result:
-    """The approved result of a sample's latest portion."""
+    """
+    The result a reviewer signed for a sample's latest portion.
+
+    A batch takes no entries once it is approved, so the request in force is the one that was signed, whatever
+    engine this program has by now.
+    """
     portion = sample.portions.order_by("-attempt").first()
-    result = fresh_result(portion.run) if portion is not None else None
-    if result is None:
-        raise NotPossible(f"{sample} has no result for what is recorded.")
+    result = portion.run.result if portion is not None else None
+    if result is None or result.run.batch.state != BatchState.APPROVED:
+        raise NotPossible(f"{sample} has no approved result.")
     return result
 
 
