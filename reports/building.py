@@ -24,7 +24,8 @@ _STATEMENTS = (
     "Labels, depths, sampling dates and origins are the client's information.",
     "This certificate shall not be reproduced except in full without written approval of the laboratory.",
 )
-_PRINTED_WITH_EACH_SAMPLE = ("Portion mass", "Particle density", "Gravel")
+_NOT_PRINTED_HERE = ("Portion mass", "Particle density", "Gravel", "The curve of the whole sample")
+"""Beginnings of notes that stand with each sample, or speak of a curve the certificate does not carry."""
 _UNCERTAINTY = (
     "Intervals are 95 % coverage intervals by Monte Carlo propagation (GUM Supplement 1). They cover reading, blank, "
     "mass, moisture, particle density, volume, temperature, depth, time and reading off between points, and the stated "
@@ -130,7 +131,7 @@ def _shared_notes(results: Sequence[Result]) -> list[str]:
     if not said:
         return []
     everywhere = set(said[0]).intersection(*said[1:])
-    return [note for note in said[0] if note in everywhere and not note.startswith(_PRINTED_WITH_EACH_SAMPLE)]
+    return [note for note in said[0] if note in everywhere and not note.startswith(_NOT_PRINTED_HERE)]
 
 
 def _time_in_words(seconds: float) -> str:
