@@ -11,6 +11,7 @@ from django.db import transaction
 from batches.computing import ask_for_batch, is_complete
 from batches.examination import ExaminedRun, examine
 from batches.models import Batch, BatchState, Flag, FlagReview, Result, Run, RunDecision
+from batches.models.batch import MOVES
 from batches.record import gather
 from particles.distribution import record_digest
 from particles.models import SampleState
@@ -31,7 +32,11 @@ def fresh_result(run: Run) -> Result | None:
 
 def submit(batch: Batch, *, by: Any, at: datetime) -> None:
     """Hand a batch to review: all readings there, all runs computed from what is recorded now."""
-    ask_for_batch(batch, by=by, at=at)  # a new engine, for instance, leaves nothing computed
+    with transaction.atomic():  # kept even when the batch cannot be submitted yet
+        locked = batch.lock()
+        if BatchState.SUBMITTED not in MOVES.get(locked.state, ()):
+            raise WrongState(f"{locked} is “{locked.state}” and cannot be handed over to review.")
+        ask_for_batch(locked, by=by, at=at)  # a new engine, for instance, leaves nothing computed
     with transaction.atomic():
         _submit(batch.lock(), by=by, at=at)
 
@@ -108,13 +113,9 @@ def what_stands_against(runs: list[ExaminedRun]) -> list[str]:
     return found
 
 
-def digest_of(runs: list[ExaminedRun]) -> str:
-    """What a signature covers: every result and decision of the batch, in order."""
-    lines = []
-    for each in runs:
-        result = each.result
-        assert result is not None
-        lines.append(f"{each.run.pk} {result.inputs_digest} {result.engine_version} {decision_of(result)}")
+def digest_of(results: list[Result]) -> str:
+    """What a signature covers: every result and decision of the batch, in order of its cylinders."""
+    lines = [f"{r.run_id} {r.inputs_digest} {r.engine_version} {decision_of(r)}" for r in results]
     return hashlib.sha256("\n".join(lines).encode()).hexdigest()
 
 
@@ -138,7 +139,7 @@ def approve(batch: Batch, *, by: Any, at: datetime, secret: str) -> None:
         reason="reviewed and approved",
         approved_by=by,
         approved_at=at,
-        approved_digest=digest_of(runs),
+        approved_digest=digest_of([each.result for each in runs if each.result is not None]),
     )
     for each in runs:
         assert each.result is not None
@@ -180,6 +181,23 @@ def require_secret(by: Any, secret: str) -> None:
     """A signature is made with the person's own password, at that moment."""
     if not by.check_password(secret):
         raise NotThisPerson("The password does not belong to you; nothing was signed.")
+
+
+def signed_results(batch: Batch) -> dict[int, Result]:
+    """
+    The results of an approved batch by run, as they were signed.
+
+    Refused when what is in force is not what the signature covers.
+    """
+    results = [run.result for run in batch.sample_runs]
+    found = [result for result in results if result is not None]
+    if batch.state != BatchState.APPROVED or len(found) != len(results):
+        raise NotPossible(f"{batch} has no approved results.")
+    if digest_of(found) != batch.approved_digest:
+        raise NotPossible(
+            f"The results of {batch} are not those {batch.approved_by} signed. Nothing is issued; tell the QA officer."
+        )
+    return {result.run_id: result for result in found}
 
 
 def _require_under_review(batch: Batch) -> None:

@@ -8,6 +8,7 @@ finds what was left. Each may run any number of times, at once, and be killed an
 from __future__ import annotations
 
 import logging
+from collections.abc import Iterator
 from datetime import datetime
 from typing import Any
 
@@ -15,7 +16,8 @@ from django.db import OperationalError, transaction
 from django.utils import timezone
 from kombu.exceptions import OperationalError as QueueError
 
-from batches.models import Batch, ComputationRequest, Flag, RequestState, Result, Run
+from batches.models import Batch, BatchState, ComputationRequest, Flag, RequestState, Result, Run
+from batches.models.batch import CLOSED
 from batches.record import gather
 from particles.distribution import (
     ENGINE_VERSION,
@@ -27,8 +29,10 @@ from particles.distribution import (
     record_to_plain,
     to_plain,
 )
-from particles.models import SampleState
+from particles.models import Sample, SampleState
 
+NOT_COMPUTED_NOW = (*CLOSED, BatchState.SUBMITTED)
+"""What a reviewer looks at, or signed, is not computed anew behind their back."""
 logger = logging.getLogger(__name__)
 
 
@@ -39,12 +43,12 @@ def is_complete(run: Run) -> bool:
 
 def ask(run: Run, *, by: Any, at: datetime) -> ComputationRequest | None:
     """Ask for the run as it stands, once for each state of its inputs; None while it is incomplete."""
-    if not is_complete(run):
+    if run.batch.state in NOT_COMPUTED_NOW or not is_complete(run):
         return None
     digest = record_digest(gather(run), run.batch.method.edition)
     in_force = run.requests.order_by("-turn").first()
     if in_force is not None and in_force.inputs_digest == digest:
-        return in_force
+        return _again_if_without_result(in_force)
     turn = 1 if in_force is None else in_force.turn + 1
     request, made = ComputationRequest.objects.update_or_create(
         run=run,
@@ -52,7 +56,17 @@ def ask(run: Run, *, by: Any, at: datetime) -> ComputationRequest | None:
         defaults={"turn": turn},
         create_defaults={"turn": turn, "asked_by": by, "asked_at": at},
     )
-    if made:
+    if not made:
+        return _again_if_without_result(request)
+    transaction.on_commit(lambda: ring(request.pk))
+    return request
+
+
+def _again_if_without_result(request: ComputationRequest) -> ComputationRequest:
+    """A request that ended without a result, its inputs changed or its worker lost, is asked once more."""
+    if request.state in (RequestState.DONE, RequestState.FAILED) and not hasattr(request, "result"):
+        request.state, request.attempts, request.error = RequestState.ASKED, 0, ""
+        request.save(update_fields=["state", "attempts", "error"])
         transaction.on_commit(lambda: ring(request.pk))
     return request
 
@@ -100,9 +114,10 @@ def work(request_pk: int, *, at: datetime) -> None:
         ComputationRequest.objects.give_back(request, error=repr(error))
         raise
     except Exception as error:
-        ComputationRequest.objects.filter(pk=request.pk, state=RequestState.RUNNING).update(
-            state=RequestState.FAILED, error=repr(error)
+        mine = ComputationRequest.objects.filter(
+            pk=request.pk, state=RequestState.RUNNING, attempts=request.attempts
         )
+        mine.update(state=RequestState.FAILED, error=repr(error))
         raise
 
 
@@ -138,7 +153,7 @@ def _store(request: ComputationRequest, run: Run, record: RunRecord) -> None:
         )
         for flag in _flags(result, distribution, refusal):
             flag.save(force_insert=True)
-        sample = run.sample
+        sample = Sample.objects.select_for_update(no_key=True).get(pk=run.sample.pk)
         if sample.state == SampleState.IN_BATCH:
             sample.transition(
                 SampleState.CALCULATED,
@@ -178,14 +193,20 @@ def _flags(
     ] + list(_batch_flags(result))
 
 
-def _batch_flags(result: Result) -> list[Flag]:
-    """What the batch adds to every run in it."""
+def _batch_flags(result: Result) -> Iterator[Flag]:
+    """What the batch and the job's request add to a run."""
     batch = result.run.batch
+    if result.run.sample.job.sand_by_sieve and result.inputs["sieving"] is None:
+        yield Flag(
+            result=result,
+            code="sieving_asked_for",
+            severity=Flag.Severity.WARN,
+            sentence="The job asks for sand by sieve; no sieving of this portion is recorded.",
+            next_step="Sieve the sand, or agree with the client that the hydrometer's figure is reported.",
+        )
     soaked_h, minimum_h = batch.soaked_h, batch.method.edition.soak_minimum_h
-    if soaked_h is None or soaked_h >= minimum_h:
-        return []
-    return [
-        Flag(
+    if soaked_h is not None and soaked_h < minimum_h:
+        yield Flag(
             result=result,
             code="soak_short",
             severity=Flag.Severity.WARN,
@@ -194,4 +215,3 @@ def _batch_flags(result: Result) -> list[Flag]:
             number=soaked_h,
             unit="h",
         )
-    ]

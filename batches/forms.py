@@ -4,14 +4,13 @@ from __future__ import annotations
 
 import re
 from decimal import Decimal
-from typing import Any
+from typing import Any, ClassVar
 
 from django import forms
 from django.utils import timezone
 
 from batches.models import (
     Balance,
-    BatchState,
     Purpose,
     Reading,
     Run,
@@ -19,7 +18,6 @@ from batches.models import (
     Source,
     Weighing,
 )
-from batches.models.batch import CLOSED
 from particles.distribution import ReadingState
 from particles.models import Portion
 
@@ -38,6 +36,12 @@ class PlainForm(forms.Form):
 
 class NumberField(forms.DecimalField):
     """A number with a decimal point, kept to the digit as typed."""
+
+    # A number box of the browser drops a decimal comma without a word: 50,02 would arrive as 5002.
+    widget = forms.TextInput
+
+    def widget_attrs(self, widget: forms.Widget) -> dict[str, Any]:
+        return {**super().widget_attrs(widget), "inputmode": "decimal", "autocomplete": "off"}
 
     def to_python(self, value: Any) -> Any:
         text = str(value or "").strip() if not isinstance(value, Decimal) else str(value)
@@ -142,11 +146,12 @@ def mass_field(label: str, *, required: bool = False) -> NumberField:
     return NumberField(required=required, min_value=0, max_digits=9, decimal_places=4, label=label)
 
 
-CLOSED_FOR_WEIGHINGS = (BatchState.SUBMITTED, *CLOSED)
-
-
 class WeighingForm(EntryForm):
-    """Any of a portion's weighings, on one balance."""
+    """Any of a portion's weighings but those of a sieving, on one balance."""
+
+    PURPOSES: ClassVar[tuple[Purpose, ...]] = tuple(
+        p for p in Purpose if p not in (Purpose.WASHED_SAND, Purpose.PAN)
+    )
 
     portion = forms.ModelChoiceField(Portion.objects.all())
     balance = forms.ModelChoiceField(Balance.objects.all(), empty_label="choose a balance")
@@ -155,7 +160,7 @@ class WeighingForm(EntryForm):
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.fields["balance"].queryset = Balance.objects.usable(timezone.localdate())  # type: ignore[attr-defined]
-        for purpose in Purpose:
+        for purpose in self.PURPOSES:
             self.fields[self.field_name(purpose)] = mass_field(str(purpose.label).capitalize())
 
     @staticmethod
@@ -163,36 +168,34 @@ class WeighingForm(EntryForm):
         return f"{purpose.name.lower()}_g"
 
     def typed_masses_g(self) -> dict[Purpose, Decimal]:
-        typed = {p: self.cleaned_data.get(self.field_name(p)) for p in Purpose}
+        typed = {p: self.cleaned_data.get(self.field_name(p)) for p in self.PURPOSES}
         return {p: mass for p, mass in typed.items() if mass is not None}
 
     def clean(self) -> dict[str, Any]:
         typed = super().clean() or {}
-        if not self.errors and not any(typed.get(self.field_name(p)) is not None for p in Purpose):
+        if not self.errors and not any(typed.get(self.field_name(p)) is not None for p in self.PURPOSES):
             raise forms.ValidationError("Type at least one mass.")
         return typed
 
     def store(self, entry: Any, *, by: Any, at: Any) -> None:
         shared = {k: self.cleaned_data[k] for k in ("balance", "reason")}
-        for purpose, mass_g in self.typed_masses_g().items():
-            Weighing.record(
-                self.cleaned_data["portion"], purpose, mass_g, entry=entry, by=by, at=at, **shared
-            )
+        Weighing.record(
+            self.cleaned_data["portion"], self.typed_masses_g(), entry=entry, by=by, at=at, **shared
+        )
 
 
 class SieveForm(WeighingForm):
     """What stayed on each sieve, beside the washed sand and the pan."""
 
+    PURPOSES: ClassVar[tuple[Purpose, ...]] = (Purpose.WASHED_SAND, Purpose.PAN)
     OPENINGS_UM = (1000, 500, 250, 100, 53)
     """Sieves of the USDA sand fractions, with the 53 µm sieve at the sand limit."""
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        for purpose in set(Purpose) - {Purpose.WASHED_SAND, Purpose.PAN}:
-            del self.fields[self.field_name(purpose)]
         for opening_um in self.OPENINGS_UM:
             self.fields[self.sieve_name(opening_um)] = mass_field(f"{opening_um} µm", required=True)
-        for purpose in (Purpose.WASHED_SAND, Purpose.PAN):
+        for purpose in self.PURPOSES:
             self.fields[self.field_name(purpose)].required = True
         for field in self.fields.values():
             if isinstance(field, NumberField):

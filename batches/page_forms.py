@@ -23,6 +23,7 @@ from batches.models import (
 )
 from particles.models import Portion
 
+LONGEST_MIXING_MINUTES = 60
 ASSUMED_DENSITY_G_CM3 = Decimal("2.650")
 
 
@@ -150,6 +151,14 @@ class DisperseForm(PlainForm):
     )
     to_the_line = forms.BooleanField(label="Filled to the line after the foam was gone, blank included")
 
+    def clean_mixing_minutes(self) -> Decimal:
+        minutes: Decimal = self.cleaned_data["mixing_minutes"]
+        if not Decimal("0.5") <= minutes <= LONGEST_MIXING_MINUTES:
+            raise forms.ValidationError(
+                f"{minutes} min on the mixer lies outside 0.5 to {LONGEST_MIXING_MINUTES} min. Was it typed in seconds?"
+            )
+        return minutes
+
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         missing = "Tick this when every cylinder stands at the line without foam."
@@ -209,6 +218,14 @@ else:  # generic for the type checker only
     RecordForm = forms.ModelForm
 
 
+class CheckForm(PlainForm):
+    """A check that found an instrument as it is recorded."""
+
+    checked_on = forms.DateField(label="Checked on", widget=forms.DateInput(attrs={"type": "date"}))
+    due_on = forms.DateField(label="Next check due on", widget=forms.DateInput(attrs={"type": "date"}))
+    certificate = forms.CharField(label="Calibration certificate", required=False, max_length=120)
+
+
 class EquipmentForm(RecordForm):
     """A new instrument or lot for the register."""
 
@@ -236,8 +253,13 @@ class EquipmentForm(RecordForm):
     def clean(self) -> dict[str, Any]:
         typed = super().clean() or {}
         began, ends = typed.get(self.days[0]), typed.get(self.days[1])
-        if began is not None and began > timezone.now().date():
+        if began is not None and began > timezone.localdate():
             self.add_error(self.days[0], f"{began:%-d %b %Y} has not come yet.")
+        serial = typed.get("serial")
+        if serial and self._meta.model.objects.filter(serial=serial, withdrawn_on__isnull=True).exists():
+            self.add_error(
+                "serial", "An instrument of this kind with this serial is in the register already."
+            )
         if began is not None and ends is not None and ends <= began:
             self.add_error(self.days[1], f"{ends:%-d %b %Y} is not after {began:%-d %b %Y}.")
         return typed
@@ -249,7 +271,6 @@ _DAYS = {
     "due_on": "Next check due on",
     "certificate": "Calibration certificate",
 }
-_TAKEN = {"serial": {"unique": "An instrument of this kind with this serial is in the register already."}}
 
 
 class HydrometerForm(EquipmentForm):
@@ -262,7 +283,6 @@ class HydrometerForm(EquipmentForm):
     class Meta:
         model = HydrometerRecord
         formfield_callback = typed_number
-        error_messages = _TAKEN
         fields = (
             *_INSTRUMENT,
             "scale",
@@ -302,7 +322,6 @@ class ThermometerForm(EquipmentForm):
     class Meta:
         model = Thermometer
         formfield_callback = typed_number
-        error_messages = _TAKEN
         fields = (*_INSTRUMENT, "correction_c")
         labels = _DAYS | {"correction_c": "Correction"}
 
@@ -313,7 +332,6 @@ class BalanceForm(EquipmentForm):
     class Meta:
         model = Balance
         formfield_callback = typed_number
-        error_messages = _TAKEN
         fields = (*_INSTRUMENT, "resolution_g")
         labels = _DAYS | {"resolution_g": "Resolution"}
 
@@ -329,7 +347,6 @@ class CylinderForm(EquipmentForm):
     class Meta:
         model = Cylinder
         formfield_callback = typed_number
-        error_messages = _TAKEN
         fields = (*_INSTRUMENT, "inner_area_cm2", "volume_ml")
         labels = _DAYS | {"inner_area_cm2": "Inner area", "volume_ml": "Volume"}
 

@@ -31,5 +31,6 @@ urlpatterns = [
     path("review/<str:number>/reject/", review.reject, name="reject"),
     path("equipment/", equipment.equipment, name="equipment"),
     path("equipment/<str:kind>/new/", equipment.equipment_new, name="equipment_new"),
+    path("equipment/<str:kind>/<int:pk>/check/", equipment.check, name="check"),
     path("equipment/<str:kind>/<int:pk>/withdraw/", equipment.withdraw, name="withdraw"),
 ]

@@ -7,7 +7,7 @@ commit by a deferred trigger, one transaction at a time. Behind it only foreign 
 for nobody as long as rows are locked with `no_key=True` (tests/labsite/test_audit_chain.py).
 
 The chain shows that something was altered by somebody who could disable triggers; it does not hinder
-that person. Keep its newest link outside the database, for instance in each certificate's file.
+that person. Keep its newest link, which `manage.py verify_audit` prints, outside the database.
 """
 
 from __future__ import annotations

@@ -109,6 +109,8 @@ def _binaries(cluster: Cluster) -> Path:
         return package / "pginstall" / "bin"
     # The virtual environment lies below a closed folder: `nobody` gets a copy instead of wider rights.
     copy = Path("/var/tmp") / f"siltbook-bin-{_short_name(package)}"
+    if copy.exists() and (copy.is_symlink() or copy.stat().st_uid != 0 or copy.stat().st_mode & 0o022):
+        raise EmbeddedDatabaseError(f"{copy} does not belong to root alone. Remove it, and look who made it.")
     if not (copy / "complete").exists():
         shutil.rmtree(copy, ignore_errors=True)
         copy.mkdir(mode=0o755)
@@ -121,6 +123,8 @@ def _binaries(cluster: Cluster) -> Path:
 
 def _own(cluster: Cluster, folder: Path) -> None:
     folder.mkdir(parents=True, exist_ok=True, mode=0o700)
+    if folder.is_symlink():
+        raise EmbeddedDatabaseError(f"{folder} is a link to another place. Remove it, and look who made it.")
     folder.chmod(0o700)
     if cluster.as_root:
         os.chown(folder, cluster.account["user"], cluster.account["group"])
@@ -164,7 +168,13 @@ def _initialise(cluster: Cluster, binaries: Path) -> None:
 
 def _check_version(cluster: Cluster, binaries: Path) -> None:
     kept = (cluster.data / "PG_VERSION").read_text().strip()
-    out = subprocess.run([binaries / "postgres", "--version"], capture_output=True, text=True, check=True)
+    out = subprocess.run(
+        [binaries / "postgres", "--version"],
+        capture_output=True,
+        text=True,
+        check=True,
+        **cluster.account,  # type: ignore[call-overload]
+    )
     shipped = out.stdout.split()[-1].split(".")[0]
     if kept != shipped:
         raise EmbeddedDatabaseError(

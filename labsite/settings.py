@@ -16,6 +16,7 @@ SILTBOOK_DEBUG           1 to see tracebacks (never with clients' data)
 SILTBOOK_TEST_DATABASE   name of the database made for tests
 """
 
+import contextlib
 import os
 import secrets
 from pathlib import Path
@@ -43,11 +44,13 @@ def kept_secret_key() -> str:
     """The signing key of this installation, made once and readable by its owner only."""
     path = SILTBOOK_HOME / "secret_key"
     SILTBOOK_HOME.mkdir(parents=True, exist_ok=True)
-    try:
-        with os.fdopen(os.open(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600), "w") as handle:
+    if not path.exists():
+        own = path.with_name(f"secret_key.{os.getpid()}")  # whole before anybody else can read it
+        with os.fdopen(os.open(own, os.O_WRONLY | os.O_CREAT | os.O_TRUNC, 0o600), "w") as handle:
             handle.write(secrets.token_urlsafe(48))
-    except FileExistsError:
-        pass
+        with contextlib.suppress(FileExistsError):
+            os.link(own, path)
+        own.unlink()
     return path.read_text()
 
 
@@ -185,6 +188,7 @@ SECURE_REFERRER_POLICY = "same-origin"
 X_FRAME_OPTIONS = "DENY"
 SESSION_COOKIE_HTTPONLY = True
 if env_bool("SILTBOOK_HTTPS"):
+    ALLAUTH_TRUSTED_PROXY_COUNT = 1
     SECURE_PROXY_SSL_HEADER = ("HTTP_X_FORWARDED_PROTO", "https")
     SECURE_SSL_REDIRECT = True
     SECURE_HSTS_SECONDS = 31_536_000

@@ -1,6 +1,21 @@
+from typing import Any
+
 from django.apps import AppConfig
+from django.db.models.signals import post_migrate
 
 
 class ParticlesConfig(AppConfig):
     name = "particles"
     verbose_name = "Samples and their preparation"
+
+    def ready(self) -> None:
+        post_migrate.connect(enter_shipped_editions, sender=self)
+
+
+def enter_shipped_editions(**_: Any) -> None:
+    """Every database knows the editions this program ships; those entered before stay as they are."""
+    from django.utils import timezone
+
+    from particles.models import MethodEditionRecord
+
+    MethodEditionRecord.enter_shipped(at=timezone.now())

@@ -1,4 +1,4 @@
-"""Builds the frozen content of a certificate from stored results. Nothing is recomputed and nothing else is read."""
+"""Builds the frozen content of a certificate from stored results and records. No figure is computed again."""
 
 from __future__ import annotations
 
@@ -8,8 +8,8 @@ from typing import Any
 
 from django.utils import timezone
 
-from batches.approval import CHOICE, decision_of
-from batches.models import BatchState, Flag, Result, Run
+from batches.approval import CHOICE, decision_of, signed_results
+from batches.models import Flag, Result, Run
 from particles.distribution import CurvePoint, Estimate, MethodEdition, round_to_total
 from particles.models import Job, Laboratory, Sample, SampleState
 from particles.refusals import NotPossible
@@ -28,8 +28,8 @@ _NOT_PRINTED_HERE = ("Portion mass", "Particle density", "Gravel", "The curve of
 """Beginnings of notes that stand with each sample, or speak of a curve the certificate does not carry."""
 _UNCERTAINTY = (
     "Intervals are 95 % coverage intervals by Monte Carlo propagation (GUM Supplement 1). They cover reading, blank, "
-    "mass, moisture, particle density, volume, temperature, depth, time and reading off between points, and the stated "
-    "between-run part for dispersion and subsampling. They do not cover how the sample was taken."
+    "mass, moisture, sieve masses, particle density, volume, temperature, depth, time and reading off between points, "
+    "and the stated between-run part for dispersion and subsampling. They do not cover how the sample was taken."
 )
 
 
@@ -53,10 +53,9 @@ def result_of(sample: Sample) -> Result:
     engine this program has by now.
     """
     portion = sample.portions.order_by("-attempt").first()
-    result = portion.run.result if portion is not None else None
-    if result is None or result.run.batch.state != BatchState.APPROVED:
+    if portion is None or not hasattr(portion, "run"):
         raise NotPossible(f"{sample} has no approved result.")
-    return result
+    return signed_results(portion.run.batch)[portion.run.pk]
 
 
 def build_context(
@@ -70,6 +69,7 @@ def build_context(
     results = [result_of(sample) for sample in samples]
     approvals = {r.run.batch for r in results}
     edition = job.method.edition
+    shared = _shared_notes(results)
     return CertificateContext(
         number=number,
         revision=0,
@@ -93,11 +93,11 @@ def build_context(
         approved_on=", ".join(sorted({day_in_words(b.approved_at) for b in approvals if b.approved_at})),
         method_title=edition.title,
         method_code=edition.code,
-        method_statements=method_statements(edition, results),
+        method_statements=method_statements(edition, shared),
         deviations=_deviations(results),
         uncertainty_statement=_UNCERTAINTY,
         statements=_STATEMENTS,
-        samples=tuple(_section(s, r) for s, r in zip(samples, results, strict=True)),
+        samples=tuple(_section(s, r, _own_notes(r, shared)) for s, r in zip(samples, results, strict=True)),
         check_url=check_url,
         check_code=check_code,
     )
@@ -113,14 +113,14 @@ def size_limits_in_words(edition: MethodEdition) -> dict[str, str]:
     return {"sand": f"{sand} to 2 mm", "silt": f"{clay} to {sand}", "clay": f"finer than {clay}"}
 
 
-def method_statements(edition: MethodEdition, results: Sequence[Result]) -> tuple[str, ...]:
+def method_statements(edition: MethodEdition, shared: Sequence[str]) -> tuple[str, ...]:
     limits = "; ".join(f"{name} {words}" for name, words in size_limits_in_words(edition).items())
     times = ", ".join(_time_in_words(s) for s in edition.schedule_s)
     return (
         f"Size limits: {limits} (equivalent diameter).",
         f"Readings at {times} after stirring, at the upper edge of the meniscus, beside a blank read each time.",
         f"Effective depth: {edition.depth_rule}.",
-        *_shared_notes(results),
+        *shared,
         *(f"Source: {source}." for source in edition.sources),
     )
 
@@ -132,6 +132,14 @@ def _shared_notes(results: Sequence[Result]) -> list[str]:
         return []
     everywhere = set(said[0]).intersection(*said[1:])
     return [note for note in said[0] if note in everywhere and not note.startswith(_NOT_PRINTED_HERE)]
+
+
+def _own_notes(result: Result, shared: Sequence[str]) -> list[str]:
+    """What only this run says of itself, and no other place of the certificate prints."""
+    distribution = result.distribution
+    if distribution is None or decision_of(result) != CHOICE.REPORT:
+        return []
+    return [n for n in distribution.notes if n not in shared and not n.startswith(_NOT_PRINTED_HERE)]
 
 
 def _time_in_words(seconds: float) -> str:
@@ -149,7 +157,7 @@ def _deviations(results: Sequence[Result]) -> tuple[str, ...]:
     )
 
 
-def _section(sample: Sample, result: Result) -> SampleSection:
+def _section(sample: Sample, result: Result, remarks: Sequence[str]) -> SampleSection:
     run = result.run
     portion, batch = run.portion, run.batch
     assert portion is not None
@@ -167,7 +175,7 @@ def _section(sample: Sample, result: Result) -> SampleSection:
         condition=sample.condition or "no remark",
         sampled_on=sample.sampled_on.strftime(DAY) if sample.sampled_on else "not stated by the client",
         received_on=day_in_words(sample.job.received_at),
-        tested_from=day_in_words(batch.planned_at),
+        tested_from=day_in_words(min(preparation.at, portion.at) if preparation else portion.at),
         tested_to=_last_day(run),
         pretreatment=portion.pretreatment.in_words,
         attempt=portion.attempt,
@@ -184,7 +192,7 @@ def _section(sample: Sample, result: Result) -> SampleSection:
         class_chances=", ".join(f"{name} {100 * p:.0f} %" for name, p in texture.chances if p >= LEAST_CHANCE)
         if texture
         else "",
-        qualifiers=_qualifiers(result),
+        qualifiers=_qualifiers(result) + tuple(QualifierRow("remark", "note", note) for note in remarks),
         curve=tuple(_curve_row(p) for p in shown.curve) if shown and fractions else (),
         sand_pct=fractions.sand.value_pct if fractions else None,
         silt_pct=fractions.silt.value_pct if fractions else None,
@@ -202,8 +210,9 @@ def _fraction_rows(fractions: Any, edition: MethodEdition) -> tuple[FractionRow,
     named: dict[str, Estimate] = {"sand": fractions.sand, "silt": fractions.silt, "clay": fractions.clay}
     rounded = round_to_total([e.value_pct for e in named.values()], decimals=0)
     limits = size_limits_in_words(edition)
+    limits["sand"] += f", by {fractions.sand_by}"
     return tuple(
-        FractionRow(name, limits[name], f"{value:.0f}", interval_in_words(estimate))
+        FractionRow(name, limits[name], _whole(value), interval_in_words(estimate))
         for (name, estimate), value in zip(named.items(), rounded, strict=True)
     )
 
@@ -212,7 +221,12 @@ def interval_in_words(estimate: Estimate) -> str:
     """Ends of the 95 % interval in whole percent. A negative end is printed as it is."""
     if estimate.low_pct is None or estimate.high_pct is None:
         return "not determined"
-    return f"{estimate.low_pct:.0f} to {estimate.high_pct:.0f}".replace("-", "−")
+    return f"{_whole(estimate.low_pct)} to {_whole(estimate.high_pct)}"
+
+
+def _whole(value_pct: float) -> str:
+    """In whole percent, with a true minus sign; what rounds to nothing has no sign."""
+    return f"{round(value_pct) + 0}".replace("-", "−")
 
 
 def _qualifiers(result: Result) -> tuple[QualifierRow, ...]:
@@ -234,7 +248,7 @@ def _curve_row(point: CurvePoint) -> CurveRow:
         point.percent_finer,
         point.source,
         f"{point.diameter_um:.3g}" if point.diameter_um < 1000 else f"{point.diameter_um:.0f}",
-        f"{point.percent_finer:.0f}".replace("-", "−"),
+        _whole(point.percent_finer),
     )
 
 
@@ -251,5 +265,8 @@ def _temperatures(run: Run) -> str:
 
 
 def _last_day(run: Run) -> str:
+    assert run.portion is not None
     moments = [r.taken_at for r in run.current_readings if r.taken_at is not None]
+    for rows in (run.portion.weighings, run.portion.sieve_masses):
+        moments += rows.values_list("at", flat=True)
     return day_in_words(max(moments)) if moments else NOT_RECORDED

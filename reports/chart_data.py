@@ -9,6 +9,8 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Any
 
+from django.utils import timezone
+
 from batches.models import Reading, Result, Run
 from particles.distribution import USDA_POLYGONS, HydrometerScale, MethodEdition
 from particles.distribution.texture import USDA_LIMITS_UM
@@ -123,4 +125,4 @@ def _triangle(point: TrianglePoint, name: str, frame: ChartFrame, standing: str)
 
 def _as_of(result: Result | None) -> str:
     assert result is not None
-    return f"Computed {result.computed_at:%-d %b %Y, %H:%M}."
+    return f"Computed {timezone.localtime(result.computed_at):%-d %b %Y, %H:%M}."

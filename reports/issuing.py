@@ -21,7 +21,7 @@ from reports.building import build_context, reportable_samples, result_of
 from reports.chart_data import frame_of
 from reports.contexts import CertificateContext
 from reports.datafile import to_csv, to_json
-from reports.models import Certificate
+from reports.models import Certificate, CertificateResult
 from reports.pdf import render_pdf
 
 
@@ -67,7 +67,9 @@ def issue_certificate(job: Job, *, by: Any, at: datetime, secret: str) -> Certif
         issued_by=by,
         issued_at=at,
     )
-    certificate.results.set([result_of(sample) for sample in samples])
+    CertificateResult.objects.bulk_create(
+        CertificateResult(certificate=certificate, result=result_of(sample)) for sample in samples
+    )
     for sample in samples:
         sample.transition(SampleState.REPORTED, by=by, at=at, reason=str(certificate))
     return certificate

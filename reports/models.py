@@ -33,7 +33,7 @@ class Certificate(models.Model):
     replaces = models.OneToOneField(
         "self", on_delete=models.PROTECT, related_name="replaced_by", null=True, blank=True
     )
-    results = models.ManyToManyField(Result, related_name="certificates")
+    results = models.ManyToManyField(Result, through="CertificateResult", related_name="certificates")
     context = models.JSONField(help_text="The frozen content every rendering came from.")
     pdf = models.BinaryField()
     data_json = models.BinaryField()
@@ -58,6 +58,25 @@ class Certificate(models.Model):
 
     def __str__(self) -> str:
         return f"certificate {self.number}"
+
+
+@audited
+class CertificateResult(models.Model):
+    """Which result a certificate reports; as fixed as the certificate itself."""
+
+    certificate = models.ForeignKey(Certificate, on_delete=models.PROTECT, related_name="+")
+    result = models.ForeignKey(Result, on_delete=models.PROTECT, related_name="+")
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(
+                fields=["certificate", "result"], name="a_result_stands_once_on_a_certificate"
+            )
+        ]
+        triggers = [never_changed()]
+
+    def __str__(self) -> str:
+        return f"{self.result} on {self.certificate}"
 
 
 @audited

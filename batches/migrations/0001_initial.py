@@ -35,7 +35,7 @@ class Migration(migrations.Migration):
             name='HydrometerRecord',
             fields=[
                 ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('serial', models.CharField(max_length=40, unique=True)),
+                ('serial', models.CharField(max_length=40)),
                 ('checked_on', models.DateField(help_text='Last calibration or check.')),
                 ('due_on', models.DateField(help_text='Not to be used after this day without a new check.')),
                 ('certificate', models.CharField(blank=True, max_length=120)),
@@ -53,14 +53,14 @@ class Migration(migrations.Migration):
                 'verbose_name': 'hydrometer',
                 'ordering': ['serial'],
                 'abstract': False,
-                'constraints': [models.CheckConstraint(condition=models.Q(('withdrawn_on__isnull', True), models.Q(('withdrawn_reason', ''), _negated=True), _connector='OR'), name='hydrometer_withdrawal_has_a_reason'), models.CheckConstraint(condition=models.Q(('meniscus_correction__gte', 0)), name='meniscus_not_negative'), models.CheckConstraint(condition=models.Q(('scale_maximum__gt', models.F('scale_minimum'))), name='scale_has_a_range')],
+                'constraints': [models.CheckConstraint(condition=models.Q(('withdrawn_on__isnull', True), models.Q(('withdrawn_reason', ''), _negated=True), _connector='OR'), name='hydrometer_withdrawal_has_a_reason'), models.UniqueConstraint(condition=models.Q(('withdrawn_on__isnull', True)), fields=('serial',), name='hydrometer_serial_is_in_service_once', violation_error_message='An instrument of this kind with this serial is in the register already.'), models.CheckConstraint(condition=models.Q(('meniscus_correction__gte', 0)), name='meniscus_not_negative'), models.CheckConstraint(condition=models.Q(('scale_maximum__gt', models.F('scale_minimum'))), name='scale_has_a_range')],
             },
         ),
         migrations.CreateModel(
             name='Thermometer',
             fields=[
                 ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('serial', models.CharField(max_length=40, unique=True)),
+                ('serial', models.CharField(max_length=40)),
                 ('checked_on', models.DateField(help_text='Last calibration or check.')),
                 ('due_on', models.DateField(help_text='Not to be used after this day without a new check.')),
                 ('certificate', models.CharField(blank=True, max_length=120)),
@@ -72,7 +72,7 @@ class Migration(migrations.Migration):
                 'verbose_name': 'thermometer',
                 'ordering': ['serial'],
                 'abstract': False,
-                'constraints': [models.CheckConstraint(condition=models.Q(('withdrawn_on__isnull', True), models.Q(('withdrawn_reason', ''), _negated=True), _connector='OR'), name='thermometer_withdrawal_has_a_reason')],
+                'constraints': [models.CheckConstraint(condition=models.Q(('withdrawn_on__isnull', True), models.Q(('withdrawn_reason', ''), _negated=True), _connector='OR'), name='thermometer_withdrawal_has_a_reason'), models.UniqueConstraint(condition=models.Q(('withdrawn_on__isnull', True)), fields=('serial',), name='thermometer_serial_is_in_service_once', violation_error_message='An instrument of this kind with this serial is in the register already.')],
             },
         ),
         migrations.CreateModel(
@@ -170,7 +170,7 @@ class Migration(migrations.Migration):
             name='Cylinder',
             fields=[
                 ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('serial', models.CharField(max_length=40, unique=True)),
+                ('serial', models.CharField(max_length=40)),
                 ('checked_on', models.DateField(help_text='Last calibration or check.')),
                 ('due_on', models.DateField(help_text='Not to be used after this day without a new check.')),
                 ('certificate', models.CharField(blank=True, max_length=120)),
@@ -183,7 +183,7 @@ class Migration(migrations.Migration):
                 'verbose_name': 'cylinder',
                 'ordering': ['serial'],
                 'abstract': False,
-                'constraints': [models.CheckConstraint(condition=models.Q(('withdrawn_on__isnull', True), models.Q(('withdrawn_reason', ''), _negated=True), _connector='OR'), name='cylinder_withdrawal_has_a_reason')],
+                'constraints': [models.CheckConstraint(condition=models.Q(('withdrawn_on__isnull', True), models.Q(('withdrawn_reason', ''), _negated=True), _connector='OR'), name='cylinder_withdrawal_has_a_reason'), models.UniqueConstraint(condition=models.Q(('withdrawn_on__isnull', True)), fields=('serial',), name='cylinder_serial_is_in_service_once', violation_error_message='An instrument of this kind with this serial is in the register already.')],
             },
         ),
         migrations.CreateModel(
@@ -217,7 +217,7 @@ class Migration(migrations.Migration):
             ],
             options={
                 'ordering': ['pk'],
-                'constraints': [models.UniqueConstraint(fields=('run', 'inputs_digest'), name='one_request_per_run_and_inputs'), models.CheckConstraint(condition=models.Q(models.Q(('state', 'failed'), _negated=True), models.Q(('error', ''), _negated=True), _connector='OR'), name='a_failure_says_why')],
+                'constraints': [models.UniqueConstraint(fields=('run', 'inputs_digest'), name='one_request_per_run_and_inputs'), models.UniqueConstraint(fields=('run', 'turn'), name='one_request_per_turn'), models.CheckConstraint(condition=models.Q(models.Q(('state', 'failed'), _negated=True), models.Q(('error', ''), _negated=True), _connector='OR'), name='a_failure_says_why')],
             },
         ),
         migrations.CreateModel(
@@ -640,7 +640,7 @@ class Migration(migrations.Migration):
             name='Balance',
             fields=[
                 ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('serial', models.CharField(max_length=40, unique=True)),
+                ('serial', models.CharField(max_length=40)),
                 ('checked_on', models.DateField(help_text='Last calibration or check.')),
                 ('due_on', models.DateField(help_text='Not to be used after this day without a new check.')),
                 ('certificate', models.CharField(blank=True, max_length=120)),
@@ -652,7 +652,7 @@ class Migration(migrations.Migration):
                 'verbose_name': 'balance',
                 'ordering': ['serial'],
                 'abstract': False,
-                'constraints': [models.CheckConstraint(condition=models.Q(('withdrawn_on__isnull', True), models.Q(('withdrawn_reason', ''), _negated=True), _connector='OR'), name='balance_withdrawal_has_a_reason')],
+                'constraints': [models.CheckConstraint(condition=models.Q(('withdrawn_on__isnull', True), models.Q(('withdrawn_reason', ''), _negated=True), _connector='OR'), name='balance_withdrawal_has_a_reason'), models.UniqueConstraint(condition=models.Q(('withdrawn_on__isnull', True)), fields=('serial',), name='balance_serial_is_in_service_once', violation_error_message='An instrument of this kind with this serial is in the register already.')],
             },
         ),
         migrations.CreateModel(

@@ -155,7 +155,10 @@ class Batch(models.Model):
         instruments: list[Any] = [lot, hydrometer, thermometer, *cylinders]
         for instrument in instruments:
             instrument.require_usable(day)
-        taken = set(cylinders) - set(Cylinder.objects.select_for_update(no_key=True, of=("self",)).free())
+        # Locked first and asked afterwards: a waiting statement would still see the time before it waited.
+        chosen = Cylinder.objects.filter(pk__in=[c.pk for c in cylinders])
+        list(chosen.select_for_update(no_key=True).order_by("pk"))
+        taken = set(cylinders) - set(chosen.free())
         if taken:
             names = ", ".join(sorted(c.serial for c in taken))
             raise NotPossible(f"Still in use by another batch: cylinder {names}. Choose others.")
@@ -218,6 +221,15 @@ class Batch(models.Model):
         return self.runs.filter(is_blank=False).select_related(
             "portion__sample__job", "cylinder", "batch__method"
         )
+
+    @property
+    def is_read(self) -> bool:
+        """Whether every slot of every cylinder holds a reading or a reason."""
+        from batches.models.reading import Reading
+
+        slots = len(self.method.edition.schedule_s)
+        held = Reading.objects.filter(run__batch=self).values("run", "slot_s").distinct().count()
+        return held == slots * self.runs.count()
 
     def lock(self) -> Batch:
         """The same batch, locked until the transaction ends."""

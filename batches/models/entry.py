@@ -64,7 +64,11 @@ class Entry(models.Model):
 
     @property
     def is_first_of_its_name(self) -> bool:
-        return not Entry.objects.filter(entry_id=self.entry_id, pk__lt=self.pk).exists()
+        others = Entry.objects.filter(entry_id=self.entry_id).exclude(pk=self.pk)
+        # The lower number may have been committed later; what is stored already came first all the same.
+        return not others.filter(
+            models.Q(pk__lt=self.pk) | models.Q(verdict__outcome=EntryVerdict.Outcome.STORED)
+        ).exists()
 
     def judge(self, outcome: str, *, at: datetime, sentence: str = "") -> EntryVerdict:
         verdict, _ = EntryVerdict.objects.get_or_create(

@@ -5,6 +5,7 @@ from __future__ import annotations
 from datetime import date
 from typing import Any, Self
 
+import pgtrigger
 from django.db import models
 from django.db.models import Q
 
@@ -19,7 +20,7 @@ class InstrumentQuerySet(models.QuerySet[Any]):
 
 
 class Instrument(models.Model):
-    serial = models.CharField(max_length=40, unique=True)
+    serial = models.CharField(max_length=40)
     checked_on = models.DateField(help_text="Last calibration or check.")
     due_on = models.DateField(help_text="Not to be used after this day without a new check.")
     certificate = models.CharField(max_length=120, blank=True)
@@ -47,6 +48,19 @@ class Instrument(models.Model):
                 f"{self} is {condition} (due {self.due_on}). Choose another, or have it checked."
             )
 
+    def checked(self, *, on: date, due_on: date, certificate: str, today: date) -> None:
+        """A check that found the instrument as recorded. Another calibration is another record."""
+        if self.withdrawn_on is not None:
+            raise NotPossible(f"{self} is withdrawn; enter it anew.")
+        if not self.checked_on <= on <= today:
+            raise NotPossible(
+                f"A check on {on} does not lie between the last one ({self.checked_on}) and today."
+            )
+        if due_on <= on:
+            raise NotPossible(f"The next check ({due_on}) must come after this one ({on}).")
+        self.checked_on, self.due_on, self.certificate = on, due_on, certificate
+        self.save(update_fields=["checked_on", "due_on", "certificate"])
+
     def withdraw(self, *, on: date, reason: str) -> None:
         if not reason:
             raise NotPossible("Say why the instrument is withdrawn.")
@@ -54,11 +68,24 @@ class Instrument(models.Model):
         self.save(update_fields=["withdrawn_on", "withdrawn_reason"])
 
 
-def _withdrawal_has_a_reason(name: str) -> models.CheckConstraint:
-    return models.CheckConstraint(
-        condition=Q(withdrawn_on__isnull=True) | ~Q(withdrawn_reason=""),
-        name=f"{name}_withdrawal_has_a_reason",
-    )
+def _register_rules(name: str) -> list[models.BaseConstraint]:
+    return [
+        models.CheckConstraint(
+            condition=Q(withdrawn_on__isnull=True) | ~Q(withdrawn_reason=""),
+            name=f"{name}_withdrawal_has_a_reason",
+        ),
+        models.UniqueConstraint(
+            fields=["serial"],
+            condition=Q(withdrawn_on__isnull=True),
+            name=f"{name}_serial_is_in_service_once",
+            violation_error_message="An instrument of this kind with this serial is in the register already.",
+        ),
+    ]
+
+
+def _calibration_stays(*columns: str) -> pgtrigger.ReadOnly:
+    """What was calibrated never changes under a record: another calibration is another record."""
+    return pgtrigger.ReadOnly(name="calibration_stays", fields=["serial", *columns])
 
 
 @audited
@@ -85,13 +112,24 @@ class HydrometerRecord(Instrument):
     class Meta(Instrument.Meta):
         verbose_name = "hydrometer"
         constraints = [
-            _withdrawal_has_a_reason("hydrometer"),
+            *_register_rules("hydrometer"),
             models.CheckConstraint(condition=Q(meniscus_correction__gte=0), name="meniscus_not_negative"),
             models.CheckConstraint(
                 condition=Q(scale_maximum__gt=models.F("scale_minimum")), name="scale_has_a_range"
             ),
         ]
-        triggers = [never_deleted()]
+        triggers = [
+            never_deleted(),
+            _calibration_stays(
+                "scale",
+                "depth_intercept_cm",
+                "depth_slope_cm_per_unit",
+                "meniscus_correction",
+                "insertion_displacement_cm",
+                "scale_minimum",
+                "scale_maximum",
+            ),
+        ]
 
     def as_measured(self) -> Hydrometer:
         """The instrument as the arithmetic takes it."""
@@ -114,8 +152,8 @@ class Thermometer(Instrument):
 
     class Meta(Instrument.Meta):
         verbose_name = "thermometer"
-        constraints = [_withdrawal_has_a_reason("thermometer")]
-        triggers = [never_deleted()]
+        constraints = _register_rules("thermometer")
+        triggers = [never_deleted(), _calibration_stays("correction_c")]
 
 
 @audited
@@ -124,8 +162,8 @@ class Balance(Instrument):
 
     class Meta(Instrument.Meta):
         verbose_name = "balance"
-        constraints = [_withdrawal_has_a_reason("balance")]
-        triggers = [never_deleted()]
+        constraints = _register_rules("balance")
+        triggers = [never_deleted(), _calibration_stays("resolution_g")]
 
 
 class CylinderQuerySet(InstrumentQuerySet):
@@ -145,8 +183,8 @@ class Cylinder(Instrument):
 
     class Meta(Instrument.Meta):
         verbose_name = "cylinder"
-        constraints = [_withdrawal_has_a_reason("cylinder")]
-        triggers = [never_deleted()]
+        constraints = _register_rules("cylinder")
+        triggers = [never_deleted(), _calibration_stays("inner_area_cm2", "volume_ml")]
 
 
 @audited
@@ -170,7 +208,12 @@ class DispersantLot(models.Model):
                 condition=Q(stock_g_l__gt=0, added_ml__gt=0), name="lot_strength_positive"
             ),
         ]
-        triggers = [never_deleted()]
+        triggers = [
+            never_deleted(),
+            pgtrigger.ReadOnly(
+                name="lot_stays", fields=["code", "made_on", "expires_on", "stock_g_l", "added_ml"]
+            ),
+        ]
 
     def __str__(self) -> str:
         return f"dispersant lot {self.code}"

@@ -14,7 +14,7 @@ from batches.models.equipment import HydrometerRecord, Thermometer
 from batches.models.run import Run, Source
 from particles.distribution import HydrometerScale, ReadingState
 from particles.models.history import audited, never_changed
-from particles.refusals import AlreadyThere, NotPossible, WrongState
+from particles.refusals import AlreadyThere, NotPossible, NotThisPerson, WrongState
 
 COLDEST_C, WARMEST_C = 10, 40
 """Outside, the water formulas do not hold (and a Fahrenheit thermometer was read)."""
@@ -121,6 +121,10 @@ class Reading(models.Model):
             raise WrongState(f"{batch} is “{batch.state}”; no readings are taken now.")
         if slot_s not in {int(s) for s in batch.method.edition.schedule_s}:
             raise NotPossible(f"{slot_s} s is not a time of “{batch.method}”.")
+        from batches.models.result import FlagReview
+
+        if FlagReview.objects.filter(flag__result__run__batch=batch, by=by).exists():
+            raise NotThisPerson(f"{by} has reviewed flags of {batch} and reads nothing in it any more.")
         taken_at = None
         if elapsed_s is not None:
             taken_at = run.require_readable(float(elapsed_s), at)
@@ -128,6 +132,8 @@ class Reading(models.Model):
             _require_possible_temperature(temperature_c)
         if reading is not None:
             _require_on_stem(batch.hydrometer, reading)
+        if elapsed_s is not None:
+            _require_in_order(run, slot_s, elapsed_s)
         earlier = cls.objects.filter(run=run, slot_s=slot_s).order_by("-attempt").first()
         if earlier is not None and not reason:
             raise AlreadyThere(
@@ -151,13 +157,25 @@ class Reading(models.Model):
             by=by,
             at=at,
         )
-        if batch.state == BatchState.RUNNING and not any(r.missing_slots() for r in batch.runs.all()):
+        if batch.state == BatchState.RUNNING and batch.is_read:
             batch.transition(BatchState.READINGS_COMPLETE, by=by, at=at)
         return stored
 
     @property
     def in_words(self) -> str:
         return f"{self.reading.normalize():f}" if self.reading is not None else self.state
+
+
+def _require_in_order(run: Run, slot_s: int, elapsed_s: Decimal) -> None:
+    """A later slot cannot have been read before an earlier one."""
+    for other in run.current_readings:
+        if other.elapsed_s is None or other.slot_s == slot_s:
+            continue
+        if (other.slot_s < slot_s) != (other.elapsed_s < elapsed_s):
+            raise NotPossible(
+                f"{elapsed_s} s for the {slot_s} s reading contradicts {other.elapsed_s} s for the "
+                f"{other.slot_s} s reading. Check both times and the cylinder."
+            )
 
 
 def _require_possible_temperature(temperature_c: Decimal) -> None:

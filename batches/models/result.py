@@ -26,7 +26,12 @@ class RequestState(models.TextChoices):
 
 
 R = RequestState
-MOVES: dict[str, tuple[str, ...]] = {R.ASKED: (R.RUNNING,), R.RUNNING: (R.DONE, R.ASKED, R.FAILED)}
+MOVES: dict[str, tuple[str, ...]] = {
+    R.ASKED: (R.RUNNING,),
+    R.RUNNING: (R.DONE, R.ASKED, R.FAILED),
+    R.DONE: (R.ASKED,),  # when its inputs had changed meanwhile and are back
+    R.FAILED: (R.ASKED,),
+}
 
 
 class RequestQuerySet(models.QuerySet["ComputationRequest"]):
@@ -81,6 +86,7 @@ class ComputationRequest(models.Model):
         ordering = ["pk"]
         constraints = [
             models.UniqueConstraint(fields=["run", "inputs_digest"], name="one_request_per_run_and_inputs"),
+            models.UniqueConstraint(fields=["run", "turn"], name="one_request_per_turn"),
             models.CheckConstraint(condition=~Q(state=R.FAILED) | ~Q(error=""), name="a_failure_says_why"),
         ]
         triggers = [allowed_moves(MOVES), never_deleted()]
@@ -121,10 +127,6 @@ class Result(models.Model):
     @property
     def distribution(self) -> SizeDistribution | None:
         return None if self.figures is None else from_plain(self.figures)
-
-    @property
-    def stopped(self) -> bool:
-        return any(flag.severity == Flag.Severity.STOP for flag in self.flags.all())
 
 
 @audited

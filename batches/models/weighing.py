@@ -1,5 +1,6 @@
 from __future__ import annotations
 
+from collections.abc import Mapping
 from datetime import datetime
 from decimal import Decimal
 from typing import Any
@@ -49,6 +50,8 @@ class Purpose(models.TextChoices):
 
 
 CLOSED_FOR_MASSES = (*CLOSED, BatchState.SUBMITTED)
+BALANCE_TOLERANCE_G = Decimal("0.1")
+"""*Common practice*: 0.1 g, or 0.2 % of what was put on the stack."""
 SMALLEST_PORTION_G, LARGEST_PORTION_G = Decimal(5), Decimal(200)
 
 
@@ -89,36 +92,38 @@ class Weighing(models.Model):
     def record(
         cls,
         portion: Portion,
-        purpose: str,
-        mass_g: Decimal,
+        masses_g: dict[Purpose, Decimal],
         *,
         balance: Balance,
         entry: Any,
         by: Any,
         at: datetime,
         reason: str = "",
-    ) -> Weighing:
-        """Store one mass, or say why it cannot be true."""
+    ) -> None:
+        """Store the masses of one entry, or say why they cannot be true together with those known."""
         _lock_open(portion)
         balance.require_usable(timezone.localdate(at))
-        _require_possible(portion, purpose, mass_g)
-        earlier = cls.objects.filter(portion=portion, purpose=purpose).order_by("-attempt").first()
-        if earlier is not None and not reason:
-            raise AlreadyThere(
-                f"{portion} has this weighing already: {earlier.mass_g.normalize():f} g by {earlier.by}. "
-                "To correct it, say why; both stay on record."
+        known = cls.masses_g(portion)
+        known.update({str(purpose): mass_g for purpose, mass_g in masses_g.items()})
+        _require_possible(known, masses_g)
+        for purpose, mass_g in masses_g.items():
+            earlier = cls.objects.filter(portion=portion, purpose=purpose).order_by("-attempt").first()
+            if earlier is not None and not reason:
+                raise AlreadyThere(
+                    f"{portion} has this weighing already: {earlier.mass_g.normalize():f} g by {earlier.by}. "
+                    "To correct it, say why; both stay on record."
+                )
+            cls.objects.create(
+                portion=portion,
+                purpose=purpose,
+                mass_g=mass_g,
+                balance=balance,
+                attempt=earlier.attempt + 1 if earlier else 1,
+                reason=reason,
+                entry=entry,
+                by=by,
+                at=at,
             )
-        return cls.objects.create(
-            portion=portion,
-            purpose=purpose,
-            mass_g=mass_g,
-            balance=balance,
-            attempt=earlier.attempt + 1 if earlier else 1,
-            reason=reason,
-            entry=entry,
-            by=by,
-            at=at,
-        )
 
     @classmethod
     def masses_g(cls, portion: Portion) -> dict[str, Decimal]:
@@ -138,20 +143,36 @@ def _lock_open(portion: Portion) -> None:
     Portion.objects.select_for_update(no_key=True).get(pk=portion.pk)
 
 
-def _require_possible(portion: Portion, purpose: str, mass_g: Decimal) -> None:
-    if purpose == Purpose.PORTION and not SMALLEST_PORTION_G <= mass_g <= LARGEST_PORTION_G:
-        other = mass_g / 1000 if mass_g > LARGEST_PORTION_G else mass_g * 1000
+def _require_possible_stack(known: Mapping[str, Decimal], retained_g: Mapping[int, Decimal]) -> None:
+    """The washed sand cannot outweigh its portion, nor the sieves and the pan what was put on them."""
+    portion_g, washed_g, pan_g = (known.get(p) for p in (Purpose.PORTION, Purpose.WASHED_SAND, Purpose.PAN))
+    if portion_g is not None and washed_g is not None and washed_g > portion_g + BALANCE_TOLERANCE_G:
+        raise NotPossible(
+            f"The dry sand weighs {washed_g:.2f} g, more than its portion of {portion_g:.2f} g. "
+            "Was the tare taken off, is it dry, is it this portion's?"
+        )
+    total_g = sum(retained_g.values(), start=pan_g or Decimal(0))
+    if washed_g is not None and total_g > washed_g + max(BALANCE_TOLERANCE_G, washed_g / 500):
+        raise NotPossible(
+            f"Sieves and pan hold {total_g:.2f} g, more than the {washed_g:.2f} g put on the stack. "
+            "Weigh them again."
+        )
+
+
+def _require_possible(known: Mapping[str, Decimal], typed: Mapping[Purpose, Decimal]) -> None:
+    portion_g = typed.get(Purpose.PORTION)
+    if portion_g is not None and not SMALLEST_PORTION_G <= portion_g <= LARGEST_PORTION_G:
+        other = portion_g / 1000 if portion_g > LARGEST_PORTION_G else portion_g * 1000
         hint = f" If the balance showed another unit, it may be {other.normalize():f} g: weigh and type it again."
         likely = SMALLEST_PORTION_G <= other <= LARGEST_PORTION_G
         raise NotPossible(
-            f"A portion of {mass_g} g lies outside {SMALLEST_PORTION_G} to {LARGEST_PORTION_G} g."
-            + (hint if likely else "")
+            f"A portion of {portion_g} g lies outside {SMALLEST_PORTION_G} to {LARGEST_PORTION_G} g."
+            + (hint if likely else " Was the tare taken off?")
         )
-    known = Weighing.masses_g(portion) | {purpose: mass_g}
     tin, wet, dry = (known.get(p) for p in (Purpose.TIN, Purpose.TIN_AIR_DRY, Purpose.TIN_OVEN_DRY))
     if wet is not None and dry is not None and dry > wet:
         raise NotPossible(
-            f"The tin weighs more dry ({dry} g) than air-dry ({wet} g). Was it cooled, is it the same tin?"
+            f"The tin weighs more dry ({dry:.2f} g) than air-dry ({wet:.2f} g). Was it cooled, is it the same tin?"
         )
     for full in (wet, dry):
         if tin is not None and full is not None and full <= tin:
@@ -202,6 +223,7 @@ class SieveMass(models.Model):
     ) -> None:
         """Store what stayed on every sieve of one stack, opening [µm] to mass [g]."""
         _lock_open(portion)
+        _require_possible_stack(Weighing.masses_g(portion), retained_g)
         earlier = cls.objects.filter(portion=portion).aggregate(last=models.Max("attempt"))["last"] or 0
         if earlier and not reason:
             raise AlreadyThere(

@@ -11,10 +11,11 @@ from django.contrib.auth.decorators import permission_required
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
+from django.utils.text import capfirst
 from django.views.decorators.http import require_GET, require_http_methods
 
 from batches.models import Balance, Cylinder, DispersantLot, HydrometerRecord, Thermometer
-from batches.page_forms import EQUIPMENT_FORMS, ReasonForm
+from batches.page_forms import EQUIPMENT_FORMS, CheckForm, ReasonForm
 from particles.refusals import RuleRefusal
 
 may_keep = permission_required("batches.keep_equipment", raise_exception=True)
@@ -71,7 +72,7 @@ def _lot_condition(lot: DispersantLot, on: date) -> str:
 @permission_required("batches.see", raise_exception=True)
 @require_GET
 def equipment(request: HttpRequest) -> HttpResponse:
-    today = timezone.now().date()
+    today = timezone.localdate()
     registers = [
         {
             "kind": kind,
@@ -103,12 +104,41 @@ def equipment_new(request: HttpRequest, kind: str) -> HttpResponse:
     form = EQUIPMENT_FORMS[kind](request.POST or None)
     words = kind.replace("-", " ")
     if request.method == "POST" and form.is_valid():
-        messages.success(request, f"{str(form.save()).capitalize()} is in the register.")
+        messages.success(request, f"{capfirst(str(form.save()))} is in the register.")
         return redirect("batches:equipment")
     status = 422 if request.method == "POST" else 200
     return render(
         request, "batches/equipment_new.html", {"form": form, "kind": kind, "words": words}, status=status
     )
+
+
+@may_keep
+@require_http_methods(["GET", "POST"])
+def check(request: HttpRequest, kind: str, pk: int) -> HttpResponse:
+    """Record a check; with other calibration values the instrument is withdrawn and entered anew."""
+    if kind not in INSTRUMENTS:
+        raise Http404(f"There is no register of “{kind}”.")
+    thing = get_object_or_404(INSTRUMENTS[kind], pk=pk, withdrawn_on__isnull=True)
+    form = CheckForm(request.POST or None)
+    status = 200
+    if request.method == "POST":
+        status = 422
+        if form.is_valid():
+            typed = form.cleaned_data
+            try:
+                thing.checked(
+                    on=typed["checked_on"],
+                    due_on=typed["due_on"],
+                    certificate=typed["certificate"],
+                    today=timezone.localdate(),
+                )
+            except RuleRefusal as refusal:
+                form.add_error(None, str(refusal))
+                status = 409
+            else:
+                messages.success(request, f"The check of {thing} is recorded.")
+                return redirect("batches:equipment")
+    return render(request, "batches/check.html", {"thing": thing, "form": form, "kind": kind}, status=status)
 
 
 @may_keep
@@ -123,12 +153,12 @@ def withdraw(request: HttpRequest, kind: str, pk: int) -> HttpResponse:
         status = 422
         if form.is_valid():
             try:
-                thing.withdraw(on=timezone.now().date(), reason=form.cleaned_data["reason"][:200])
+                thing.withdraw(on=timezone.localdate(), reason=form.cleaned_data["reason"][:200])
             except RuleRefusal as refusal:
                 form.add_error(None, str(refusal))
                 status = 409
             else:
-                messages.success(request, f"{str(thing).capitalize()} is withdrawn.")
+                messages.success(request, f"{capfirst(str(thing))} is withdrawn.")
                 return redirect("batches:equipment")
     return render(
         request, "batches/withdraw.html", {"thing": thing, "form": form, "kind": kind}, status=status

@@ -10,6 +10,7 @@ from django.db.models import Count, Exists, OuterRef, Q
 from django.http import HttpRequest, HttpResponse, JsonResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
+from django.utils.text import capfirst
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
 from batches import approval
@@ -76,7 +77,7 @@ def new(request: HttpRequest) -> HttpResponse:
         .order_by("sample__job__received_at", "sample__job", "sample__line")[:MOST_PORTIONS]
     )
     now = timezone.now()
-    form = PlanBatchForm(request.POST or None, portions=portions, on=now.date())
+    form = PlanBatchForm(request.POST or None, portions=portions, on=timezone.localdate(now))
     status = 200
     if request.method == "POST":
         status = 422
@@ -87,7 +88,7 @@ def new(request: HttpRequest) -> HttpResponse:
                 form.add_error(None, str(refusal))
                 status = 409
             else:
-                messages.success(request, f"{str(made).capitalize()} is planned. Add the dispersant next.")
+                messages.success(request, f"{capfirst(str(made))} is planned. Add the dispersant next.")
                 return redirect("batches:batch", number=made.number)
     words = {"method": method, "form": form, "rows": form.rows(), "several": len(methods) > 1}
     return render(request, "batches/batch_new.html", words, status=status)
@@ -192,7 +193,7 @@ def abort(request: HttpRequest, number: str) -> HttpResponse:
     except RuleRefusal as refusal:
         form.add_error(None, str(refusal))
         return _batch_page(request, batch_or_404(number), 409, abort_form=form)
-    messages.success(request, f"{str(batch).capitalize()} is given up. Its samples wait for new portions.")
+    messages.success(request, f"{capfirst(str(batch))} is given up. Its samples wait for new portions.")
     return redirect("batches:batch", number=number)
 
 

@@ -10,6 +10,7 @@ from django.contrib.auth.decorators import permission_required
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
+from django.utils.text import capfirst
 from django.views.decorators.debug import sensitive_post_parameters
 from django.views.decorators.http import require_GET, require_POST
 
@@ -101,7 +102,7 @@ def approve(request: HttpRequest, number: str) -> HttpResponse:
         "signature",
         SignatureForm(request.POST, prefix="sign"),
         lambda typed: approval.approve(batch, by=request.user, at=timezone.now(), secret=typed["secret"]),
-        f"{str(batch).capitalize()} is approved and signed.",
+        f"{capfirst(str(batch))} is approved and signed.",
     )
 
 
@@ -117,7 +118,7 @@ def return_batch(request: HttpRequest, number: str) -> HttpResponse:
         lambda typed: approval.return_to_bench(
             batch, by=request.user, at=timezone.now(), reason=typed["reason"]
         ),
-        f"{str(batch).capitalize()} went back to the bench.",
+        f"{capfirst(str(batch))} went back to the bench.",
     )
 
 
@@ -131,5 +132,5 @@ def reject(request: HttpRequest, number: str) -> HttpResponse:
         "reject",
         ReasonForm(request.POST, label=WHY_REJECTED, prefix="reject"),
         lambda typed: approval.reject(batch, by=request.user, at=timezone.now(), reason=typed["reason"]),
-        f"{str(batch).capitalize()} is rejected. Its samples wait for new portions.",
+        f"{capfirst(str(batch))} is rejected. Its samples wait for new portions.",
     )

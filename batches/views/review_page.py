@@ -6,6 +6,8 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
+from django.utils import timezone
+
 from batches import approval
 from batches.examination import ExaminedRun, across_batch, examine
 from batches.models import (
@@ -88,7 +90,7 @@ def quality_control(batch: Batch) -> dict[str, Any]:
     blank = batch.blank
     readings = [r for r in blank.current_readings if r.reading is not None]
     first = readings[0] if readings else None
-    day: date = (blank.started_at or batch.planned_at).date()
+    day: date = timezone.localdate(blank.started_at or batch.planned_at)
     instruments = [
         batch.hydrometer,
         batch.thermometer,

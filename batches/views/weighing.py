@@ -10,6 +10,7 @@ from django.contrib.auth.decorators import permission_required
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
+from django.utils.text import capfirst
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
 from batches.entries import Answer
@@ -57,7 +58,7 @@ def take_portion(request: HttpRequest, lab_number: str) -> HttpResponse:
     except RuleRefusal as refusal:
         form.add_error(None, str(refusal))
         return _weigh_page(request, sample, take_form=form, status=409)
-    messages.success(request, f"{str(portion).capitalize()} is open. Weigh it now.")
+    messages.success(request, f"{capfirst(str(portion))} is open. Weigh it now.")
     return redirect("batches:weigh", lab_number=lab_number)
 
 

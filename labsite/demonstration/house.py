@@ -49,7 +49,6 @@ def build(*, at: datetime) -> None:
     )
     for role, (name, full) in PEOPLE.items():
         _person(role, name, full)
-    MethodEditionRecord.enter_shipped(at=at)
     RegulatedArea.objects.get_or_create(
         country="Farland",
         region="Cyst County",

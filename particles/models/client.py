@@ -4,6 +4,7 @@ from typing import Any
 
 from django.conf import settings
 from django.db import models
+from django.db.models import ExpressionWrapper, Q
 
 from particles.models.history import audited, never_changed, never_deleted
 
@@ -68,3 +69,11 @@ class RegulatedArea(models.Model):
 
     def __str__(self) -> str:
         return ", ".join(filter(None, [self.region, self.country]))
+
+    @classmethod
+    def covering(cls, country: Any, region: Any) -> models.QuerySet[RegulatedArea]:
+        """Rules for an origin, given as query expressions. An origin without a region may lie in any of them."""
+        asked = ExpressionWrapper(region, output_field=models.CharField())
+        return cls.objects.annotate(asked_region=asked).filter(
+            Q(country__iexact=country) & (Q(region="") | Q(region__iexact=region) | Q(asked_region=""))
+        )

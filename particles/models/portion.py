@@ -109,6 +109,8 @@ class Portion(models.Model):
         sample = Sample.objects.select_for_update(no_key=True).get(pk=sample.pk)
         if sample.state != SampleState.PREPARED:
             raise WrongState(f"{sample} is “{sample.state}”; a portion is weighed from a prepared sample.")
+        if sample.regulated_by() is not None:
+            raise NotPossible(f"{sample} comes from a regulated origin and must not be weighed here.")
         if sample.pretreatment is None:
             raise NotPossible(f"Decide the pretreatment of {sample} before weighing a portion.")
         attempt = sample.portions.count() + 1

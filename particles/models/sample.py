@@ -5,7 +5,7 @@ from typing import Any
 
 from django.conf import settings
 from django.db import models, transaction
-from django.db.models import Exists, OuterRef, Q
+from django.db.models import Exists, OuterRef, Q, Value
 from django.db.models.functions import Lower
 from django.utils import timezone
 
@@ -50,9 +50,7 @@ class SampleQuerySet(models.QuerySet["Sample"]):
 
     def with_regulation(self) -> Any:
         """Marks each sample `regulated`, by the rule of `Sample.regulated_by`, in the same query."""
-        areas = RegulatedArea.objects.filter(country__iexact=OuterRef("origin_country")).filter(
-            Q(region="") | Q(region__iexact=OuterRef("origin_region"))
-        )
+        areas = RegulatedArea.covering(OuterRef("origin_country"), OuterRef("origin_region"))
         return self.annotate(regulated=Exists(areas))
 
 
@@ -129,11 +127,8 @@ class Sample(models.Model):
         return sample
 
     def regulated_by(self) -> RegulatedArea | None:
-        return (
-            RegulatedArea.objects.filter(country__iexact=self.origin_country)
-            .filter(Q(region="") | Q(region__iexact=self.origin_region))
-            .first()
-        )
+        """The rule for this origin; without a region, any rule of its country."""
+        return RegulatedArea.covering(Value(self.origin_country), Value(self.origin_region)).first()
 
     def transition(self, to: str, *, by: Any, at: datetime, reason: str = "", **also: Any) -> None:
         """The only way a sample changes state."""

@@ -31,7 +31,6 @@ class Migration(migrations.Migration):
                 ('issued_by', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL)),
                 ('job', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='certificates', to='particles.job')),
                 ('replaces', models.OneToOneField(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='replaced_by', to='reports.certificate')),
-                ('results', models.ManyToManyField(related_name='certificates', to='batches.result')),
             ],
             options={
                 'ordering': ['-issued_at'],
@@ -59,6 +58,33 @@ class Migration(migrations.Migration):
                 ('pgh_context', models.ForeignKey(db_constraint=False, null=True, on_delete=django.db.models.deletion.DO_NOTHING, related_name='+', to='pghistory.context')),
                 ('pgh_obj', models.ForeignKey(db_constraint=False, on_delete=django.db.models.deletion.DO_NOTHING, related_name='events', to='reports.certificate')),
                 ('replaces', models.ForeignKey(blank=True, db_constraint=False, null=True, on_delete=django.db.models.deletion.DO_NOTHING, related_name='+', related_query_name='+', to='reports.certificate')),
+            ],
+            options={
+                'abstract': False,
+            },
+        ),
+        migrations.CreateModel(
+            name='CertificateResult',
+            fields=[
+                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
+                ('certificate', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to='reports.certificate')),
+                ('result', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to='batches.result')),
+            ],
+            options={
+                'constraints': [models.UniqueConstraint(fields=('certificate', 'result'), name='a_result_stands_once_on_a_certificate')],
+            },
+        ),
+        migrations.CreateModel(
+            name='CertificateResultEvent',
+            fields=[
+                ('pgh_id', models.AutoField(primary_key=True, serialize=False)),
+                ('pgh_created_at', models.DateTimeField(auto_now_add=True)),
+                ('pgh_label', models.TextField(help_text='The event label.')),
+                ('id', models.BigIntegerField()),
+                ('certificate', models.ForeignKey(db_constraint=False, on_delete=django.db.models.deletion.DO_NOTHING, related_name='+', related_query_name='+', to='reports.certificate')),
+                ('pgh_context', models.ForeignKey(db_constraint=False, null=True, on_delete=django.db.models.deletion.DO_NOTHING, related_name='+', to='pghistory.context')),
+                ('pgh_obj', models.ForeignKey(db_constraint=False, on_delete=django.db.models.deletion.DO_NOTHING, related_name='events', to='reports.certificateresult')),
+                ('result', models.ForeignKey(db_constraint=False, on_delete=django.db.models.deletion.DO_NOTHING, related_name='+', related_query_name='+', to='batches.result')),
             ],
             options={
                 'abstract': False,
@@ -94,5 +120,10 @@ class Migration(migrations.Migration):
             options={
                 'abstract': False,
             },
+        ),
+        migrations.AddField(
+            model_name='certificate',
+            name='results',
+            field=models.ManyToManyField(related_name='certificates', through='reports.CertificateResult', to='batches.result'),
         ),
     ]

@@ -55,7 +55,7 @@ def _held(number: str, code: str) -> Any:
     newer = {"newer": F("replaced_by__number"), "newer_at": F("replaced_by__issued_at")}
     found = Certificate.objects.only(*shown).annotate(**newer).filter(number=number).first()
     kept = found.check_code if found else secrets.token_hex(6)
-    same = secrets.compare_digest(kept.encode(), code.strip().lower().encode())
+    same = secrets.compare_digest(kept.encode(), "".join(code.split()).lower().encode())
     return found if same else None
 
 

@@ -6,6 +6,7 @@ from datetime import timedelta
 from typing import Any
 
 import pytest
+from django.db import DatabaseError, IntegrityError, transaction
 from django.utils import timezone
 
 from batches.models import Balance, Cylinder, DispersantLot, HydrometerRecord, Thermometer
@@ -120,3 +121,34 @@ def test_only_the_custodian_changes_the_register(
     assert client.get("/equipment/balance/new/").status_code == 403
     assert client.post(f"/equipment/balance/{bench.balance.pk}/withdraw/", {"reason": "x"}).status_code == 403
     assert client.get("/equipment/").status_code == (200 if person in ("technician", "qa_officer") else 403)
+
+
+def test_a_check_moves_the_due_day_and_not_the_calibration(
+    bench: Any, custodian: Any, as_person: Any
+) -> None:
+    today = timezone.localdate()
+    place = f"/equipment/hydrometer/{bench.hydrometer.pk}/check/"
+    typed = {"checked_on": today, "due_on": today + timedelta(days=400), "certificate": "K-2"}
+    assert as_person(custodian).post(place, typed).status_code == 302
+    bench.hydrometer.refresh_from_db()
+    assert (bench.hydrometer.checked_on, bench.hydrometer.certificate) == (today, "K-2")
+    late = typed | {"checked_on": today + timedelta(days=1)}
+    assert as_person(custodian).post(place, late).status_code == 409
+
+
+def test_others_cannot_record_a_check(bench: Any, technician: Any, as_person: Any) -> None:
+    place = f"/equipment/hydrometer/{bench.hydrometer.pk}/check/"
+    assert as_person(technician).post(place, {}).status_code == 403
+
+
+def test_the_database_keeps_a_calibration_as_it_was(bench: Any) -> None:
+    with pytest.raises(DatabaseError, match="calibration_stays"), transaction.atomic():
+        HydrometerRecord.objects.update(meniscus_correction=2)
+
+
+def test_a_withdrawn_serial_is_entered_anew_with_other_values(bench: Any) -> None:
+    old = bench.thermometer
+    old.withdraw(on=timezone.localdate(), reason="Recalibrated.")
+    Thermometer.objects.create(serial=old.serial, correction_c="0.4", **days())
+    with pytest.raises(IntegrityError), transaction.atomic():
+        Thermometer.objects.create(serial=old.serial, correction_c="0.5", **days())

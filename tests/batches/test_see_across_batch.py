@@ -86,7 +86,7 @@ def test_a_run_that_cannot_be_computed_is_named_as_left_out(
 ) -> None:
     batch = factories.measured_batch(the_client, clerk, technician, bench)
     run = batch.sample_runs.get()
-    typed = {"slot_s": 60, "state": "read", "reading": "23.0", "elapsed_s": 20, "temperature_c": "20.0"}
+    typed = {"slot_s": 60, "state": "read", "reading": "1.02", "elapsed_s": 60, "temperature_c": "20.0"}
     answer = factories.send(
         "reading", technician, run=run.pk, source="paper", reason="Clock misread.", **typed
     )

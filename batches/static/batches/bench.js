@@ -54,7 +54,7 @@ async function readQueue() {
   const waiting = own.filter((entry) => entry.state === "waiting");
   const refused = entries.filter((entry) => entry.state === "refused");
   const others = entries.filter((entry) => entry.state === "waiting" && entry.by !== person.pk);
-  paintKept(waiting.length, refused.length, sleepWords() || queue.trouble, others);
+  paintKept(waiting.length, refused.length, cannotKeep || sleepWords() || queue.trouble, others);
   paintRefused(refused, dismiss);
   paint();
 }
@@ -86,27 +86,45 @@ async function exchange() {
   await readQueue();
 }
 
+let cannotKeep = "";
+
 async function keep(kind, content, told) {
+  try {
+    await queue.keep(kind, content, told);
+  } catch (error) {
+    // The draft stays on the screen: nothing typed is lost in silence.
+    cannotKeep = "This tablet could not keep what was just typed. Write it on paper, then try again.";
+    await readQueue();
+    return false;
+  }
+  cannotKeep = "";
   draft = null;
   chosenPk = null;
-  await queue.keep(kind, content, told);
   await readQueue();
   await exchange();
+  return true;
 }
 
-function start() {
+const SECOND_TAP_MS = 2000;
+let lastStartMs = -Infinity;
+
+async function start() {
   const run = selectedRun();
+  // A second tap belongs to the cylinder just started, never to the next one that has moved under the finger.
+  if (performance.now() - lastStartMs < SECOND_TAP_MS) return;
+  lastStartMs = performance.now();
   const startedAt = new Date(clock.nowMs()).toISOString();
   if (run.started_at) return;
   run.started_at = startedAt; // at once, so that a second tap finds it started
-  keep("start", { run: String(run.pk), started_at: startedAt, source: "tablet" }, `Start of cylinder ${run.cylinder}`);
+  const content = { run: String(run.pk), started_at: startedAt, source: "tablet" };
+  if (!(await keep("start", content, `Start of cylinder ${run.cylinder}`))) run.started_at = null;
 }
 
 function keepReading() {
   if (!draft?.isComplete) return;
   const content = draft.content();
   const value = draft.above ? "above the scale" : content.reading;
-  keep("reading", content, `Cylinder ${draft.run.cylinder}, ${slotName(draft.slotS)}: ${value}, ${content.temperature_c} °C`);
+  keep("reading", content, `Cylinder ${draft.run.cylinder}, ${slotName(draft.slotS)}: ${value}, ${content.temperature_c} °C at ${content.elapsed_s} s`);
 }
 
 function keepMissed() {
@@ -152,6 +170,20 @@ function stepBy(direction) {
   paint();
 }
 
+/* Another cylinder is shown only when nothing typed would be lost by it. */
+function choose(pk, tile) {
+  tile.blur(); // so that Enter goes on with the entry, not with the tile
+  if (draft?.isTouched && draft.run.pk !== pk) {
+    cannotKeep = `Cylinder ${draft.run.cylinder}: keep or clear what is typed first.`;
+    readQueue();
+    return;
+  }
+  cannotKeep = "";
+  if (draft?.run.pk === pk) return;
+  chosenPk = pk;
+  draft = null;
+}
+
 function onClick(event) {
   const button = event.target.closest("button");
   if (!button) return;
@@ -159,10 +191,7 @@ function onClick(event) {
   if (key) press(key);
   else if (step) stepBy(Number(step));
   else if (field && draft) draft.field = field;
-  else if (run) {
-    chosenPk = Number(run);
-    draft = null;
-  }
+  else if (run) choose(Number(run), button);
   paint();
 }
 

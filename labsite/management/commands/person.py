@@ -1,0 +1,39 @@
+from __future__ import annotations
+
+import secrets
+from argparse import ArgumentParser
+from typing import Any
+
+from django.core.management.base import BaseCommand
+
+from labsite.models import User
+from labsite.roles import Role
+
+
+class Command(BaseCommand):
+    help = (
+        "Makes a log-in, or gives an existing one other roles. A new person, or one with --new-password, gets a "
+        "password that is printed once and should be changed at the first log-in."
+    )
+
+    def add_arguments(self, parser: ArgumentParser) -> None:
+        parser.add_argument("name", help="the name to log in with")
+        parser.add_argument("--full-name", default="", metavar="NAME")
+        parser.add_argument("--role", action="append", choices=list(Role.values), help="may be given again")
+        parser.add_argument("--new-password", action="store_true")
+        parser.add_argument("--left", action="store_true", help="the person left: the log-in is closed")
+
+    def handle(self, *args: Any, **options: Any) -> None:
+        person, made = User.objects.get_or_create(username=options["name"])
+        if options["full_name"]:
+            person.first_name, _, person.last_name = options["full_name"].partition(" ")
+        if options["role"] is not None:
+            person.roles = options["role"]
+        person.is_active = not options["left"]
+        if made or options["new_password"]:
+            password = secrets.token_urlsafe(12)
+            person.set_password(password)
+            self.stdout.write(f"password of {person.username}: {password}")
+        person.save()
+        standing = ", ".join(person.roles) or "no role"
+        self.stdout.write(f"{person} ({person.username}): {standing if person.is_active else 'closed'}")

@@ -1,0 +1,48 @@
+"""The commands with which a real laboratory begins."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+from django.contrib.auth import authenticate, get_user_model
+from django.core.management import CommandError, call_command
+
+from particles.models import Laboratory, MethodEditionRecord, RegulatedArea
+
+pytestmark = pytest.mark.django_db
+
+
+def test_a_person_gets_a_password_once_and_another_role_later(capsys: Any) -> None:
+    call_command("person", "nora", "--full-name", "Nora Example", "--role", "technician")
+    password = capsys.readouterr().out.split("password of nora: ")[1].split()[0]
+    person = authenticate(None, username="nora", password=password)
+    assert person is not None
+    assert (str(person), person.roles) == ("Nora Example", ["technician"])
+    call_command("person", "nora", "--role", "QA officer", "--role", "laboratory manager")
+    assert "password" not in capsys.readouterr().out
+    person.refresh_from_db()
+    assert person.roles == ["QA officer", "laboratory manager"]
+
+
+def test_somebody_who_left_cannot_log_in(capsys: Any) -> None:
+    call_command("person", "nora", "--role", "technician")
+    password = capsys.readouterr().out.split("password of nora: ")[1].split()[0]
+    call_command("person", "nora", "--left")
+    assert authenticate(None, username="nora", password=password) is None
+    assert get_user_model().objects.get(username="nora").roles == ["technician"]
+
+
+def test_a_laboratory_is_entered_whole_and_changed_in_parts() -> None:
+    with pytest.raises(CommandError, match="needs --name, --address and --contact"):
+        call_command("laboratory", "--name", "House")
+    call_command("laboratory", "--name", "House", "--address", "1 Lane", "--contact", "office")
+    call_command("laboratory", "--contact", "desk", "--regulated", "Farland", "", "keep sealed")
+    house = Laboratory.objects.get()
+    assert (house.name, house.contact, house.invented) == ("House", "desk", False)
+    assert RegulatedArea.objects.get().rule == "keep sealed"
+
+
+def test_a_new_database_knows_the_shipped_editions() -> None:
+    call_command("migrate", verbosity=0)
+    assert MethodEditionRecord.objects.filter(code="hydrometer-nine-2026-1").exists()
