@@ -140,3 +140,20 @@ def test_a_missed_slot_asks_for_its_reason(tablet: Any) -> None:
     tablet.click("#keep-missed")
     tablet.locator("#entry-title", has_text="60 s").wait_for()
     assert [reading.reason for reading in soon_kept(tablet, Reading)] == ["The bench was bumped."]
+
+
+def test_a_second_tap_never_starts_the_next_cylinder(tablet: Any) -> None:
+    # The page would offer the next cylinder at once: both taps are given in one breath.
+    tablet.evaluate("() => { const s = document.getElementById('start'); s.click(); s.click(); s.click(); }")
+    soon_kept(tablet, RunStart)
+    tablet.wait_for_timeout(500)
+    assert len(kept(RunStart)) == 1
+
+
+def test_tapping_another_cylinder_does_not_throw_a_typed_reading_away(tablet: Any) -> None:
+    tablet.click("#start")
+    tablet.wait_for_selector("#read-panel:not([hidden])")
+    press(tablet, "4.5")
+    tablet.locator(".cylinder").nth(1).click()
+    assert tablet.inner_text("#value-reading") == "4.5"
+    assert "keep or clear what is typed first" in tablet.inner_text("#notice")

@@ -179,6 +179,7 @@ function choose(pk, tile) {
     return;
   }
   cannotKeep = "";
+  lastStartMs = -Infinity; // chosen on purpose: no second tap
   if (draft?.run.pk === pk) return;
   chosenPk = pk;
   draft = null;
