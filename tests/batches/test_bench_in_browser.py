@@ -155,5 +155,5 @@ def test_tapping_another_cylinder_does_not_throw_a_typed_reading_away(tablet: An
     tablet.wait_for_selector("#read-panel:not([hidden])")
     press(tablet, "4.5")
     tablet.locator(".cylinder").nth(1).click()
+    tablet.locator("#notice", has_text="keep or clear what is typed first").wait_for()
     assert tablet.inner_text("#value-reading") == "4.5"
-    assert "keep or clear what is typed first" in tablet.inner_text("#notice")
