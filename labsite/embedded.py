@@ -17,6 +17,7 @@ import hashlib
 import importlib.util
 import os
 import pwd
+import secrets
 import shutil
 import stat
 import subprocess
@@ -52,6 +53,19 @@ def _short_name(path: Path) -> str:
     return hashlib.sha256(str(path).encode()).hexdigest()[:12]
 
 
+def kept_once(path: Path, random_bytes: int) -> str:
+    """A random word made at the first call and kept in a file that only its owner reads."""
+    if not path.exists():
+        path.parent.mkdir(parents=True, exist_ok=True)
+        own = path.with_name(f"{path.name}.{os.getpid()}")  # whole before anybody else can read it
+        with os.fdopen(os.open(own, os.O_WRONLY | os.O_CREAT | os.O_TRUNC, 0o600), "w") as handle:
+            handle.write(secrets.token_hex(random_bytes))
+        with contextlib.suppress(FileExistsError):
+            os.link(own, path)
+        own.unlink()
+    return path.read_text()
+
+
 @dataclass(frozen=True)
 class Cluster:
     """Where one embedded server lives, worked out from the program's folder alone."""
@@ -66,7 +80,8 @@ class Cluster:
     @property
     def folder(self) -> Path:
         if self.as_root and not _others_may_enter(self.home):
-            return Path("/var/tmp") / f"siltbook-{_short_name(self.home)}"
+            # Named once for each home, so that a new clone at an old path never meets the old data.
+            return Path("/var/tmp") / f"siltbook-{kept_once(self.home / 'cluster_name', 6)}"
         return self.home / "postgres"
 
     @property

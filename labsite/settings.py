@@ -16,15 +16,13 @@ SILTBOOK_DEBUG           1 to see tracebacks (never with clients' data)
 SILTBOOK_TEST_DATABASE   name of the database made for tests
 """
 
-import contextlib
 import os
-import secrets
 from pathlib import Path
 
 from csp.constants import NONE, SELF
 from psycopg.conninfo import conninfo_to_dict, make_conninfo
 
-from labsite.embedded import Cluster
+from labsite.embedded import Cluster, kept_once
 
 
 def env_bool(name: str) -> bool:
@@ -40,21 +38,7 @@ SILTBOOK_HOME = Path(os.environ.get("SILTBOOK_HOME") or BASE_DIR / ".siltbook").
 DEBUG = env_bool("SILTBOOK_DEBUG")
 
 
-def kept_secret_key() -> str:
-    """The signing key of this installation, made once and readable by its owner only."""
-    path = SILTBOOK_HOME / "secret_key"
-    SILTBOOK_HOME.mkdir(parents=True, exist_ok=True)
-    if not path.exists():
-        own = path.with_name(f"secret_key.{os.getpid()}")  # whole before anybody else can read it
-        with os.fdopen(os.open(own, os.O_WRONLY | os.O_CREAT | os.O_TRUNC, 0o600), "w") as handle:
-            handle.write(secrets.token_urlsafe(48))
-        with contextlib.suppress(FileExistsError):
-            os.link(own, path)
-        own.unlink()
-    return path.read_text()
-
-
-SECRET_KEY = os.environ.get("SILTBOOK_SECRET_KEY") or kept_secret_key()
+SECRET_KEY = os.environ.get("SILTBOOK_SECRET_KEY") or kept_once(SILTBOOK_HOME / "secret_key", 32)
 ALLOWED_HOSTS = env_list("SILTBOOK_ALLOWED_HOSTS", "127.0.0.1,localhost,[::1]")
 PUBLIC_URL = os.environ.get("SILTBOOK_PUBLIC_URL", "http://127.0.0.1:8000").rstrip("/")
 

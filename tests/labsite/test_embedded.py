@@ -91,3 +91,11 @@ def test_data_of_another_version_are_refused_and_left_alone(cluster: Cluster) ->
     version.write_text("12\n")
     with pytest.raises(EmbeddedDatabaseError, match=r"written by PostgreSQL 12.*nothing was changed"):
         start(cluster)
+
+
+def test_a_new_home_at_an_old_path_gets_new_data(cluster: Cluster) -> None:
+    before = cluster.folder
+    assert cluster.folder == before
+    if os.geteuid() == 0:
+        shutil.rmtree(cluster.home)
+        assert Cluster(cluster.home).folder != before
