@@ -50,6 +50,17 @@ def nothing_leaves_the_process(settings: Any) -> None:
 
 
 @pytest.fixture
+def new_engine(monkeypatch: pytest.MonkeyPatch) -> Callable[[], None]:
+    """Call it to have the program updated: from then on it computes under another engine version."""
+
+    def install() -> None:
+        for module in ("particles.distribution.compute", "batches.computing"):
+            monkeypatch.setattr(f"{module}.ENGINE_VERSION", "99.0.0")
+
+    return install
+
+
+@pytest.fixture
 def work_off() -> Callable[[], int]:
     """Do what a worker would do with every waiting request."""
     from django.utils import timezone

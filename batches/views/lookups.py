@@ -2,17 +2,11 @@
 
 from __future__ import annotations
 
-from typing import Any
-
-from django.core.paginator import Page, Paginator
-from django.db.models import QuerySet
 from django.http import HttpRequest
 from django.shortcuts import get_object_or_404
 
 from batches.models import Batch
 from particles.models import Sample
-
-ROWS_PER_PAGE = 50
 
 
 def sample_or_404(request: HttpRequest, lab_number: str) -> Sample:
@@ -27,7 +21,3 @@ def batch_or_404(number: str) -> Batch:
         ),
         number=number,
     )
-
-
-def page_of(request: HttpRequest, rows: QuerySet[Any], name: str = "page") -> Page[Any]:
-    return Paginator(rows, ROWS_PER_PAGE).get_page(request.GET.get(name))

@@ -19,9 +19,10 @@ from batches.models import Batch, BatchState, ComputationRequest, Purpose, Reque
 from batches.page_forms import DisperseForm, PlanBatchForm, ReasonForm
 from batches.record import gather_batch
 from batches.views.batch_rows import cylinder_rows, state_kind, steps
-from batches.views.lookups import batch_or_404, page_of
+from batches.views.lookups import batch_or_404
 from particles.models import MethodEditionRecord, Portion, Sample, SampleState
 from particles.refusals import RuleRefusal, WrongState
+from particles.views.pages import page_of
 
 may_see = permission_required("batches.see", raise_exception=True)
 may_plan = permission_required("batches.plan", raise_exception=True)

@@ -18,9 +18,10 @@ from batches import approval
 from batches.models import Batch, BatchState, Flag, Result
 from batches.page_forms import DecisionForm, FlagNoteForm, ReasonForm, SignatureForm
 from batches.views.batch_rows import state_kind
-from batches.views.lookups import batch_or_404, page_of
+from batches.views.lookups import batch_or_404
 from batches.views.review_page import WHY_REJECTED, WHY_RETURNED, review_words
 from particles.refusals import NotThisPerson, RuleRefusal
+from particles.views.pages import page_of
 
 may_review = permission_required("batches.review", raise_exception=True)
 

@@ -18,7 +18,7 @@ from batches.forms import WeighingForm
 from batches.models import SieveMass
 from batches.page_forms import TakePortionForm
 from batches.record import moisture_pct
-from batches.views.lookups import page_of, sample_or_404
+from batches.views.lookups import sample_or_404
 from batches.views.portion_advice import ASSUMED_DENSITY_G_CM3, weighing_advice
 from batches.views.typed_entries import answered_form, posted, send
 from batches.views.weighing_lists import (
@@ -30,6 +30,7 @@ from batches.views.weighing_lists import (
 )
 from particles.models import Portion, Sample, SampleState
 from particles.refusals import RuleRefusal
+from particles.views.pages import page_of
 
 may_plan = permission_required("batches.plan", raise_exception=True)
 
@@ -37,7 +38,7 @@ may_plan = permission_required("batches.plan", raise_exception=True)
 @may_plan
 @require_GET
 def weighing(request: HttpRequest) -> HttpResponse:
-    to_weigh = page_of(request, portions_to_weigh(request.user), "weigh_page")
+    to_weigh = page_of(request, portions_to_weigh(request.user), key="weigh_page")
     words = {
         "to_open": page_of(request, samples_to_open(request.user)),
         "to_weigh": to_weigh,

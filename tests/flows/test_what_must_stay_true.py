@@ -45,15 +45,6 @@ def approve(batch: Any, technician: Any, qa_officer: Any) -> Any:
     return result
 
 
-@pytest.fixture
-def new_engine(monkeypatch: pytest.MonkeyPatch) -> Any:
-    def install() -> None:
-        for module in ("particles.distribution.compute", "batches.computing"):
-            monkeypatch.setattr(f"{module}.ENGINE_VERSION", "99.0.0")
-
-    return install
-
-
 def test_a_value_corrected_and_corrected_back_before_the_worker_came_is_computed(
     measured: Any, technician: Any, work_off: Any
 ) -> None:

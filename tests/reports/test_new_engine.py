@@ -17,15 +17,6 @@ from tests.conftest import SECRET
 pytestmark = pytest.mark.django_db(transaction=True)
 
 
-@pytest.fixture
-def new_engine(monkeypatch: pytest.MonkeyPatch) -> Any:
-    def install() -> None:
-        for module in ("particles.distribution.compute", "batches.computing"):
-            monkeypatch.setattr(f"{module}.ENGINE_VERSION", "99.0.0")
-
-    return install
-
-
 def test_an_approved_job_is_issued_with_the_figures_that_were_signed(
     approved_job: Any, manager: Any, new_engine: Any
 ) -> None:
