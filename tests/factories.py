@@ -22,7 +22,7 @@ from particles.models import (
     Sample,
 )
 
-FOUR_READINGS = "hydrometer-four-2026-1"
+FOUR_READINGS = "hydrometer-four-2026-2"
 
 
 def client(name: str = "Example Estate (invented)") -> Client:

@@ -139,7 +139,8 @@ def observed_run(
 
 
 def _sieving(sand_g: float, error_g: float, random: np.random.Generator) -> Sieving:
-    weighed = [sand_g / len(SIEVES_UM) + error_g * random.standard_normal() for _ in SIEVES_UM]
+    # A sieve that weighs no more than its tare is written down as empty.
+    weighed = [max(sand_g / len(SIEVES_UM) + error_g * random.standard_normal(), 0.0) for _ in SIEVES_UM]
     stack = tuple(SieveMass(um, mass_g) for um, mass_g in zip(SIEVES_UM, weighed, strict=True))
     return Sieving(sum(weighed), stack, 0.0)
 
@@ -176,15 +177,13 @@ def measure_coverage(
     """
     random = np.random.Generator(np.random.PCG64(seed))
     held, errors = np.zeros(3, dtype=int), np.zeros(3)
-    for number in range(runs):
+    for _ in range(runs):
         drawn = soil(random)
         record = observed_run(drawn, method, random, sieved=sieved)
         # What the sample holds is what this run held, less how far this run lay from the sample.
         sand = drawn.sand_pct + method.dispersion_sd_pct * random.standard_normal()
         clay = drawn.clay_pct + method.dispersion_sd_pct * random.standard_normal()
-        answer = compute_distribution(
-            record, computed_by or method, draws=draws, seed=seed + number
-        ).fractions
+        answer = compute_distribution(record, computed_by or method, draws=draws).fractions
         assert answer is not None, "the schedule does not reach a size limit"
         for k, truth in enumerate((sand, 100.0 - sand - clay, clay)):
             part = (answer.sand, answer.silt, answer.clay)[k]

@@ -9,9 +9,10 @@ from typing import Any
 
 import numpy as np
 
-from particles.distribution import MethodEdition, RunRecord
+from particles.distribution import MethodEdition, RunRecord, draws
 from particles.distribution.between_run import between_run_sd_pct
-from particles.distribution.draws import RunModel
+from particles.distribution.drawn_curve import Floats
+from particles.distribution.draws import RunModel, Variates
 from particles.distribution.points import size_points, smoothed
 from particles.distribution.portion import portion_mass
 
@@ -46,36 +47,59 @@ def sample_function(record: RunRecord, method: MethodEdition) -> Any:
     """The library's function called once for all draws, on the core's own arrays: its fastest form."""
     import openturns
 
-    mass = portion_mass(record)
-    assert mass is not None
-    model = RunModel(record, method, smoothed(size_points(record, method, mass.mass_g)), mass)
-    normal, _ = input_count(record)
+    model = run_model(record, method)
 
     def function(sample: Any) -> Any:
         columns = np.ascontiguousarray(np.asarray(sample).T)
-        by = model.variates(columns.shape[1])
-        by.normal[: len(SHARED)] = columns[: len(SHARED)]
-        by.reading[:] = columns[len(SHARED) : normal]
-        by.division[:] = columns[normal:]
-        runs = model.run(by, method.uncertainties, between_run_sd_pct(record, method))
+        runs = model.run(
+            _variates_of(columns, record), method.uncertainties, between_run_sd_pct(record, method)
+        )
         return np.stack(runs.sand_silt_clay()).T
 
     return openturns.PythonFunction(sum(input_count(record)), 3, func_sample=function)
 
 
-def answer_of(function: Any, record: RunRecord, draws: int, seed: int) -> LibraryAnswer:
-    """Draw, propagate and sum up, all by the library."""
+def run_model(record: RunRecord, method: MethodEdition) -> RunModel:
+    """What the core draws a record's runs from."""
+    mass = portion_mass(record)
+    assert mass is not None
+    return RunModel(record, method, smoothed(size_points(record, method, mass.mass_g)), mass)
+
+
+def _variates_of(columns: Floats, record: RunRecord) -> Variates:
+    normal, _ = input_count(record)
+    held = np.zeros((len(draws.SHARED) + len(record.readings), columns.shape[1]))
+    held[: len(SHARED)] = columns[: len(SHARED)]
+    held[len(draws.SHARED) :] = columns[len(SHARED) : normal]
+    return Variates(held, columns[normal:])
+
+
+def core_sample(record: RunRecord, method: MethodEdition, size: int, seed: int) -> Any:
+    """The very draws that the core takes, as a sample of the library's."""
+    import openturns
+
+    by = run_model(record, method).variates(size, seed)
+    return openturns.Sample(np.concatenate([by.normal[: len(SHARED)], by.reading, by.division]).T)
+
+
+def library_sample(record: RunRecord, size: int, seed: int) -> Any:
+    """Draws of the library's own."""
     import openturns
 
     openturns.RandomGenerator.SetSeed(seed)
     normal, even = input_count(record)
     each = [openturns.Normal(0.0, 1.0)] * normal + [openturns.Uniform(-0.5, 0.5)] * even
-    sample = function(openturns.JointDistribution(each).getSample(draws))
+    return openturns.JointDistribution(each).getSample(size)
+
+
+def answer_of(function: Any, sample: Any) -> LibraryAnswer:
+    """Propagated and summed up by the library."""
+    out = function(sample)
     figures: list[Callable[[], Any]] = [
-        sample.computeMean,
-        sample.computeStandardDeviation,
-        lambda: sample.computeQuantilePerComponent(0.025),
-        lambda: sample.computeQuantilePerComponent(0.975),
+        out.computeMean,
+        out.computeStandardDeviation,
+        lambda: out.computeQuantilePerComponent(0.025),
+        lambda: out.computeQuantilePerComponent(0.975),
     ]
     mean, spread, low, high = ((float(p[0]), float(p[1]), float(p[2])) for p in (f() for f in figures))
     return LibraryAnswer(mean, spread, low, high)

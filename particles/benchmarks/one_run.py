@@ -22,7 +22,7 @@ from particles.distribution.hydrometer import (
 from particles.distribution.points import size_points, smoothed
 from particles.distribution.portion import portion_mass
 from particles.distribution.quantities import HydrometerScale
-from particles.distribution.reading_off import bend_error_pct
+from particles.distribution.reading_off import bend_at
 from particles.distribution.settling import settling_paths
 
 SHARED = (
@@ -66,10 +66,10 @@ def one_run(record: RunRecord, method: MethodEdition) -> Callable[[Sequence[floa
     net = [point.concentration_g_l / concentration_factor(scale, nominal) for point in points]
     itself = by_size(smoothed(points))
     steps = [p.diameter_um for p in itself], [p.percent_finer_curve for p in itself]
-    clay_off_pct, sand_off_pct = (
-        doubt.reading_off_share * bend_error_pct(*steps, limit_um)
-        for limit_um in (method.clay_limit_um, method.sand_limit_um)
+    clay_bend, sand_bend = (
+        bend_at(*steps, limit_um) for limit_um in (method.clay_limit_um, method.sand_limit_um)
     )
+    lean, share = doubt.reading_off_lean, doubt.reading_off_share
     extra_cm = [p.effective_depth_cm - effective_depth_cm(record.hydrometer, p.reading) for p in points]
 
     def function(errors: Sequence[float]) -> list[float]:
@@ -97,8 +97,10 @@ def one_run(record: RunRecord, method: MethodEdition) -> Callable[[Sequence[floa
         coarse = percent_finer_at(ordered, smooth, method.sand_limit_um, factor=float("inf"))
         assert clay is not None
         assert coarse is not None
-        clay_pct = clay.percent + between * by["clay"] + clay_off_pct * by["clay off"]
-        sand_pct = 100.0 - coarse.percent + between * by["sand"] + sand_off_pct * by["sand off"]
+        clay_pct = clay.percent + between * by["clay"]
+        clay_pct += lean * clay_bend.lean_pct + share * clay_bend.size_pct * by["clay off"]
+        sand_pct = 100.0 - coarse.percent + between * by["sand"]
+        sand_pct -= lean * sand_bend.lean_pct + share * sand_bend.size_pct * by["sand off"]
         return [sand_pct, 100.0 - sand_pct - clay_pct, clay_pct]
 
     return function

@@ -11,17 +11,26 @@ import json
 import sys
 import time
 from collections.abc import Callable
+from itertools import count
 from pathlib import Path
 from statistics import median
 
 import numpy as np
 
 from particles.distribution import METHOD_EDITIONS, RunRecord, compute_distribution
+from particles.distribution.draws import SEED
 
 from .coverage import observed_run, straight_soil
-from .general_library import answer_of, installed, point_function, sample_function
+from .general_library import (
+    answer_of,
+    core_sample,
+    installed,
+    library_sample,
+    point_function,
+    sample_function,
+)
 
-METHOD = METHOD_EDITIONS["hydrometer-nine-2026-1"]
+METHOD = METHOD_EDITIONS["hydrometer-nine-2026-2"]
 DRAWS = 10_000
 Figures = dict[str, float]
 
@@ -44,12 +53,14 @@ def seconds(work: Callable[[], object], repeats: int) -> float:
 
 
 def one_run_s() -> Figures:
-    """One run without and with uncertainty. [s]"""
-    record = invented_records(1)[0]
+    """One run without and with uncertainty; new draws are those of a seed this process has not met. [s]"""
+    record, seeds = invented_records(1)[0], count(1)
     return {
         "without_draws": seconds(lambda: compute_distribution(record, METHOD, draws=0), 500),
-        "edition_draws": seconds(lambda: compute_distribution(record, METHOD), 100),
-        "ten_thousand_draws": seconds(lambda: compute_distribution(record, METHOD, draws=DRAWS), 50),
+        "ten_thousand_draws": seconds(lambda: compute_distribution(record, METHOD, draws=DRAWS), 100),
+        "ten_thousand_new_draws": seconds(
+            lambda: compute_distribution(record, METHOD, draws=DRAWS, seed=next(seeds)), 50
+        ),
     }
 
 
@@ -59,9 +70,11 @@ def library_s() -> Figures:
         return {}
     record = invented_records(1)[0]
     by_point, by_sample = point_function(record, METHOD), sample_function(record, METHOD)
+    given = core_sample(record, METHOD, DRAWS, SEED)
     return {
-        "once_per_draw": seconds(lambda: answer_of(by_point, record, DRAWS, 1), 3),
-        "all_at_once": seconds(lambda: answer_of(by_sample, record, DRAWS, 1), 20),
+        "once_per_draw": seconds(lambda: answer_of(by_point, given), 5),
+        "all_at_once": seconds(lambda: answer_of(by_sample, given), 20),
+        "once_per_new_draw": seconds(lambda: answer_of(by_point, library_sample(record, DRAWS, 1)), 5),
     }
 
 

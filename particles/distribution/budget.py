@@ -15,8 +15,7 @@ import numpy as np
 from .adaptive import BLOCK_DRAWS
 from .between_run import between_run_sd_pct
 from .blank_filling import with_blanks_filled
-from .compute import record_seed
-from .draws import RunModel, random_of
+from .draws import SEED, RunModel
 from .fractions import take_fractions
 from .methods import InputUncertainties, MethodEdition
 from .points import size_points, smoothed
@@ -39,7 +38,7 @@ INPUTS: dict[str, tuple[str, ...]] = {
     "depth": ("depth_cm",),
     "start": ("start_s",),
     "sieve masses": ("sieve_mass_g",),
-    "reading off": ("reading_off_share",),
+    "reading off": ("reading_off_share", "reading_off_lean"),
     BETWEEN_RUNS: (),
 }
 """Input -> the fields of InputUncertainties that hold its size; between runs has its own figure."""
@@ -70,7 +69,7 @@ class UncertaintyBudget:
 
 
 def uncertainty_budget(
-    record: RunRecord, method: MethodEdition, *, draws: int = BLOCK_DRAWS, seed: int | None = None
+    record: RunRecord, method: MethodEdition, *, draws: int = BLOCK_DRAWS, seed: int = SEED
 ) -> UncertaintyBudget | None:
     """
     Contributions of all inputs to one run's sand, silt and clay; None for a run without fractions.
@@ -78,7 +77,7 @@ def uncertainty_budget(
     Parameters
     ----------
     draws : for every input; the standard uncertainties are good to 1 / sqrt(2 draws).
-    seed : None for the one `compute_distribution` takes.
+    seed : of the draws.
 
     Raises
     ------
@@ -92,7 +91,6 @@ def uncertainty_budget(
     points = smoothed(size_points(filled, method, mass.mass_g))
     if take_fractions(record, method, points, mass.mass_g)[0] is None:
         return None
-    seed = record_seed(record, method) if seed is None else seed
     model = RunModel(filled, filled_method, points, mass)
     together = (filled_method.uncertainties, between_run_sd_pct(record, method))
     named = list(_alone(*together))
@@ -121,7 +119,7 @@ def _spreads(
     model: RunModel, sizes: list[tuple[InputUncertainties, float]], draws: int, seed: int
 ) -> np.ndarray[tuple[int, int], np.dtype[np.float64]]:
     """(sizes, 3) standard deviations of sand, silt and clay under each choice of error sizes. [%]"""
-    by = model.variates(draws).draw(random_of(seed))
+    by = model.variates(draws, seed)
     drawn = (model.run(by, doubt, between).sand_silt_clay() for doubt, between in sizes)
     return np.array([[part.std(ddof=1) for part in parts] for parts in drawn])
 

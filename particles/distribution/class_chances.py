@@ -9,7 +9,7 @@ import numpy as np
 from .drawn_curve import Floats
 from .drawn_runs import DrawnRuns
 from .quantities import TextureClass
-from .systems import classify, texture_system
+from .systems import class_counts, texture_system
 from .texture import onto_triangle
 
 
@@ -27,9 +27,7 @@ class ClassChances:
         own is sand, silt and clay of the runs at the edition's limits, (draws,) each. [%]
         """
         parts = runs.at_limits(self.system.clay_limit_um, self.system.sand_limit_um, own)
-        sand, silt, clay = onto_triangle(*parts)
-        codes = classify(self.system, sand, silt, clay)
-        self.counts += np.bincount(codes, minlength=len(self.counts))
+        self.counts += class_counts(self.system, *onto_triangle(*parts))
 
     def stated(self) -> TextureClass:
         """The class with its chances in falling order."""

@@ -10,7 +10,7 @@ from .between_run import between_run_sd_pct
 from .blank_filling import with_blanks_filled
 from .blanks import correction_findings
 from .checks import method_findings, point_findings, run_findings, smoothing_findings
-from .draws import RANDOM_SOURCE
+from .draws import RANDOM_SOURCE, SEED
 from .errors import DrawsContradictError, DrawsTooFewError
 from .fractions import take_fractions
 from .methods import MethodEdition
@@ -39,18 +39,13 @@ from .texture import USDA_LIMITS_UM, usda_class
 from .uncertainty import LEAST_DRAWS, Doubted, with_uncertainty
 from .whole_sample import gravel_findings, whole_sample_curve
 
-ENGINE_VERSION = "1.1.0"
+ENGINE_VERSION = "1.2.0"
 """Raised whenever any reported figure changes."""
 
 
 def record_digest(record: RunRecord, method: MethodEdition) -> str:
     """SHA-256, in hex, of everything a result stands on: record, edition and engine version."""
     return digest_with_engine(record, method, ENGINE_VERSION)
-
-
-def record_seed(record: RunRecord, method: MethodEdition) -> int:
-    """Seed of the draws that belongs to a record: the same record gives the same figures."""
-    return int(record_digest(record, method)[:8], 16) >> 1
 
 
 def compute_distribution(
@@ -69,7 +64,8 @@ def compute_distribution(
     record : everything measured.
     method : the edition it is computed by.
     draws : Monte Carlo draws; None for the edition's own number, 0 for figures without uncertainty.
-    seed : of the draws; None derives it from the record's digest, so the same record gives the same figures.
+    seed : of the draws; None for the one that all runs share, so that what differs between two answers differs
+        between their records.
     digits : instead of draws: draw until so many significant digits of the uncertainties hold, 1 to 3.
 
     Returns
@@ -112,7 +108,7 @@ def compute_distribution(
         others, more = other_textures(fractions, curve, method)
         found += more
     if mass is not None and fractions is not None and (draws or digits):
-        seed = record_seed(record, method) if seed is None else seed
+        seed = SEED if seed is None else seed
         doubted = with_uncertainty(
             filled,
             filled_method,

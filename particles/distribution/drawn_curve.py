@@ -24,10 +24,25 @@ def non_rising_draws(percents: Floats) -> Floats:
     -------
     percents itself, changed in place; columns that never rise stay as they were. [%]
     """
-    rising = np.flatnonzero((percents[1:] > percents[:-1]).any(axis=0))
-    if rising.size:
-        percents[:, rising] = _pooled(percents[:, rising])
+    steps = percents[1:] > percents[:-1]
+    rises = np.flatnonzero(steps.any(axis=0))
+    if rises.size:
+        part, steps = percents[:, rises], steps[:, rises]
+        _pool_first_rise(part, steps)
+        still = np.flatnonzero((part[1:] > part[:-1]).any(axis=0))
+        if still.size:
+            part[:, still] = _pooled(part[:, still])
+        percents[:, rises] = part
     return percents
+
+
+def _pool_first_rise(part: Floats, steps: NDArray[np.bool_]) -> None:
+    """In place: neighbours that rise share their mean in the fit, whatever else is pooled with them."""
+    draws = part.shape[1]
+    here = np.argmax(steps, axis=0) * draws + np.arange(draws)
+    flat = part.reshape(-1)
+    mean = 0.5 * (flat[here] + flat[here + draws])
+    flat[here] = flat[here + draws] = mean
 
 
 def _pooled(part: Floats) -> Floats:

@@ -10,9 +10,9 @@ import numpy as np
 
 from .clay_line import day_line_ends
 from .drawn_curve import Floats, read_off_draws
-from .methods import MethodEdition
-from .quantities import ClayExtrapolation, CurvePoint, RunRecord, SizePoint
-from .reading_off import bend_error_pct
+from .methods import InputUncertainties, MethodEdition
+from .quantities import ClayExtrapolation, CurvePoint, Interpolation, RunRecord, SizePoint
+from .reading_off import NO_BEND, Bend, bend_at
 from .run_curve import run_curve
 from .sieving import sand_sieve
 
@@ -35,10 +35,10 @@ class ReadingRules:
     """Places of the readings at 1.5 h and 24 h, when the line through them serves beyond the last point."""
     curve: tuple[CurvePoint, ...]
     """Joined curve of the run itself, for limits other than the edition's."""
-    clay_bend_pct: float
-    """Error that the bend of the points suggests at the edition's clay limit. [%]"""
-    sand_bend_pct: float
-    """At its sand limit, 0 when a sieve gives sand. [%]"""
+    clay_bend: Bend
+    """Of the points at the edition's clay limit."""
+    sand_bend: Bend
+    """At its sand limit; none when a sieve gives sand."""
 
     @classmethod
     def of(
@@ -49,7 +49,7 @@ class ReadingRules:
         sieve = sand_sieve(record.sieving, method.sand_sieve_openings_um) if record.sieving else None
         finest_um = stack[-1].opening_um if stack else float("inf")
         ends = day_line_ends(ordered) if method.clay_extrapolation is ClayExtrapolation.DAY_LINE else None
-        on_line = ordered
+        on_line, rule = ordered, method.interpolation
         if ends is not None and ordered[-1].diameter_um > method.clay_limit_um:
             on_line = [*ordered[: ordered.index(ends[0]) + 1], *ordered[ordered.index(ends[1]) :]]
         return cls(
@@ -59,19 +59,19 @@ class ReadingRules:
             sum(point.diameter_um >= finest_um for point in ordered),
             None if ends is None else (ordered.index(ends[0]), ordered.index(ends[1])),
             run_curve(record, ordered, portion_g),
-            _settled_bend_pct(on_line, method.clay_limit_um),
-            0.0 if sieve is not None else _settled_bend_pct(ordered, method.sand_limit_um),
+            _settled_bend(on_line, method.clay_limit_um, rule),
+            NO_BEND if sieve is not None else _settled_bend(ordered, method.sand_limit_um, rule),
         )
 
-    def joined_bend_pct(self, limit_um: float) -> float:
-        """Error that the bend of the joined curve suggests at a limit. [%]"""
+    def joined_bend(self, limit_um: float) -> Bend:
+        """Of the joined curve at a limit."""
         sizes, percents = [p.diameter_um for p in self.curve], [p.percent_finer for p in self.curve]
-        return bend_error_pct(sizes, percents, limit_um)
+        return bend_at(sizes, percents, limit_um, self.method.interpolation)
 
 
-def _settled_bend_pct(ordered: Sequence[SizePoint], limit_um: float) -> float:
+def _settled_bend(ordered: Sequence[SizePoint], limit_um: float, rule: Interpolation) -> Bend:
     sizes, percents = [p.diameter_um for p in ordered], [p.percent_finer_curve for p in ordered]
-    return bend_error_pct(sizes, percents, limit_um)
+    return bend_at(sizes, percents, limit_um, rule)
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,6 +79,7 @@ class DrawnRuns:
     """A block of drawn runs, smoothed."""
 
     rules: ReadingRules
+    doubt: InputUncertainties
     log_d: Floats
     """(n, draws) natural logarithm of the diameter in µm."""
     finer: Floats
@@ -89,20 +90,20 @@ class DrawnRuns:
     """(draws,) between-run error of clay. [%]"""
     sand_between: Floats
     clay_off: Floats
-    """(draws,) error of reading off clay, per error that the bend suggests. [-]"""
+    """(draws,) error of reading off clay, in standard deviations. [-]"""
     sand_off: Floats
 
     def sand_silt_clay(self) -> tuple[Floats, Floats, Floats]:
         """(draws,) each, at the edition's limits, not clipped. [%]"""
         method, sieve = self.rules.method, self.rules.sand_sieve
         clay = self._clay(method.clay_limit_um) + self.clay_between
-        clay += self.rules.clay_bend_pct * self.clay_off
+        clay += self._off_the_line(self.rules.clay_bend, self.clay_off)
         if sieve is not None:
             sand = self.retained_pct[sieve] + self.sand_between
         else:
             finer = read_off_draws(self.log_d, self.finer, method.sand_limit_um, method.interpolation)
             sand = 100.0 - finer + self.sand_between
-            sand += self.rules.sand_bend_pct * self.sand_off
+            sand -= self._off_the_line(self.rules.sand_bend, self.sand_off)
         return sand, 100.0 - sand - clay, clay
 
     def at_limits(
@@ -114,11 +115,17 @@ class DrawnRuns:
             return sand, silt, clay
         if clay_limit_um != method.clay_limit_um:
             clay = self._joined(clay_limit_um) + self.clay_between
-            clay += self.rules.joined_bend_pct(clay_limit_um) * self.clay_off
+            clay += self._off_the_line(self.rules.joined_bend(clay_limit_um), self.clay_off)
         if sand_limit_um != method.sand_limit_um:
             sand = 100.0 - self._joined(sand_limit_um) + self.sand_between
-            sand += self.rules.joined_bend_pct(sand_limit_um) * self.sand_off
+            sand -= self._off_the_line(self.rules.joined_bend(sand_limit_um), self.sand_off)
         return sand, 100.0 - sand - clay, clay
+
+    def _off_the_line(self, bend: Bend, off: Floats) -> Floats:
+        """(draws,) how far the curve lies above the percent read off. [%]"""
+        return (
+            self.doubt.reading_off_lean * bend.lean_pct + self.doubt.reading_off_share * bend.size_pct * off
+        )
 
     def _clay(self, limit_um: float) -> Floats:
         inside = read_off_draws(self.log_d, self.finer, limit_um, self.rules.method.interpolation)

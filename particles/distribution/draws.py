@@ -2,13 +2,15 @@
 Whole runs drawn anew: every doubtful input moved by its own error, then the same smoothing as the run itself.
 
 Standard variates are drawn apart from their size, always in the same order, so that one input can be looked
-at alone with the very draws it has among the others.
+at alone with the very draws it has among the others. They belong to a seed and not to a run, so a process keeps
+the first block of them for the next run (decision 0006).
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from math import log
 
 import numpy as np
@@ -23,10 +25,12 @@ from .portion import PortionMass
 from .quantities import HydrometerScale, RunRecord, SizePoint
 from .water import HIGHEST_C, LOWEST_C, solution_density_g_cm3, solution_viscosity_mpa_s
 
+SEED = 1012008
+"""Of all runs unless the caller names another; recorded with every result."""
 RANDOM_SOURCE = f"numpy {np.__version__} PCG64"
 """numpy keeps a stream for one build only, not from version to version (its compatibility policy, NEP 19)."""
-CHUNK_DRAWS = 2500
-"""So many runs stay close to the processor."""
+KEPT_BLOCKS = 8
+"""First blocks that a process keeps, one for each shape of run: 2.5 MB for nine readings and 10 000 draws."""
 SHARED = (
     "density",
     "mass",
@@ -44,39 +48,23 @@ SHARED = (
 )
 
 
-def random_of(seed: int) -> np.random.Generator:
-    """The stream of a seed."""
-    return np.random.Generator(np.random.PCG64(seed))
-
-
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False)
 class Variates:
-    """Errors of one block of draws, each in standard deviations, and room to work on them."""
+    """Errors of one block of draws, each in standard deviations; read only."""
 
     normal: Floats
     """(shared, then n readings, then m sieves; draws). Readings in falling order of diameter."""
     division: Floats
     """(n, draws) even from -0.5 to 0.5 of a division."""
-    room: Floats
-    """(3, n, draws) for a run's diameters, percents and steps between; taking it anew costs more than the sums."""
-
-    @classmethod
-    def blank(cls, readings: int, sieves: int, draws: int) -> Variates:
-        """Not drawn yet."""
-        normal = np.empty((len(SHARED) + readings + sieves, draws))
-        return cls(normal, np.empty((readings, draws)), np.empty((3, readings, draws)))
-
-    def draw(self, random: np.random.Generator) -> Variates:
-        """The next block of a stream in place of the last."""
-        random.standard_normal(out=self.normal)
-        random.random(out=self.division)
-        self.division[:] -= 0.5
-        return self
 
     def shared(self, name: str) -> Floats:
         """(draws,) one value for the whole run."""
         row: Floats = self.normal[SHARED.index(name)]
         return row
+
+    @property
+    def draws(self) -> int:
+        return int(self.division.shape[1])
 
     @property
     def reading(self) -> Floats:
@@ -85,6 +73,18 @@ class Variates:
     @property
     def sieve(self) -> Floats:
         return self.normal[len(SHARED) + len(self.division) :]
+
+
+def draw_variates(seed: int, block: int, readings: int, sieves: int, draws: int) -> Variates:
+    """Errors of one block of a seed; each block has a stream of its own, spawned from the seed."""
+    random = np.random.Generator(np.random.PCG64(np.random.SeedSequence(seed, spawn_key=(block,))))
+    normal = random.standard_normal((len(SHARED) + readings + sieves, draws))
+    division = random.random((readings, draws)) - 0.5
+    normal.flags.writeable = division.flags.writeable = False
+    return Variates(normal, division)
+
+
+_kept_variates = lru_cache(maxsize=KEPT_BLOCKS)(draw_variates)
 
 
 class RunModel:
@@ -109,47 +109,48 @@ class RunModel:
         self.per_s = _column([-0.5 / point.elapsed_s for point in ordered])
         self.per_c = _column([-0.5 * _quicker_per_c(record, point) for point in ordered])
         taken = [settled[point.reading_index] for point in ordered]
-        # Rounded so that readings at one temperature share one logarithm of the density.
-        self.liquid_g_cm3 = [round(path.weighted / path.fluidity, 9) for path in taken]
+        self.liquid_g_cm3 = [path.weighted / path.fluidity for path in taken]
         self.division_is_density = scale is HydrometerScale.RELATIVE_DENSITY
         self.unit_g_l = unit_g_l
         self.rules = ReadingRules.of(record, method, ordered, mass.mass_g)
+        self._room = np.empty((3, self.readings, 0))
 
-    def variates(self, draws: int) -> Variates:
-        """Room for the errors of so many runs."""
-        return Variates.blank(self.readings, len(self.sieves_g), draws)
-
-    def runs(self, draws: int, random: np.random.Generator, between_run_sd_pct: float) -> Iterator[DrawnRuns]:
-        """`draws` runs from a stream with the edition's uncertainties, in chunks; each ends with the next."""
-        by = self.variates(min(draws, CHUNK_DRAWS))
-        for done in range(0, draws, CHUNK_DRAWS):
-            if draws - done < CHUNK_DRAWS < draws:
-                by = self.variates(draws - done)
-            yield self.run(by.draw(random), self.method.uncertainties, between_run_sd_pct)
+    def variates(self, draws: int, seed: int = SEED, block: int = 0) -> Variates:
+        """The errors of so many runs: one block of a seed, the first of which is kept."""
+        made = draw_variates if block else _kept_variates
+        return made(seed, block, self.readings, len(self.sieves_g), draws)
 
     def run(self, by: Variates, doubt: InputUncertainties, between_run_sd_pct: float) -> DrawnRuns:
-        """The runs that these errors give when they have these sizes; good until the next on the same errors."""
+        """The runs that these errors give when they have these sizes; good until this model's next."""
         record = self.record
         density = record.particle_density_g_cm3 + doubt.particle_density_g_cm3 * by.shared("density")
         mass_g = self.mass.mass_g + doubt.mass_g * by.shared("mass")
         if self.mass.derived:
             mass_g *= 1.0 + doubt.moisture_of_mass_pct / 100.0 * by.shared("moisture")
         litres = record.volume_ml / 1000.0 * (1.0 + doubt.volume_pct / 100.0 * by.shared("volume"))
-        log_d, noise, step = by.room
+        log_d, noise, step = self._room_for(by.draws)
         self._reading_noise(by, doubt, noise, step)
         self._log_diameters(by, doubt, density, noise, log_d, step)
-        noise += doubt.blank_g_l * by.shared("blank")
-        self._percent_finer(density, 100.0 * litres / mass_g, noise, step)
+        self._percent_finer(
+            density, 100.0 * litres / mass_g, doubt.blank_g_l * by.shared("blank"), noise, step
+        )
         return DrawnRuns(
             self.rules,
+            doubt,
             log_d,
             non_rising_draws(noise),
             self._retained_pct(by, doubt, mass_g),
             between_run_sd_pct * by.shared("clay"),
             between_run_sd_pct * by.shared("sand"),
-            doubt.reading_off_share * by.shared("clay off"),
-            doubt.reading_off_share * by.shared("sand off"),
+            by.shared("clay off"),
+            by.shared("sand off"),
         )
+
+    def _room_for(self, draws: int) -> Floats:
+        """(3, n, draws) for diameters, percents and steps between; taking it anew costs more than the sums."""
+        if self._room.shape[2] != draws:
+            self._room = np.empty((3, self.readings, draws))
+        return self._room
 
     def _reading_noise(self, by: Variates, doubt: InputUncertainties, noise: Floats, step: Floats) -> None:
         """(n, draws) own error of each reading, scale division included. [g/L at 2.65 g/cm³]"""
@@ -170,27 +171,39 @@ class RunModel:
         step: Floats,
     ) -> None:
         """(n, draws) natural logarithm of the diameter in µm, by the same integrals as the run itself."""
-        np.multiply(noise, self.per_g_l, out=log_d)
-        log_d += self.log_um
-        for per_unit, error, size in (
-            (self.per_cm, "depth", doubt.depth_cm),
-            (self.per_s, "start", doubt.start_s),
-            (self.per_c, "warmth", doubt.temperature_c),
-        ):
-            np.multiply(per_unit, size * by.shared(error), out=step)
-            log_d += step
-        nominal, known = self.record.particle_density_g_cm3, dict[float, Floats]()
-        for k, liquid in enumerate(self.liquid_g_cm3):
-            if liquid not in known:
-                known[liquid] = 0.5 * np.log((density - liquid) / (nominal - liquid))
-            log_d[k] -= known[liquid]
+        nominal = self.record.particle_density_g_cm3
+        # The liquids of a run differ by thousandths, so between the lightest and the heaviest a line serves.
+        lightest, heaviest = min(self.liquid_g_cm3), max(self.liquid_g_cm3)
+        span = heaviest - lightest
+        heavier = _column([(liquid - lightest) / span if span else 0.0 for liquid in self.liquid_g_cm3])
+        thinner = [-0.5 * np.log((density - liquid) / (nominal - liquid)) for liquid in (lightest, heaviest)]
+        per_error = np.hstack(
+            [
+                self.log_um,
+                doubt.depth_cm * self.per_cm,
+                doubt.start_s * self.per_s,
+                doubt.temperature_c * self.per_c,
+                1.0 - heavier,
+                heavier,
+            ]
+        )
+        errors = np.stack(
+            [np.ones(by.draws), by.shared("depth"), by.shared("start"), by.shared("warmth"), *thinner]
+        )
+        np.matmul(per_error, errors, out=log_d)
+        np.multiply(noise, self.per_g_l, out=step)
+        log_d += step
 
-    def _percent_finer(self, density: Floats, percent_per_g_l: Floats, noise: Floats, step: Floats) -> None:
+    def _percent_finer(
+        self, density: Floats, percent_per_g_l: Floats, blank_g_l: Floats, noise: Floats, step: Floats
+    ) -> None:
         """(n, draws) noise becomes percent finer before smoothing. [%]"""
         scale, nominal = self.record.hydrometer.scale, self.record.particle_density_g_cm3
         heavier = concentration_factor(scale, density) / concentration_factor(scale, nominal)
-        noise *= density_factor(density) * percent_per_g_l
-        np.multiply(self.measured_g_l, heavier * percent_per_g_l, out=step)
+        percent_per_unit = density_factor(density) * percent_per_g_l
+        noise *= percent_per_unit
+        held = np.hstack([self.measured_g_l, np.ones_like(self.measured_g_l)])
+        np.matmul(held, np.stack([heavier * percent_per_g_l, blank_g_l * percent_per_unit]), out=step)
         noise += step
 
     def _retained_pct(self, by: Variates, doubt: InputUncertainties, mass_g: Floats) -> Floats:

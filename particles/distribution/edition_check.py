@@ -48,6 +48,8 @@ def _names(edition: MethodEdition) -> Iterator[str]:
     for name in ("code", "title", "edition_on"):
         if not getattr(edition, name).strip():
             yield f"{name} is empty"
+    if edition.follows == edition.code:
+        yield "it cannot follow itself"
     if not edition.sources:
         yield "no source is named"
     if edition.draws != 0 and edition.draws < 100:

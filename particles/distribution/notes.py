@@ -13,6 +13,10 @@ from .whole_sample import gravel_pct
 _BY_RULE = (
     "Texture class from unrounded figures by the written USDA rules, which also decide on a class line."
 )
+_UNEVEN = (
+    "Between readings the curve is taken to bend as it does beside them, so a figure read off straight need not "
+    "lie in the middle of its interval. "
+)
 _NO_CLASS = "No texture class: the USDA triangle holds for limits of 2 and 50 µm only."
 
 
@@ -56,6 +60,7 @@ def notes(
             f"95 % intervals from {draws} Monte Carlo draws over reading, blank, mass, density, depth, "
             "time, volume, temperature, sieve masses and reading off between points, with "
             f"{between_run_sd_pct(record, method):.2g} percentage points between runs ({_between(record)}). "
+            f"{_UNEVEN if method.interpolation is Interpolation.STRAIGHT else ''}"
             "Draws below zero count as they are in the intervals; for the class chances they are moved "
             "to the nearest point of the triangle."
         )

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Hashable, Iterable, Iterator
 from dataclasses import fields, is_dataclass
+from functools import cache
 from itertools import pairwise
 from math import isfinite
+from typing import cast
 
 from .errors import (
     BetweenRunSpreadOutOfRangeError,
@@ -52,21 +54,29 @@ def refuse_impossible(record: RunRecord) -> None:
 
 
 def _refuse_not_finite(record: RunRecord) -> None:
-    for place, value in _numbers("", record):
-        if not isfinite(value):
-            raise NotANumberError(f"{place} is not a number", str(value), "Enter the value again.")
+    for place, value in _not_finite(record):
+        raise NotANumberError(f"{'/'.join(place)} is not a number", str(value), "Enter the value again.")
 
 
-def _numbers(place: str, value: object) -> Iterator[tuple[str, float]]:
-    """Every number of a record with its place, such as readings/3/reading."""
+def _not_finite(value: object) -> Iterator[tuple[tuple[str, ...], float]]:
+    """Every number of a record that is none, with its place, such as readings, 3, reading."""
     if isinstance(value, float):
-        yield place, value
-    elif isinstance(value, tuple):
-        for index, item in enumerate(value):
-            yield from _numbers(f"{place}/{index}", item)
-    elif is_dataclass(value):
-        for each in fields(value):
-            yield from _numbers(f"{place}/{each.name}".lstrip("/"), getattr(value, each.name))
+        if not isfinite(value):
+            yield (), value
+        return
+    held: Iterable[tuple[str, object]] = ()
+    if isinstance(value, tuple):
+        held = ((str(index), item) for index, item in enumerate(value))
+    elif names := _field_names(cast(Hashable, type(value))):
+        held = ((name, getattr(value, name)) for name in names)
+    for name, item in held:
+        for place, found in _not_finite(item):
+            yield (name, *place), found
+
+
+@cache
+def _field_names(kind: Hashable) -> tuple[str, ...]:
+    return tuple(each.name for each in fields(kind)) if is_dataclass(kind) else ()
 
 
 def _refuse_point(record: RunRecord, index: int, point: ReadingPoint) -> None:

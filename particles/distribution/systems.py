@@ -19,7 +19,16 @@ from numpy.typing import NDArray
 from . import system_polygons as polygons
 from .errors import UnknownTextureError
 from .quantities import TextureClass
-from .texture import USDA_CLASSES, USDA_POLYGONS, Floats, inner_lines, near_a_line, onto_triangle, usda_codes
+from .texture import (
+    USDA_CLASSES,
+    USDA_POLYGONS,
+    Floats,
+    inner_lines,
+    near_a_line,
+    onto_triangle,
+    usda_codes,
+    usda_rules,
+)
 
 _STEP_PCT = 1e-6
 """How far a point is moved towards the finer classes, so that none lies on a line; then a tenth towards silt."""
@@ -169,6 +178,13 @@ def classify(system: TextureSystem, sand: Floats, silt: Floats, clay: Floats) ->
         f"the polygons of {system.code} leave a gap, or a point lies outside the triangle"
     )
     return codes
+
+
+def class_counts(system: TextureSystem, sand: Floats, silt: Floats, clay: Floats) -> NDArray[np.intp]:
+    """How many points fall into each of system.classes; arguments as `classify`."""
+    if system.code == "USDA":
+        return np.array([np.count_nonzero(met) for met in usda_rules(sand, silt, clay)])
+    return np.bincount(classify(system, sand, silt, clay), minlength=len(system.classes))
 
 
 def towards_finer(sand: Floats, clay: Floats) -> tuple[Floats, Floats]:

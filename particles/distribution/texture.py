@@ -66,9 +66,9 @@ USDA_LIMITS_UM = (2.0, 50.0)
 ON_THE_LINE_PCT = 1e-9
 
 
-def usda_codes(sand: Floats, silt: Floats, clay: Floats) -> NDArray[np.intp]:
+def usda_rules(sand: Floats, silt: Floats, clay: Floats) -> list[NDArray[np.bool_]]:
     """
-    Index into USDA_CLASSES for each point.
+    Which points meet the rule of each class; every point meets exactly one.
 
     Parameters
     ----------
@@ -76,24 +76,32 @@ def usda_codes(sand: Floats, silt: Floats, clay: Floats) -> NDArray[np.intp]:
 
     Returns
     -------
-    (n,) lines up with the inputs.
+    Of (n,) each, in the order of USDA_CLASSES.
     """
     steep, flat = np.round(silt + 1.5 * clay, 9), np.round(silt + 2.0 * clay, 9)
-    rules = [
-        (sand > 85) & (steep < 15),
-        (sand >= 70) & (sand <= 90) & (steep >= 15) & (flat < 30),
-        ((clay >= 7) & (clay < 20) & (sand > 52) & (flat >= 30)) | ((clay < 7) & (silt < 50) & (flat >= 30)),
-        (clay >= 7) & (clay < 27) & (silt >= 28) & (silt < 50) & (sand <= 52),
-        ((silt >= 50) & (clay >= 12) & (clay < 27)) | ((silt >= 50) & (silt < 80) & (clay < 12)),
-        (silt >= 80) & (clay < 12),
-        (clay >= 20) & (clay < 35) & (silt < 28) & (sand > 45),
-        (clay >= 27) & (clay < 40) & (sand > 20) & (sand <= 45),
-        (clay >= 27) & (clay < 40) & (sand <= 20),
-        (clay >= 35) & (sand > 45),
-        (clay >= 40) & (silt >= 40),
-        (clay >= 40) & (sand <= 45) & (silt < 40),
+    clay_7, clay_12, clay_20, clay_27 = clay >= 7, clay >= 12, clay >= 20, clay >= 27
+    clay_35, clay_40, silt_28, silt_50 = clay >= 35, clay >= 40, silt >= 28, silt >= 50
+    sandy, flat_30, steep_15 = sand > 45, flat >= 30, steep >= 15
+    middling = clay_27 & ~clay_40
+    return [
+        (sand > 85) & ~steep_15,
+        (sand >= 70) & (sand <= 90) & steep_15 & ~flat_30,
+        flat_30 & ((clay_7 & ~clay_20 & (sand > 52)) | (~clay_7 & ~silt_50)),
+        clay_7 & ~clay_27 & silt_28 & ~silt_50 & (sand <= 52),
+        silt_50 & ~clay_27 & (clay_12 | (silt < 80)),
+        (silt >= 80) & ~clay_12,
+        clay_20 & ~clay_35 & ~silt_28 & sandy,
+        middling & (sand > 20) & ~sandy,
+        middling & (sand <= 20),
+        clay_35 & sandy,
+        clay_40 & (silt >= 40),
+        clay_40 & ~sandy & (silt < 40),
     ]
-    codes: NDArray[np.intp] = np.argmax(np.stack(rules), axis=0)
+
+
+def usda_codes(sand: Floats, silt: Floats, clay: Floats) -> NDArray[np.intp]:
+    """Index into USDA_CLASSES for each point; arguments as `usda_rules`, (n,) integers."""
+    codes: NDArray[np.intp] = np.argmax(np.stack(usda_rules(sand, silt, clay)), axis=0)
     return codes
 
 

@@ -14,7 +14,7 @@ from .adaptive import COVERAGE_PCT, Stability, block_sizes
 from .between_run import between_run_sd_pct
 from .class_chances import ClassChances
 from .drawn_curve import Floats
-from .draws import RunModel, random_of
+from .draws import RunModel
 from .methods import MethodEdition
 from .portion import PortionMass
 from .quantities import Estimate, Fractions, RunRecord, SizePoint, TextureClass
@@ -56,18 +56,16 @@ def with_uncertainty(
     digits of the standard uncertainties hold, or MOST_DRAWS.
     """
     model = RunModel(record, method, points, mass)
-    random = random_of(seed)
+    between = between_run_sd_pct(record, method)
     stability = None if digits is None else Stability(digits)
     chances = [ClassChances(each) for each in ((texture,) if texture else ()) + others]
     parts: list[Floats] = []
-    for size in block_sizes(draws, stability):
-        chunks: list[Floats] = []
-        for runs in model.runs(size, random, between_run_sd_pct(record, method)):
-            own = runs.sand_silt_clay()
-            chunks.append(np.stack(own))
-            for counted in chances:
-                counted.add(runs, own)
-        parts.append(np.concatenate(chunks, axis=1))
+    for block, size in enumerate(block_sizes(draws, stability)):
+        runs = model.run(model.variates(size, seed, block), method.uncertainties, between)
+        own = runs.sand_silt_clay()
+        parts.append(np.stack(own))
+        for counted in chances:
+            counted.add(runs, own)
         if stability is not None:
             stability.add(parts[-1])
     drawn = parts[0] if len(parts) == 1 else np.concatenate(parts, axis=1)

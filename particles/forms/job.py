@@ -80,7 +80,7 @@ class JobForm(forms.Form):
         super().__init__(data, use_required_attribute=False, **kwargs)
         self.today = today
         self.fields["client"].queryset = clients  # type: ignore[attr-defined]
-        self.fields["method"].queryset = MethodEditionRecord.objects.all()  # type: ignore[attr-defined]
+        self.fields["method"].queryset = MethodEditionRecord.offered()  # type: ignore[attr-defined]
 
     def clean_wanted_by(self) -> date | None:
         wanted_by: date | None = self.cleaned_data["wanted_by"]

@@ -64,6 +64,12 @@ class MethodEditionRecord(models.Model):
         )
 
     @classmethod
+    def offered(cls) -> models.QuerySet[MethodEditionRecord]:
+        """Editions for new work: those that no other follows."""
+        followed = {values.get("follows", "") for values in cls.objects.values_list("values", flat=True)}
+        return cls.objects.exclude(code__in=followed)
+
+    @classmethod
     def enter_shipped(cls, *, at: Any) -> None:
         """Write the editions that come with the program; those already there stay as they are."""
         for code, edition in METHOD_EDITIONS.items():

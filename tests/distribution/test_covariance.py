@@ -14,8 +14,12 @@ from particles.distribution import InputUncertainties, RunRecord, compute_distri
 from .runs import NINE, figures, good_run, sieved
 
 EXACT = InputUncertainties(**{each.name: 0.0 for each in fields(InputUncertainties)})
-SECTION_13 = replace(NINE, dispersion_sd_pct=0.0, uncertainties=replace(NINE.uncertainties, start_s=2.0))
-"""Input uncertainties of the reference's section 13 and no spread between runs."""
+SECTION_13 = replace(
+    NINE,
+    dispersion_sd_pct=0.0,
+    uncertainties=replace(NINE.uncertainties, start_s=2.0, reading_off_share=0.0, reading_off_lean=0.0),
+)
+"""Input uncertainties of the reference's section 13, which knows no spread between runs and no bend."""
 
 
 def clay_loam() -> RunRecord:

@@ -94,7 +94,7 @@ def test_too_few_draws() -> None:
 
 
 def test_unknown_method() -> None:
-    with pytest.raises(errors.UnknownMethodError, match="hydrometer-nine-2026-1"):
+    with pytest.raises(errors.UnknownMethodError, match="hydrometer-nine-2026-2"):
         method_edition("nothing")
 
 

@@ -8,12 +8,17 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from particles.benchmarks.general_library import answer_of, installed, point_function, sample_function
+from particles.benchmarks.general_library import (
+    answer_of,
+    core_sample,
+    installed,
+    library_sample,
+    point_function,
+    run_model,
+    sample_function,
+)
 from particles.benchmarks.one_run import SHARED, input_count, one_run
 from particles.distribution import Fractions, RunRecord
-from particles.distribution.draws import RunModel, random_of
-from particles.distribution.points import size_points, smoothed
-from particles.distribution.portion import portion_mass
 
 from .runs import NINE, figures, good_run, with_values
 from .test_covariance import clay_loam
@@ -29,10 +34,8 @@ RUNS = pytest.mark.parametrize(
 @RUNS
 def test_draw_by_draw_the_exact_model_says_the_same(record: RunRecord) -> None:
     """One by one, with the settling integrals instead of first order in the logarithm."""
-    mass = portion_mass(record)
-    assert mass is not None
-    model = RunModel(record, NINE, smoothed(size_points(record, NINE, mass.mass_g)), mass)
-    by = model.variates(400).draw(random_of(8))
+    model = run_model(record, NINE)
+    by = model.variates(400, seed=8)
     drawn = np.stack(model.run(by, NINE.uncertainties, NINE.dispersion_sd_pct).sand_silt_clay())
     errors = np.concatenate([by.normal[: len(SHARED)], by.reading, by.division])
     function = one_run(record, NINE)
@@ -47,7 +50,8 @@ def test_the_exact_model_without_errors_is_the_run_itself() -> None:
     answer = figures(good_run()).fractions
     assert answer is not None
     wanted = [answer.sand.value_pct, answer.silt.value_pct, answer.clay.value_pct]
-    assert one_run(good_run(), NINE)([0.0] * sum(input_count(good_run()))) == pytest.approx(wanted)
+    method = replace(NINE, uncertainties=replace(NINE.uncertainties, reading_off_lean=0.0))
+    assert one_run(good_run(), method)([0.0] * sum(input_count(good_run()))) == pytest.approx(wanted)
 
 
 @RUNS
@@ -58,7 +62,7 @@ def test_openturns_finds_the_same_doubt(
     """OpenTURNS draws on its own stream, propagates and sums up; only Monte Carlo error lies between."""
     require("openturns", installed())
     draws = 5_000 if build is point_function else DRAWS
-    library = answer_of(build(record, NINE), record, draws, seed=1)
+    library = answer_of(build(record, NINE), library_sample(record, draws, seed=1))
     drawn = _drawn(record)
     spreads = np.array([part.standard_uncertainty_pct for part in drawn])
     means, ends = _mean(record), np.array([(part.low_pct, part.high_pct) for part in drawn])
@@ -78,13 +82,25 @@ def _drawn(record: RunRecord) -> tuple[object, ...]:
 
 
 def _mean(record: RunRecord) -> np.ndarray[tuple[int], np.dtype[np.float64]]:
-    mass = portion_mass(record)
-    assert mass is not None
-    model = RunModel(record, NINE, smoothed(size_points(record, NINE, mass.mass_g)), mass)
-    chunks = [
-        np.stack(runs.sand_silt_clay()) for runs in model.runs(DRAWS, random_of(2), NINE.dispersion_sd_pct)
-    ]
-    return np.concatenate(chunks, axis=1).mean(axis=1)
+    model = run_model(record, NINE)
+    runs = model.run(model.variates(DRAWS, seed=2), NINE.uncertainties, NINE.dispersion_sd_pct)
+    return np.stack(runs.sand_silt_clay()).mean(axis=1)
+
+
+@RUNS
+def test_on_the_same_draws_openturns_says_the_same(
+    record: RunRecord, require: Callable[[str, bool], None]
+) -> None:
+    """No Monte Carlo error is left: only the first order of depth, time and warmth lies between."""
+    require("openturns", installed())
+    library = answer_of(point_function(record, NINE), core_sample(record, NINE, 5_000, seed=4))
+    answer = figures(record, draws=5_000, seed=4).fractions
+    assert answer is not None
+    drawn = answer.sand, answer.silt, answer.clay
+    spreads = [part.standard_uncertainty_pct for part in drawn]
+    assert spreads == pytest.approx(library.standard_deviation_pct, rel=0.005)
+    assert [part.low_pct for part in drawn] == pytest.approx(library.low_pct, abs=0.03)
+    assert [part.high_pct for part in drawn] == pytest.approx(library.high_pct, abs=0.03)
 
 
 def test_a_wrong_model_would_be_seen() -> None:

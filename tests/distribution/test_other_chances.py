@@ -7,7 +7,7 @@ from dataclasses import replace
 import pytest
 
 from particles.distribution import ClayExtrapolation, Interpolation, MethodEdition, RunRecord
-from particles.distribution.draws import RunModel, random_of
+from particles.distribution.draws import RunModel
 from particles.distribution.other_textures import parts_at
 from particles.distribution.points import size_points, smoothed
 from particles.distribution.portion import portion_mass
@@ -73,7 +73,7 @@ def _undoubted(
     mass = portion_mass(record)
     assert mass is not None
     model = RunModel(record, method, smoothed(size_points(record, method, mass.mass_g)), mass)
-    runs = model.run(model.variates(LEAST_DRAWS).draw(random_of(1)), EXACT, 0.0)
+    runs = model.run(model.variates(LEAST_DRAWS), EXACT, 0.0)
     sand, silt, clay = runs.at_limits(*limits_um, runs.sand_silt_clay())
     assert (sand.std(), clay.std()) == pytest.approx((0.0, 0.0), abs=1e-9)
     return float(sand[0]), float(silt[0]), float(clay[0])

@@ -37,6 +37,7 @@ from particles.distribution.plain import record_digest as digest_with_engine
 from .runs import NINE, STEM_152H, TWO, good_run, sieved, with_reading
 
 GOOD = good_run()
+FIRST_NINE = METHOD_EDITIONS["hydrometer-nine-2026-1"]
 TABLE = replace(STEM_152H, depth=DepthTable((0.0, 30.0, 60.0), (16.3, 11.4, 6.5)))
 RECORDS = [GOOD, replace(GOOD, hydrometer=TABLE, sieving=sieved()), replace(GOOD, oven_dry_mass_g=None)]
 
@@ -72,15 +73,15 @@ def test_digest_follows_record_and_method() -> None:
 
 
 def test_engine_version_is_recorded() -> None:
-    assert compute_distribution(GOOD, NINE, draws=0).engine_version == ENGINE_VERSION == "1.1.0"
+    assert compute_distribution(GOOD, NINE, draws=0).engine_version == ENGINE_VERSION == "1.2.0"
 
 
 def test_records_and_editions_of_engine_1_0_0_keep_their_digest() -> None:
     """The digests that engine 1.0.0 gave these two records."""
     plain_run = "9890e29d2d039d1ba3aaaaf7cf1d93106c31c661cd13f3f99a566d8f3d4d3030"
     sieved_run = "fca57f30b539a5e51c488a54eeca16a5f740c93b6eb66289733ce2941329c162"
-    assert digest_with_engine(GOOD, NINE, "1.0.0") == plain_run
-    assert digest_with_engine(replace(GOOD, sieving=sieved()), NINE, "1.0.0") == sieved_run
+    assert digest_with_engine(GOOD, FIRST_NINE, "1.0.0") == plain_run
+    assert digest_with_engine(replace(GOOD, sieving=sieved()), FIRST_NINE, "1.0.0") == sieved_run
 
 
 LATER_IN_RECORD = [
@@ -117,7 +118,7 @@ def test_settings_of_an_edition_count_and_survive(changes: dict[str, object]) ->
 
 
 def test_what_engine_1_0_0_stored_still_loads() -> None:
-    record, edition = record_to_plain(replace(GOOD, sieving=sieved())), edition_to_plain(NINE)
+    record, edition = record_to_plain(replace(GOOD, sieving=sieved())), edition_to_plain(FIRST_NINE)
     answer = to_plain(compute_distribution(GOOD, NINE, draws=0))
     for kept, kind in (
         (record, RunRecord),
@@ -133,7 +134,7 @@ def test_what_engine_1_0_0_stored_still_loads() -> None:
         del answer[name]
     del answer["texture"]["subclass"]
     assert record_from_plain(record) == replace(GOOD, sieving=sieved())
-    assert edition_from_plain(edition) == NINE
+    assert edition_from_plain(edition) == FIRST_NINE
     assert from_plain(answer) == compute_distribution(GOOD, NINE, draws=0)
 
 

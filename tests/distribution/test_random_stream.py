@@ -16,15 +16,14 @@ from particles.distribution import (
     RunRecord,
     compute_distribution,
 )
-from particles.distribution.draws import RunModel, random_of
-from particles.distribution.points import size_points, smoothed
-from particles.distribution.portion import portion_mass
+from particles.distribution import draws as draws_module
+from particles.distribution.draws import SEED, draw_variates
 
-from .runs import NINE, good_run, sieved
+from .runs import NINE, good_run, sieved, with_reading
 from .test_properties import runs
 
-NORMAL = [-0.7931224751578991, 0.24057128353827487, -1.8963263495990657, 1.3957717101086942]
-EVEN = [0.3549173343096512, 0.790518245853265]
+NORMAL = [0.11070911746484001, 0.11029748087492798, 0.19938552318129227, -0.1923173140388131]
+EVEN = [0.11016054746207726, -0.11738763312315392]
 
 
 def test_the_result_names_its_source() -> None:
@@ -39,22 +38,37 @@ def test_the_stream_is_the_recorded_one() -> None:
     numpy promises a stream for one build only (its compatibility policy, NEP 19): when this fails after an
     update of numpy, ENGINE_VERSION must rise, for the last printed digit of every interval may move.
     """
-    random = random_of(2026)
-    normal = np.empty((2, 2))
-    random.standard_normal(out=normal)
-    even = np.empty(2)
-    random.random(out=even)
-    assert normal.ravel() == pytest.approx(NORMAL, abs=1e-15)
-    assert even == pytest.approx(EVEN, abs=1e-15)
+    by = draw_variates(2026, 0, 2, 0, 2)
+    assert by.normal[:2].ravel() == pytest.approx(NORMAL, abs=1e-15)
+    assert by.division[0] == pytest.approx(EVEN, abs=1e-15)
 
 
-def test_more_draws_begin_like_fewer() -> None:
-    """Chunks follow each other on one stream, so more draws add to the first ones and change none of them."""
-    mass = portion_mass(good_run())
-    assert mass is not None
-    model = RunModel(good_run(), NINE, smoothed(size_points(good_run(), NINE, mass.mass_g)), mass)
-    few, many = (next(model.runs(draws, random_of(9), 1.5)).sand_silt_clay() for draws in (2_500, 10_000))
-    assert np.array_equal(few, many)
+def test_all_runs_share_one_recorded_seed_unless_told_otherwise() -> None:
+    """What differs between two answers then differs between their records, not between their draws."""
+    answers = [compute_distribution(record, NINE) for record in (good_run(), with_reading(8, reading=12.5))]
+    assert [answer.seed for answer in answers] == [SEED, SEED]
+    assert compute_distribution(good_run(), NINE, seed=7).seed == 7
+
+
+def test_what_is_kept_is_what_would_be_drawn_anew() -> None:
+    """An answer does not depend on what was computed before it."""
+    first = compute_distribution(good_run(), NINE)
+    compute_distribution(good_run(sieving=sieved()), NINE, seed=3)
+    draws_module._kept_variates.cache_clear()
+    assert compute_distribution(good_run(), NINE) == first
+
+
+def test_kept_draws_cannot_be_written_over() -> None:
+    by = draw_variates(1, 0, 2, 1, 10)
+    for held in (by.normal, by.division):
+        with pytest.raises(ValueError, match="read-only"):
+            held[0] = 0.0
+
+
+def test_blocks_of_a_seed_and_seeds_have_streams_of_their_own() -> None:
+    drawn = [draw_variates(seed, block, 9, 0, 5).normal.ravel() for seed in (1, 2) for block in (0, 1)]
+    assert len({tuple(each) for each in drawn}) == 4
+    assert np.abs(np.corrcoef(drawn) - np.eye(4)).max() < 0.4
 
 
 EDITIONS = [

@@ -10,7 +10,7 @@ import pytest
 
 from particles.distribution import InputUncertainties, MethodEdition, RunRecord, compute_distribution
 
-from .runs import NINE, figures, good_run, sieved, with_reading
+from .runs import NINE, figures, good_run, sieved
 
 GOOD = good_run()
 EXACT = InputUncertainties(**{each.name: 0.0 for each in fields(InputUncertainties)})
@@ -104,11 +104,6 @@ def test_same_record_same_figures() -> None:
     assert first == second
     assert first.seed is not None
     assert compute_distribution(GOOD, NINE, seed=first.seed) == first
-
-
-def test_another_record_another_seed() -> None:
-    other = compute_distribution(with_reading(8, reading=12.5), NINE)
-    assert other.seed != compute_distribution(GOOD, NINE).seed
 
 
 def test_chances_add_up_and_fall() -> None:

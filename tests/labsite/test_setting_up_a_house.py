@@ -45,4 +45,4 @@ def test_a_laboratory_is_entered_whole_and_changed_in_parts() -> None:
 
 def test_a_new_database_knows_the_shipped_editions() -> None:
     call_command("migrate", verbosity=0)
-    assert MethodEditionRecord.objects.filter(code="hydrometer-nine-2026-1").exists()
+    assert MethodEditionRecord.objects.filter(code="hydrometer-nine-2026-2").exists()
