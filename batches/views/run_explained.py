@@ -18,14 +18,13 @@ from particles.distribution import (
     uncertainty_budget,
 )
 
-BUDGET_DRAWS = 2000
 SAME_PCT = 1e-9
 
 
 def explained_words(record: RunRecord, method: MethodEdition) -> dict[str, Any]:
     """Computes the run some two dozen times over: only for whoever asks. DistributionError as the run itself."""
     explanation = explain(record, method)
-    budget = uncertainty_budget(record, method, draws=BUDGET_DRAWS)
+    budget = uncertainty_budget(record, method)
     readings = explanation.readings
     return {
         "explanation": explanation,

@@ -64,6 +64,8 @@ class UncertaintyBudget:
     """Root of the sum of the squared contributions. [%]"""
     drawn_together_pct: Triple
     """Standard uncertainty with all inputs drawn at once; differs from the above where the run bends. [%]"""
+    lean_pct: Triple
+    """How far the intervals are moved because the curve bends between the readings it was read off. [%]"""
     draws: int
     seed: int
 
@@ -103,7 +105,15 @@ def uncertainty_budget(
         for (name, _), spread, share in zip(named, spreads[1:], shares, strict=True)
     ]
     contributions.sort(key=lambda each: -sum(u * u for u in each.standard_uncertainty_pct))
-    return UncertaintyBudget(tuple(contributions), _triple(np.sqrt(total)), _triple(spreads[0]), draws, seed)
+    return UncertaintyBudget(
+        tuple(contributions), _triple(np.sqrt(total)), _triple(spreads[0]), _lean(model), draws, seed
+    )
+
+
+def _lean(model: RunModel) -> Triple:
+    lean, rules = model.method.uncertainties.reading_off_lean, model.rules
+    clay_pct, sand_pct = lean * rules.clay_bend.lean_pct, -lean * rules.sand_bend.lean_pct
+    return sand_pct, -sand_pct - clay_pct, clay_pct
 
 
 def _alone(

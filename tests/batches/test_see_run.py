@@ -84,7 +84,8 @@ def test_what_came_about_is_explained_only_when_asked(
     moisture = explain(gather(run), submitted_batch.method.edition)
     effect = next(each for each in moisture.effects if each.step == "moisture")
     assert f'<td class="number">{effect.clay_pct:+.2f}</td>' in asked
-    assert "From 2000 draws" in asked
+    assert "From 10000 draws" in asked
+    assert "are moved by" in asked
     assert '<th scope="row">Between runs</th>' in asked
 
 
