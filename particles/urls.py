@@ -1,6 +1,6 @@
 from django.urls import path
 
-from particles.views import clients, new_job, preparation, receiving, sample_acts
+from particles.views import clients, corrections, new_job, preparation, receiving, sample_acts
 
 app_name = "particles"
 
@@ -10,6 +10,8 @@ urlpatterns = [
     path("jobs/<str:number>/", receiving.job, name="job"),
     path("jobs/<str:number>/acknowledgement/", receiving.acknowledgement, name="job_acknowledgement"),
     path("jobs/<str:number>/accept/", receiving.job_accept, name="job_accept"),
+    path("jobs/<str:number>/correct/", corrections.correct_job, name="correct_job"),
+    path("samples/<str:lab_number>/correct/", corrections.correct_sample, name="correct_sample"),
     path("samples/<str:lab_number>/accept/", sample_acts.sample_accept, name="sample_accept"),
     path("samples/<str:lab_number>/hold/", sample_acts.sample_hold, name="sample_hold"),
     path("samples/<str:lab_number>/refuse/", sample_acts.sample_refuse, name="sample_refuse"),
@@ -18,5 +20,6 @@ urlpatterns = [
     path("samples/<str:lab_number>/pretreatment/", preparation.pretreatment, name="pretreatment"),
     path("clients/", clients.clients, name="clients"),
     path("clients/new/", clients.client_new, name="client_new"),
+    path("clients/<int:pk>/correct/", corrections.correct_client, name="correct_client"),
     path("clients/<int:pk>/people/new/", clients.client_person_new, name="client_person_new"),
 ]

@@ -33,11 +33,16 @@ _UNCERTAINTY = (
 )
 
 
-def reportable_samples(job: Job) -> list[Sample]:
-    """The job's samples in the client's order, all of them approved; refuses while one is not."""
+def reportable_samples(job: Job, *, amending: bool = False) -> list[Sample]:
+    """
+    The job's samples in the client's order, all of them approved; refuses while one is not.
+
+    An amended certificate also carries those that were reported and not analysed again.
+    """
     left_out = (SampleState.REFUSED, SampleState.CANCELLED)
+    ready = {SampleState.APPROVED, SampleState.REPORTED} if amending else {SampleState.APPROVED}
     samples = list(job.samples.exclude(state__in=left_out).order_by("line"))
-    waiting = [f"{s.lab_number} is “{s.state}”" for s in samples if s.state != SampleState.APPROVED]
+    waiting = [f"{s.lab_number} is “{s.state}”" for s in samples if s.state not in ready]
     if waiting:
         raise NotPossible(f"Not every sample of {job} is approved: {'; '.join(waiting)}.")
     if not samples:
@@ -59,21 +64,29 @@ def result_of(sample: Sample) -> Result:
 
 
 def build_context(
-    job: Job, *, number: str, by: Any, at: datetime, check_url: str, check_code: str
+    job: Job,
+    *,
+    number: str,
+    by: Any,
+    at: datetime,
+    check_url: str,
+    check_code: str,
+    revision: int = 0,
+    replaces: str = "",
 ) -> CertificateContext:
-    """Content of the first certificate of a job. Figures come from stored results only."""
+    """Content of a certificate of a job, what changed left open. Figures come from stored results only."""
     laboratory = Laboratory.objects.first()
     if laboratory is None:
         raise NotPossible("Nothing is known of the laboratory yet. Enter its name and address first.")
-    samples = reportable_samples(job)
+    samples = reportable_samples(job, amending=bool(replaces))
     results = [result_of(sample) for sample in samples]
     approvals = {r.run.batch for r in results}
     edition = job.method.edition
     shared = _shared_notes(results)
     return CertificateContext(
         number=number,
-        revision=0,
-        replaces="",
+        revision=revision,
+        replaces=replaces,
         what_changed="",
         laboratory_name=laboratory.name,
         laboratory_address=laboratory.address,

@@ -15,8 +15,18 @@ LARGEST_FILE = 5 * 1024 * 1024
 """Of a PDF handed in for comparison. [bytes]"""
 
 
-class IssueForm(forms.Form):
-    """A signature: the person's own password, and which content was on the screen."""
+def _why(*, label: str, help_text: str) -> forms.CharField:
+    return forms.CharField(
+        label=label,
+        help_text=help_text,
+        max_length=600,
+        widget=forms.Textarea(attrs={"rows": 3}),
+        error_messages={"required": "Say why.", "max_length": "At most 600 characters can be kept here."},
+    )
+
+
+class SignatureForm(forms.Form):
+    """A signature: the person's own password."""
 
     secret = forms.CharField(
         label="Your password",
@@ -24,6 +34,14 @@ class IssueForm(forms.Form):
         widget=forms.PasswordInput(attrs={"autocomplete": "current-password"}),
         error_messages={"required": "Type your password: it is your signature."},
     )
+
+    def __init__(self, data: Any = None, **kwargs: Any) -> None:
+        super().__init__(data, use_required_attribute=False, **kwargs)
+
+
+class IssueForm(SignatureForm):
+    """And which content was on the screen."""
+
     seen = forms.CharField(widget=forms.HiddenInput)
 
     def clean(self) -> dict[str, Any]:
@@ -31,6 +49,30 @@ class IssueForm(forms.Form):
         if "seen" not in cleaned:
             raise forms.ValidationError("The page did not say what you saw. Reload it and read it again.")
         return cleaned
+
+
+class WhyForm(forms.Form):
+    """Asked before an amended certificate is drafted, for the draft prints it."""
+
+    why = _why(label="Why it is amended", help_text="Printed on the new certificate after what changed.")
+
+    def __init__(self, data: Any = None, **kwargs: Any) -> None:
+        super().__init__(data, use_required_attribute=False, **kwargs)
+
+
+class AmendForm(IssueForm):
+    """The reason goes along with the signature."""
+
+    why = forms.CharField(widget=forms.HiddenInput)
+
+
+class WithdrawForm(SignatureForm):
+    why = _why(label="Why it is withdrawn", help_text="The client reads it; the check page does not show it.")
+    field_order = ("why", "secret")
+
+
+class AgainForm(WhyForm):
+    why = _why(label="Why it is analysed again", help_text="A complaint, a fault found, a failed duplicate.")
 
 
 class CodeForm(forms.Form):

@@ -1,10 +1,11 @@
-"""Issues certificates: signed by an authorised person, frozen with the bytes that leave the house."""
+"""Issues, amends and withdraws certificates: signed by an authorised person, frozen with their bytes."""
 
 from __future__ import annotations
 
 import hashlib
 import secrets
-from dataclasses import asdict
+from collections.abc import Sequence
+from dataclasses import asdict, replace
 from datetime import datetime
 from typing import Any
 from urllib.parse import urlencode
@@ -15,19 +16,36 @@ from django.urls import reverse
 from django.utils import timezone
 
 from batches.approval import require_secret
-from particles.models import Job, NumberSeries, SampleState
-from particles.refusals import AlreadyThere, NotThisPerson
-from reports.building import build_context, reportable_samples, result_of
+from particles.models import Job, NumberSeries, Sample, SampleState
+from particles.refusals import AlreadyThere, NotPossible, NotThisPerson
+from reports.building import build_context, day_in_words, reportable_samples, result_of
+from reports.changes import changes_between
 from reports.chart_data import frame_of
 from reports.contexts import CertificateContext
 from reports.datafile import to_csv, to_json
-from reports.models import Certificate, CertificateResult
+from reports.models import Certificate, CertificateResult, Withdrawal
 from reports.pdf import render_pdf
 
 
 def draft_context(job: Job, *, by: Any, at: datetime) -> CertificateContext:
     """What a certificate would say now. Carries no number, so it cannot be mistaken for one."""
     return build_context(job, number="DRAFT", by=by, at=at, check_url=settings.PUBLIC_URL, check_code="")
+
+
+def draft_amendment(certificate: Certificate, *, why: str, by: Any, at: datetime) -> CertificateContext:
+    """What a certificate that replaces this one would say now; refuses while it would say the same."""
+    _refuse_unless_newest(certificate)
+    context = build_context(
+        certificate.job,
+        number="DRAFT",
+        by=by,
+        at=at,
+        check_url=settings.PUBLIC_URL,
+        check_code="",
+        revision=certificate.revision + 1,
+        replaces=certificate.number,
+    )
+    return _saying_what_changed(certificate, context, why)
 
 
 @transaction.atomic
@@ -38,9 +56,8 @@ def issue_certificate(job: Job, *, by: Any, at: datetime, secret: str) -> Certif
     Refused to people without the authority to issue, without their own password, and when
     the job has its certificate already.
     """
-    if not by.has_perm("reports.issue"):
-        raise NotThisPerson(f"{by} is not authorised to issue certificates.")
-    job = Job.objects.select_for_update(no_key=True).get(pk=job.pk)
+    _refuse_others(by, "issue")
+    job = _locked(job)
     existing = job.certificates.order_by("-revision").first()
     if existing is not None:
         raise AlreadyThere(
@@ -54,16 +71,108 @@ def issue_certificate(job: Job, *, by: Any, at: datetime, secret: str) -> Certif
     context = build_context(
         job, number=number, by=by, at=at, check_url=check_address(number, code), check_code=code
     )
+    return _kept(job, context, samples, replaces=None, by=by, at=at)
+
+
+@transaction.atomic
+def amend_certificate(
+    certificate: Certificate, *, why: str, by: Any, at: datetime, secret: str
+) -> Certificate:
+    """
+    Issue the certificate that replaces this one and says what changed and why; this one stays as it is.
+
+    Refused like `issue_certificate`, for one replaced already, without a reason, and when it would say the same.
+    """
+    _refuse_others(by, "amend")
+    job = _locked(certificate.job)
+    _refuse_unless_newest(certificate)
+    if not why.strip():
+        raise NotPossible("Say why it is amended; the new certificate prints it.")
+    samples = reportable_samples(job, amending=True)
+    require_secret(by, secret)
+    revision = certificate.revision + 1
+    first = job.certificates.get(revision=0)
+    number, code = f"{first.number}-{revision}", secrets.token_hex(6)
+    context = build_context(
+        job,
+        number=number,
+        by=by,
+        at=at,
+        check_url=check_address(number, code),
+        check_code=code,
+        revision=revision,
+        replaces=certificate.number,
+    )
+    context = _saying_what_changed(certificate, context, why)
+    return _kept(job, context, samples, replaces=certificate, by=by, at=at)
+
+
+@transaction.atomic
+def withdraw_certificate(
+    certificate: Certificate, *, why: str, by: Any, at: datetime, secret: str
+) -> Withdrawal:
+    """Declare that a certificate must not be relied on, before or without one that replaces it."""
+    _refuse_others(by, "withdraw")
+    _locked(certificate.job)
+    _refuse_unless_newest(certificate)
+    if hasattr(certificate, "withdrawal"):
+        raise AlreadyThere(f"{certificate} was withdrawn on {day_in_words(certificate.withdrawal.at)}.")
+    if not why.strip():
+        raise NotPossible("Say why it is withdrawn; the client reads it.")
+    require_secret(by, secret)
+    return Withdrawal.objects.create(certificate=certificate, reason=why.strip(), by=by, at=at)
+
+
+def _refuse_others(by: Any, act: str) -> None:
+    if not by.has_perm("reports.issue"):
+        raise NotThisPerson(f"{by} is not authorised to {act} certificates.")
+
+
+def _locked(job: Job) -> Job:
+    return Job.objects.select_for_update(no_key=True).get(pk=job.pk)
+
+
+def _refuse_unless_newest(certificate: Certificate) -> None:
+    newer = Certificate.objects.filter(replaces=certificate).values_list("number", flat=True).first()
+    if newer is not None:
+        raise AlreadyThere(f"{certificate} was replaced by {newer} already. Go on from that one.")
+
+
+def _saying_what_changed(
+    certificate: Certificate, context: CertificateContext, why: str
+) -> CertificateContext:
+    changes = changes_between(certificate.context, asdict(context))
+    if not changes:
+        raise NotPossible(
+            f"A new certificate would say the same as {certificate.number}. Correct what is wrong first, "
+            "or have a sample analysed again."
+        )
+    listed = "; ".join(changes)
+    return replace(context, what_changed=f"{listed[0].upper()}{listed[1:]}. Why: {why.strip()}")
+
+
+def _kept(
+    job: Job,
+    context: CertificateContext,
+    samples: Sequence[Sample],
+    *,
+    replaces: Certificate | None,
+    by: Any,
+    at: datetime,
+) -> Certificate:
+    """The document with the bytes that leave the house; samples not reported yet are now."""
     pdf = render_pdf(context, frame_of(job.method.edition))
     certificate = Certificate.objects.create(
         job=job,
-        number=number,
+        number=context.number,
+        revision=context.revision,
+        replaces=replaces,
         context=asdict(context),
         pdf=pdf,
         data_json=to_json(context),
         data_csv=to_csv(context),
         sha256=hashlib.sha256(pdf).hexdigest(),
-        check_code=code,
+        check_code=context.check_code,
         issued_by=by,
         issued_at=at,
     )
@@ -71,7 +180,8 @@ def issue_certificate(job: Job, *, by: Any, at: datetime, secret: str) -> Certif
         CertificateResult(certificate=certificate, result=result_of(sample)) for sample in samples
     )
     for sample in samples:
-        sample.transition(SampleState.REPORTED, by=by, at=at, reason=str(certificate))
+        if sample.state == SampleState.APPROVED:
+            sample.transition(SampleState.REPORTED, by=by, at=at, reason=str(certificate))
     return certificate
 
 

@@ -61,6 +61,23 @@ class Certificate(models.Model):
 
 
 @audited
+class Withdrawal(models.Model):
+    """A certificate that must not be relied on any more; its own row and files stay as they were issued."""
+
+    certificate = models.OneToOneField(Certificate, on_delete=models.PROTECT, related_name="withdrawal")
+    reason = models.TextField()
+    by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
+    at = models.DateTimeField()
+
+    class Meta:
+        constraints = [models.CheckConstraint(condition=~Q(reason=""), name="a_withdrawal_says_why")]
+        triggers = [never_changed()]
+
+    def __str__(self) -> str:
+        return f"withdrawal of {self.certificate}"
+
+
+@audited
 class CertificateResult(models.Model):
     """Which result a certificate reports; as fixed as the certificate itself."""
 

@@ -1,12 +1,15 @@
 from django.urls import URLPattern, path
 
-from reports.views import api, charts, check, client, staff
+from reports.views import amend, api, charts, check, client, staff
 
 app_name = "reports"
 urlpatterns: list[URLPattern] = [
     path("certificates/", staff.certificates, name="certificates"),
     path("jobs/<slug:number>/issue/", staff.issue, name="issue"),
     path("certificates/<slug:number>/", client.certificate, name="certificate"),
+    path("certificates/<slug:number>/amend/", amend.amend, name="amend"),
+    path("certificates/<slug:number>/withdraw/", amend.withdraw, name="withdraw"),
+    path("samples/<str:lab_number>/again/", amend.again, name="again"),
     path("certificates/<slug:number>/<slug:kind>/", client.download, name="download"),
     path("my/", client.my_jobs, name="my_jobs"),
     path("my/<slug:number>/", client.my_job, name="my_job"),

@@ -120,10 +120,16 @@ def stored(kind: str, by: Any, *, at: datetime | None = None, **content: Any) ->
 
 
 def portion(
-    sample: Sample, by: Any, the_bench: Bench, *, at: datetime | None = None, **masses_g: str
+    sample: Sample,
+    by: Any,
+    the_bench: Bench,
+    *,
+    at: datetime | None = None,
+    reason: str = "",
+    **masses_g: str,
 ) -> Portion:
-    """Weighed with its moisture tin unless other masses are given."""
-    taken = Portion.take(sample, by=by, at=at or timezone.now())
+    """Weighed with its moisture tin unless other masses are given; a further one says why."""
+    taken = Portion.take(sample, by=by, at=at or timezone.now(), reason=reason)
     masses_g = masses_g or {
         "portion_g": "40.00",
         "tin_g": "20.00",
@@ -187,9 +193,17 @@ def measured_batch(
     portions = [
         portion(prepared(s, technician, at=received_at), technician, the_bench) for s in the_job.samples.all()
     ]
+    return measured(portions, technician, the_bench)
+
+
+def measured(
+    portions: list[Portion], technician: Any, the_bench: Bench, *, values_g_l: dict[int, str] = LOAM_G_L
+) -> Batch:
+    """A batch of these portions with all readings, waiting for the worker."""
+    now = timezone.now()
     made = batch(portions, technician, the_bench, at=now - timedelta(days=3))
     started_at = now - timedelta(days=2)
     for run in made.runs.order_by("position"):
-        read_run(run, technician, BLANK_G_L if run.is_blank else LOAM_G_L, started_at=started_at)
+        read_run(run, technician, BLANK_G_L if run.is_blank else values_g_l, started_at=started_at)
     made.refresh_from_db()
     return made

@@ -20,12 +20,16 @@ class ClientForm(forms.Form):
     )
     contact = plain_text(what="the contact", length=200, required=False, help_text="Name, telephone or mail.")
 
+    of: Client | None = None
+    """The client it corrects; None: a new one."""
+
     def __init__(self, data: Any = None, **kwargs: Any) -> None:
-        super().__init__(data, use_required_attribute=False, **kwargs)
+        super().__init__(data, **{"use_required_attribute": False, **kwargs})
 
     def clean_name(self) -> str:
         name: str = self.cleaned_data["name"]
-        twin = Client.objects.filter(name__iexact=name).first()
+        others = Client.objects.exclude(pk=self.of.pk) if self.of else Client.objects.all()
+        twin = others.filter(name__iexact=name).first()
         if twin is not None:
             raise forms.ValidationError(
                 f"“{twin.name}” is a client already. Use it, or give this one another name."

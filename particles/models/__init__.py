@@ -1,4 +1,5 @@
 from particles.models.client import Client, ClientPerson, RegulatedArea
+from particles.models.correction import Correction
 from particles.models.edition import MethodEditionRecord
 from particles.models.job import Job, NumberSeries
 from particles.models.laboratory import Laboratory
@@ -8,6 +9,7 @@ from particles.models.sample import Preparation, Sample, SampleMove, SampleState
 __all__ = [
     "Client",
     "ClientPerson",
+    "Correction",
     "Job",
     "Laboratory",
     "MethodEditionRecord",

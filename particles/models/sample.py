@@ -12,7 +12,7 @@ from django.utils import timezone
 from particles.models.client import RegulatedArea
 from particles.models.history import Move, allowed_moves, audited, change_state, never_changed, never_deleted
 from particles.models.job import Job, NumberSeries
-from particles.refusals import NotPossible
+from particles.refusals import NotPossible, WrongState
 
 
 class SampleState(models.TextChoices):
@@ -40,7 +40,8 @@ MOVES: dict[str, tuple[str, ...]] = {
     S.IN_BATCH: (S.CALCULATED, S.PREPARED, S.CANCELLED),
     S.CALCULATED: (S.UNDER_REVIEW, S.IN_BATCH, S.PREPARED, S.CANCELLED),
     S.UNDER_REVIEW: (S.APPROVED, S.IN_BATCH, S.PREPARED, S.CANCELLED),
-    S.APPROVED: (S.REPORTED,),
+    S.APPROVED: (S.REPORTED, S.PREPARED),
+    S.REPORTED: (S.PREPARED,),
 }
 
 
@@ -168,6 +169,19 @@ class Sample(models.Model):
         preparation = self.preparations.create(by=by, at=at, **recorded)
         self.transition(S.PREPARED, by=by, at=at)
         return preparation
+
+    def analyse_again(self, *, by: Any, at: datetime, reason: str) -> None:
+        """
+        After approval, because of a complaint or a fault found: a new portion, and its result is the one reported.
+
+        That rule stands before the new result is seen. What was reported stays on its certificate until that
+        is replaced or withdrawn.
+        """
+        if not reason.strip():
+            raise NotPossible("Say why it is analysed again; the new certificate prints it.")
+        if self.state not in (S.APPROVED, S.REPORTED):
+            raise WrongState(f"{self} is “{self.state}”; only an approved or reported one is analysed again.")
+        self.transition(S.PREPARED, by=by, at=at, reason=f"Analysed again: {reason.strip()}")
 
     @property
     def preparation(self) -> Any:

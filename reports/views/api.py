@@ -22,6 +22,7 @@ class CertificateLine(serializers.ModelSerializer[Certificate]):
     client = serializers.CharField(source="job.client.name")
     replaces = serializers.CharField(source="older", allow_null=True)
     replaced_by = serializers.CharField(source="newer", allow_null=True)
+    withdrawn_at = serializers.DateTimeField(allow_null=True)
     data_file = serializers.SerializerMethodField()
 
     class Meta:
@@ -35,6 +36,7 @@ class CertificateLine(serializers.ModelSerializer[Certificate]):
             "sha256",
             "replaces",
             "replaced_by",
+            "withdrawn_at",
             "data_file",
         ]
 

@@ -7,7 +7,6 @@ import secrets
 from typing import Any
 
 from django.contrib.auth.decorators import login_not_required
-from django.db.models import F
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.views.decorators.cache import never_cache
@@ -16,6 +15,7 @@ from django.views.decorators.http import require_http_methods
 
 from reports.forms import LARGEST_FILE, CodeForm, FileForm
 from reports.models import Certificate
+from reports.views.client import STANDING
 
 ROOM_FOR_THE_FORM = 64 * 1024
 """What a form may weigh beside its file. [bytes]"""
@@ -40,7 +40,8 @@ def check(request: HttpRequest, number: str) -> HttpResponse:
     found = _held(number, code)
     if found is None:
         return render(request, "reports/check.html", words | {"answer": "unknown"}, status=404)
-    words |= {"answer": "superseded" if found.newer else "current", "certificate": found, "code": code}
+    answer = "superseded" if found.newer else "withdrawn" if found.withdrawn_at else "current"
+    words |= {"answer": answer, "certificate": found, "code": code}
     if request.method == "POST":
         words["file_form"] = form = FileForm(request.POST, request.FILES)
         if not form.is_valid():
@@ -52,8 +53,7 @@ def check(request: HttpRequest, number: str) -> HttpResponse:
 def _held(number: str, code: str) -> Any:
     """The certificate with this number and code; a wrong code takes the same way as a wrong number."""
     shown = ("number", "revision", "issued_at", "sha256", "check_code")
-    newer = {"newer": F("replaced_by__number"), "newer_at": F("replaced_by__issued_at")}
-    found = Certificate.objects.only(*shown).annotate(**newer).filter(number=number).first()
+    found = Certificate.objects.only(*shown).annotate(**STANDING).filter(number=number).first()
     kept = found.check_code if found else secrets.token_hex(6)
     same = secrets.compare_digest(kept.encode(), "".join(code.split()).lower().encode())
     return found if same else None

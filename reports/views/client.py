@@ -16,6 +16,7 @@ from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_GET
 
 from particles.models import Job, SampleMove, SampleState
+from reports.building import day_in_words
 from reports.models import Certificate, Download
 from reports.plain_words import SAMPLE_STATES, asked_of_the_client, job_status
 from reports.sections import certified_sections
@@ -25,6 +26,13 @@ FILES = {
     Download.Kind.JSON: ("data_json", "application/json"),
     Download.Kind.CSV: ("data_csv", "text/csv; charset=utf-8"),
 }
+STANDING = {
+    "newer": F("replaced_by__number"),
+    "newer_at": F("replaced_by__issued_at"),
+    "withdrawn_at": F("withdrawal__at"),
+    "withdrawn_because": F("withdrawal__reason"),
+}
+"""What has become of a certificate since it was issued; it does not know itself."""
 PAGE_LENGTH = 50
 NEWEST_DOWNLOADS = 10
 
@@ -32,20 +40,22 @@ NEWEST_DOWNLOADS = 10
 def listed(user: Any) -> QuerySet[Certificate]:
     """Certificates as a list shows them: without files, with the numbers before and after."""
     found = Certificate.objects.visible_to(user).without_files().select_related("job__client")
-    return found.annotate(newer=F("replaced_by__number"), older=F("replaces__number"))
+    return found.annotate(older=F("replaces__number"), **STANDING)
 
 
 @require_GET
 def certificate(request: HttpRequest, number: str) -> HttpResponse:
     """One issued certificate, from its stored content only."""
     visible = Certificate.objects.visible_to(request.user).defer("pdf", "data_json", "data_csv")
-    related = visible.select_related("job").annotate(newer=F("replaced_by__number"))
+    related: Any = visible.select_related("job").annotate(**STANDING)
     found = get_object_or_404(related, number=number)
     words: dict[str, Any] = {
         "certificate": found,
         "content": found.context,
         "sections": certified_sections(found.number, found.context),
     }
+    if found.withdrawn_at:
+        words["withdrawn_on"] = day_in_words(found.withdrawn_at)
     if request.user.has_perm("reports.see_all"):
         words["downloads"] = found.downloads.select_related("by")[:NEWEST_DOWNLOADS]
         words["fetched"] = found.downloads.count()

@@ -7,13 +7,13 @@ from dataclasses import asdict
 from django.contrib import messages
 from django.contrib.auth.decorators import permission_required
 from django.core.paginator import Paginator
-from django.db.models import Count, Max, Q, QuerySet
+from django.db.models import Count, Exists, Max, OuterRef, Q, QuerySet
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
 from django.views.decorators.http import require_GET, require_http_methods
 
-from particles.models import Job, SampleState
+from particles.models import Job, Sample, SampleState
 from particles.refusals import AlreadyThere, RuleRefusal
 from reports.contexts import CertificateContext
 from reports.forms import IssueForm, digest_seen
@@ -36,6 +36,9 @@ def certificates(request: HttpRequest) -> HttpResponse:
         issued = issued.filter(named | Q(job__client__name__icontains=sought))
     words = {
         "ready": _ready_jobs(Job.objects.visible_to(request.user)),
+        "amendable": listed(request.user).filter(
+            replaced_by__isnull=True, job__in=_analysed_again(Job.objects.visible_to(request.user))
+        ),
         "sought": sought,
         "page": Paginator(issued.select_related("issued_by"), PAGE_LENGTH).get_page(request.GET.get("page")),
     }
@@ -87,6 +90,15 @@ def _ready_jobs(jobs: QuerySet[Job]) -> QuerySet[Job]:
         approved_at=Max("samples__moves__at", filter=Q(samples__moves__to_state=SampleState.APPROVED)),
     )
     return counted.filter(approved__gt=0, others=0).select_related("client").order_by("approved_at")
+
+
+def _analysed_again(jobs: QuerySet[Job]) -> QuerySet[Job]:
+    """Jobs with a certificate and newly approved samples, none of them still at work."""
+    ready = [SampleState.APPROVED, SampleState.REPORTED, *LEFT_OUT]
+    at_work = Sample.objects.filter(job=OuterRef("pk")).exclude(state__in=ready)
+    return jobs.filter(certificates__isnull=False, samples__state=SampleState.APPROVED).exclude(
+        Exists(at_work)
+    )
 
 
 def _preview(

@@ -26,6 +26,10 @@ ADDRESSES = [
     ("sample_hold", "post", CLERKS),
     ("sample_refuse", "post", CLERKS),
     ("sample_accept", "get", CLERKS),
+    ("correct_job", "get", CLERKS),
+    ("correct_job", "post", CLERKS),
+    ("correct_sample", "post", CLERKS),
+    ("correct_client", "post", {"manager"}),
     ("preparation", "get", {"technician"}),
     ("prepare", "post", {"technician"}),
     ("pretreatment", "post", {"technician"}),
@@ -38,11 +42,11 @@ ADDRESSES = [
 
 
 def _address(name: str, job: Any) -> str:
-    if name.startswith("job") and name != "job_new":
+    if name in {"job", "job_acknowledgement", "job_accept", "correct_job"}:
         return reverse(f"particles:{name}", args=[job.number])
-    if name.startswith("sample") or name in {"prepare", "pretreatment"}:
+    if name.startswith("sample") or name in {"prepare", "pretreatment", "correct_sample"}:
         return reverse(f"particles:{name}", args=[job.samples.first().lab_number])
-    if name == "client_person_new":
+    if name in {"client_person_new", "correct_client"}:
         return reverse(f"particles:{name}", args=[job.client_id])
     return reverse(f"particles:{name}")
 
