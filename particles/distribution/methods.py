@@ -42,7 +42,7 @@ class InputUncertainties:
     reading_off_lean: float = field(default=1.0, metadata=ADDED)
     """Reading off straight between two points: how far the curve is taken to lie off the line, as a share of what the
     bend of the points suggests (`reading_off.bend_at`). Moves the intervals, never the figures. [-]"""
-    reading_off_share: float = field(default=0.55, metadata=ADDED)
+    reading_off_share: float = field(default=0.5, metadata=ADDED)
     """What is left doubtful then: standard deviation at a limit as a share of the size of the bend, each limit on its
     own. Both are calibrated on invented soils (`particles.benchmarks.reading_off`); the share is wide for the monotone
     cubic. An edition stored without one of them has it at this value when it is computed now; 0 and 0 leave reading
@@ -110,7 +110,7 @@ _COMMON = (
 )
 
 
-_FOUR_READINGS = InputUncertainties(reading_off_share=0.7)
+_FOUR_READINGS = InputUncertainties(reading_off_share=0.65)
 """Gaps of a factor 9 and 4 in diameter leave more doubt than the bend of so few points tells."""
 
 
