@@ -7,6 +7,7 @@ import secrets
 from collections.abc import Sequence
 from dataclasses import asdict, replace
 from datetime import datetime
+from pathlib import Path
 from typing import Any
 from urllib.parse import urlencode
 
@@ -25,6 +26,7 @@ from reports.contexts import CertificateContext
 from reports.datafile import to_csv, to_json
 from reports.models import Certificate, CertificateResult, Withdrawal
 from reports.pdf import render_pdf
+from reports.signing import SigningKey, sign_pdf
 
 
 def draft_context(job: Job, *, by: Any, at: datetime) -> CertificateContext:
@@ -161,17 +163,19 @@ def _kept(
     at: datetime,
 ) -> Certificate:
     """The document with the bytes that leave the house; samples not reported yet are now."""
-    pdf = render_pdf(context, frame_of(job.method.edition))
+    page = render_pdf(context, frame_of(job.method.edition))
+    signed = sign_pdf(page, signing_key(), laboratory=context.laboratory_name)
     certificate = Certificate.objects.create(
         job=job,
         number=context.number,
         revision=context.revision,
         replaces=replaces,
         context=asdict(context),
-        pdf=pdf,
+        pdf=signed.content,
         data_json=to_json(context),
         data_csv=to_csv(context),
-        sha256=hashlib.sha256(pdf).hexdigest(),
+        sha256=hashlib.sha256(signed.content).hexdigest(),
+        key_sha256=signed.key_sha256,
         check_code=context.check_code,
         issued_by=by,
         issued_at=at,
@@ -183,6 +187,13 @@ def _kept(
         if sample.state == SampleState.APPROVED:
             sample.transition(SampleState.REPORTED, by=by, at=at, reason=str(certificate))
     return certificate
+
+
+def signing_key() -> SigningKey:
+    """The laboratory's key, or the place of a self-made one."""
+    given = settings.CERTIFICATE_KEY
+    path = Path(given) if given else settings.OWN_CERTIFICATE_KEY
+    return SigningKey(path, settings.CERTIFICATE_KEY_PASSPHRASE, self_made=not given)
 
 
 def check_address(number: str, code: str) -> str:

@@ -39,6 +39,9 @@ class Certificate(models.Model):
     data_json = models.BinaryField()
     data_csv = models.BinaryField()
     sha256 = models.CharField(max_length=64, help_text="Of the PDF.")
+    key_sha256 = models.CharField(  # noqa: DJ001 - the history chain hashes old rows without it
+        max_length=64, null=True, blank=True, help_text="Fingerprint of the signature inside the PDF."
+    )
     check_code = models.CharField(max_length=16)
     issued_by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
     issued_at = models.DateTimeField()

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 from collections.abc import Callable
+from pathlib import Path
 from typing import Any
 
 os.environ.setdefault("DJANGO_SETTINGS_MODULE", "labsite.settings")
@@ -39,14 +40,21 @@ def require() -> Callable[[str, bool], None]:
     return check
 
 
+@pytest.fixture(scope="session")
+def certificate_key(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Where the tests' self-made key for signing PDFs is kept."""
+    return tmp_path_factory.mktemp("key") / "certificate_key.p12"
+
+
 @pytest.fixture(autouse=True)
-def nothing_leaves_the_process(settings: Any) -> None:
+def nothing_leaves_the_process(settings: Any, certificate_key: Path) -> None:
     """Messages to workers go nowhere: tests that want a worker call its work, or start a real one."""
     from labsite.celery import app
 
     settings.PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]
     settings.PGTRIGGER_INSTALL_ON_MIGRATE = False  # installed once; emptying the tables is no migration
     app.conf.broker_url = "memory://"
+    settings.OWN_CERTIFICATE_KEY = certificate_key
 
 
 @pytest.fixture

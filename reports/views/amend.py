@@ -19,6 +19,7 @@ from reports.issuing import amend_certificate, draft_amendment, withdraw_certifi
 from reports.models import Certificate
 from reports.pdf import CertificatePrintError
 from reports.sections import draft_sections
+from reports.signing import SigningError
 
 
 def _certificate(request: HttpRequest, number: str) -> Certificate:
@@ -55,7 +56,7 @@ def amend(request: HttpRequest, number: str) -> HttpResponse:
     secret = form.cleaned_data["secret"]
     try:
         made = amend_certificate(old, why=why, by=request.user, at=timezone.now(), secret=secret)
-    except (RuleRefusal, CertificatePrintError) as refusal:
+    except (RuleRefusal, CertificatePrintError, SigningError) as refusal:
         form.add_error(None, str(refusal))
         return _draft(request, old, draft, form, status=409)
     messages.success(

@@ -52,7 +52,7 @@ def check(request: HttpRequest, number: str) -> HttpResponse:
 
 def _held(number: str, code: str) -> Any:
     """The certificate with this number and code; a wrong code takes the same way as a wrong number."""
-    shown = ("number", "revision", "issued_at", "sha256", "check_code")
+    shown = ("number", "revision", "issued_at", "sha256", "key_sha256", "check_code")
     found = Certificate.objects.only(*shown).annotate(**STANDING).filter(number=number).first()
     kept = found.check_code if found else secrets.token_hex(6)
     same = secrets.compare_digest(kept.encode(), "".join(code.split()).lower().encode())

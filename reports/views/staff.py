@@ -21,6 +21,7 @@ from reports.issuing import draft_context, issue_certificate
 from reports.pdf import CertificatePrintError
 from reports.plain_words import SAMPLE_STATES, waits_for
 from reports.sections import draft_sections
+from reports.signing import SigningError
 from reports.views.client import PAGE_LENGTH, listed
 
 LEFT_OUT = [SampleState.REFUSED, SampleState.CANCELLED]
@@ -74,7 +75,7 @@ def issue(request: HttpRequest, number: str) -> HttpResponse:
         made = issue_certificate(job, by=request.user, at=timezone.now(), secret=form.cleaned_data["secret"])
     except AlreadyThere:
         return _to_existing(request, job, job.certificates.latest("revision").number)
-    except (RuleRefusal, CertificatePrintError) as refusal:
+    except (RuleRefusal, CertificatePrintError, SigningError) as refusal:
         form.add_error(None, str(refusal))
         return _preview(request, job, draft, form, status=409)
     messages.success(request, f"Certificate {made.number} is issued. The client can fetch it now.")
