@@ -8,8 +8,8 @@ CELERY_BROKER_URL        amqp://... to use instead of the queue inside the datab
 SILTBOOK_SECRET_KEY      signing key; without it one is made and kept in SILTBOOK_HOME
 SILTBOOK_ALLOWED_HOSTS   comma-separated host names
 SILTBOOK_PUBLIC_URL      address printed on certificates, e.g. https://lab.example
-SILTBOOK_CERTIFICATE_KEY PKCS#12 file that signs certificates' PDFs; without it a self-made one in SILTBOOK_HOME
-SILTBOOK_CERTIFICATE_KEY_PASSPHRASE   what opens it
+SILTBOOK_PDF_KEY         PKCS#12 file that signs certificates' PDFs; without it a self-made one in SILTBOOK_HOME
+SILTBOOK_PDF_KEY_SECRET  what opens it
 SILTBOOK_HTTPS           1 behind a TLS proxy
 SILTBOOK_TIME_ZONE       for days and times on pages, e.g. Europe/Oslo (UTC without it)
 SILTBOOK_LOG_LEVEL       WARNING without it
@@ -43,9 +43,9 @@ DEBUG = env_bool("SILTBOOK_DEBUG")
 SECRET_KEY = os.environ.get("SILTBOOK_SECRET_KEY") or kept_once(SILTBOOK_HOME / "secret_key", 32)
 ALLOWED_HOSTS = env_list("SILTBOOK_ALLOWED_HOSTS", "127.0.0.1,localhost,[::1]")
 PUBLIC_URL = os.environ.get("SILTBOOK_PUBLIC_URL", "http://127.0.0.1:8000").rstrip("/")
-CERTIFICATE_KEY = os.environ.get("SILTBOOK_CERTIFICATE_KEY", "")
+CERTIFICATE_KEY = os.environ.get("SILTBOOK_PDF_KEY", "")
 OWN_CERTIFICATE_KEY = SILTBOOK_HOME / "certificate_key.p12"
-CERTIFICATE_KEY_PASSPHRASE = os.environ.get("SILTBOOK_CERTIFICATE_KEY_PASSPHRASE", "")
+CERTIFICATE_KEY_PASSPHRASE = os.environ.get("SILTBOOK_PDF_KEY_SECRET", "")
 
 INSTALLED_APPS = [
     "labsite",
