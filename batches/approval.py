@@ -13,6 +13,7 @@ from batches.examination import ExaminedRun, examine
 from batches.models import Batch, BatchState, Flag, FlagReview, Result, Run, RunDecision
 from batches.models.batch import MOVES
 from batches.record import gather
+from batches.signatures import require_secret
 from particles.distribution import record_digest
 from particles.models import SampleState
 from particles.refusals import NotPossible, NotThisPerson, WrongState
@@ -119,19 +120,22 @@ def digest_of(results: list[Result]) -> str:
     return hashlib.sha256("\n".join(lines).encode()).hexdigest()
 
 
-@transaction.atomic
 def approve(batch: Batch, *, by: Any, at: datetime, secret: str) -> None:
     """Sign the whole batch. Refused to whoever read or weighed in it, and without the person's secret."""
     if not by.has_perm("batches.review"):
         raise NotThisPerson(f"{by} is not authorised to approve batches.")
-    batch = batch.lock()
+    require_secret(by, secret)
+    with transaction.atomic():
+        _approve(batch.lock(), by=by, at=at)
+
+
+def _approve(batch: Batch, *, by: Any, at: datetime) -> None:
     _require_under_review(batch)
     batch.require_other_person(by)
     runs = examine(batch)
     against = what_stands_against(runs)
     if against:
         raise NotPossible(" ".join(against))
-    require_secret(by, secret)
     batch.transition(
         BatchState.APPROVED,
         by=by,
@@ -175,12 +179,6 @@ def reject(batch: Batch, *, by: Any, at: datetime, reason: str) -> None:
     batch.transition(BatchState.REJECTED, by=by, at=at, reason=reason)
     for run in batch.sample_runs:
         run.sample.transition(SampleState.PREPARED, by=by, at=at, reason=f"{batch} rejected: {reason}")
-
-
-def require_secret(by: Any, secret: str) -> None:
-    """A signature is made with the person's own password, at that moment."""
-    if not by.check_password(secret):
-        raise NotThisPerson("The password does not belong to you; nothing was signed.")
 
 
 def signed_results(batch: Batch) -> dict[int, Result]:

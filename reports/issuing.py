@@ -16,7 +16,7 @@ from django.db import transaction
 from django.urls import reverse
 from django.utils import timezone
 
-from batches.approval import require_secret
+from batches.signatures import require_secret
 from particles.models import Job, NumberSeries, Sample, SampleState
 from particles.refusals import AlreadyThere, NotPossible, NotThisPerson
 from reports.building import build_context, day_in_words, reportable_samples, result_of
@@ -50,7 +50,6 @@ def draft_amendment(certificate: Certificate, *, why: str, by: Any, at: datetime
     return _saying_what_changed(certificate, context, why)
 
 
-@transaction.atomic
 def issue_certificate(job: Job, *, by: Any, at: datetime, secret: str) -> Certificate:
     """
     Issue the certificate of a job whose samples are all approved.
@@ -59,14 +58,18 @@ def issue_certificate(job: Job, *, by: Any, at: datetime, secret: str) -> Certif
     the job has its certificate already.
     """
     _refuse_others(by, "issue")
-    job = _locked(job)
+    require_secret(by, secret)
+    with transaction.atomic():
+        return _issued(_locked(job), by=by, at=at)
+
+
+def _issued(job: Job, *, by: Any, at: datetime) -> Certificate:
     existing = job.certificates.order_by("-revision").first()
     if existing is not None:
         raise AlreadyThere(
             f"{job} has certificate {existing.number} already; an issued certificate never changes."
         )
     samples = reportable_samples(job)
-    require_secret(by, secret)
     day = timezone.localdate(at)
     number = f"C{day:%y}-{NumberSeries.take('certificate', day.year):04d}"
     code = secrets.token_hex(6)
@@ -76,7 +79,6 @@ def issue_certificate(job: Job, *, by: Any, at: datetime, secret: str) -> Certif
     return _kept(job, context, samples, replaces=None, by=by, at=at)
 
 
-@transaction.atomic
 def amend_certificate(
     certificate: Certificate, *, why: str, by: Any, at: datetime, secret: str
 ) -> Certificate:
@@ -86,12 +88,16 @@ def amend_certificate(
     Refused like `issue_certificate`, for one replaced already, without a reason, and when it would say the same.
     """
     _refuse_others(by, "amend")
-    job = _locked(certificate.job)
-    _refuse_unless_newest(certificate)
     if not why.strip():
         raise NotPossible("Say why it is amended; the new certificate prints it.")
-    samples = reportable_samples(job, amending=True)
     require_secret(by, secret)
+    with transaction.atomic():
+        return _amended(certificate, _locked(certificate.job), why=why, by=by, at=at)
+
+
+def _amended(certificate: Certificate, job: Job, *, why: str, by: Any, at: datetime) -> Certificate:
+    _refuse_unless_newest(certificate)
+    samples = reportable_samples(job, amending=True)
     revision = certificate.revision + 1
     first = job.certificates.get(revision=0)
     number, code = f"{first.number}-{revision}", secrets.token_hex(6)
@@ -109,20 +115,20 @@ def amend_certificate(
     return _kept(job, context, samples, replaces=certificate, by=by, at=at)
 
 
-@transaction.atomic
 def withdraw_certificate(
     certificate: Certificate, *, why: str, by: Any, at: datetime, secret: str
 ) -> Withdrawal:
     """Declare that a certificate must not be relied on, before or without one that replaces it."""
     _refuse_others(by, "withdraw")
-    _locked(certificate.job)
-    _refuse_unless_newest(certificate)
-    if hasattr(certificate, "withdrawal"):
-        raise AlreadyThere(f"{certificate} was withdrawn on {day_in_words(certificate.withdrawal.at)}.")
     if not why.strip():
         raise NotPossible("Say why it is withdrawn; the client reads it.")
     require_secret(by, secret)
-    return Withdrawal.objects.create(certificate=certificate, reason=why.strip(), by=by, at=at)
+    with transaction.atomic():
+        _locked(certificate.job)
+        _refuse_unless_newest(certificate)
+        if hasattr(certificate, "withdrawal"):
+            raise AlreadyThere(f"{certificate} was withdrawn on {day_in_words(certificate.withdrawal.at)}.")
+        return Withdrawal.objects.create(certificate=certificate, reason=why.strip(), by=by, at=at)
 
 
 def _refuse_others(by: Any, act: str) -> None:
