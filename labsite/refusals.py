@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpRequest, HttpResponse, HttpResponseNotAllowed
 from django.shortcuts import render
 
 from particles.refusals import NotThisPerson, RuleRefusal
@@ -15,7 +15,10 @@ class RefusalMiddleware:
         self.get_response = get_response
 
     def __call__(self, request: HttpRequest) -> HttpResponse:
-        return self.get_response(request)
+        answer = self.get_response(request)
+        if isinstance(answer, HttpResponseNotAllowed) and request.accepts("text/html"):
+            return _only_by_a_form(request, answer)
+        return answer
 
     def process_exception(self, request: HttpRequest, error: Exception) -> HttpResponse | None:
         if not isinstance(error, RuleRefusal):
@@ -27,3 +30,15 @@ class RefusalMiddleware:
             "next_step": "Nothing was changed. Go back, put it right and try again.",
         }
         return render(request, "error.html", words, status=status)
+
+
+def _only_by_a_form(request: HttpRequest, answer: HttpResponse) -> HttpResponse:
+    """For whoever reloads, or types the address of, what a form sends; programs read the header."""
+    words = {
+        "title": "Nothing to show here",
+        "happened": "This address only takes what a form sends. Nothing was changed.",
+        "next_step": "Go back to the page with the form.",
+    }
+    shown = render(request, "error.html", words, status=answer.status_code)
+    shown["Allow"] = answer["Allow"]
+    return shown

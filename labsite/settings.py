@@ -233,6 +233,9 @@ LOGGING = {
     "version": 1,
     "disable_existing_loggers": False,
     "formatters": {"line": {"format": "{asctime} {levelname} {name}: {message}", "style": "{"}},
-    "handlers": {"console": {"class": "logging.StreamHandler", "formatter": "line"}},
+    "filters": {"plain refusals": {"()": "labsite.logs.NoTraceOfRefusals"}},
+    "handlers": {
+        "console": {"class": "logging.StreamHandler", "formatter": "line", "filters": ["plain refusals"]}
+    },
     "root": {"handlers": ["console"], "level": os.environ.get("SILTBOOK_LOG_LEVEL", "WARNING")},
 }

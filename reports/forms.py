@@ -90,6 +90,23 @@ class CodeForm(forms.Form):
     )
 
 
+class NumberForm(CodeForm):
+    """Both, for whoever comes without the address on the paper."""
+
+    number = forms.SlugField(
+        label="Number of the certificate",
+        max_length=24,
+        help_text="At the top of every page, for instance C25-0042.",
+        widget=forms.TextInput(attrs={"autocomplete": "off", "spellcheck": "false"}),
+        error_messages={
+            "required": "Type the number of the certificate.",
+            "invalid": "A number has letters, digits and hyphens only, for instance C25-0042.",
+            "max_length": "No number is that long.",
+        },
+    )
+    field_order = ("number", "code")
+
+
 class FileForm(forms.Form):
     """A PDF to compare with the bytes that were issued."""
 

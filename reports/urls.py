@@ -13,6 +13,7 @@ urlpatterns: list[URLPattern] = [
     path("certificates/<slug:number>/<slug:kind>/", client.download, name="download"),
     path("my/", client.my_jobs, name="my_jobs"),
     path("my/<slug:number>/", client.my_job, name="my_job"),
+    path("check/", check.ask, name="ask"),
     path("check/<slug:number>/", check.check, name="check"),
     path("charts/runs/<int:pk>/<slug:chart>.json", charts.run_chart, name="run_chart"),
     path(

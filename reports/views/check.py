@@ -5,15 +5,17 @@ from __future__ import annotations
 import hashlib
 import secrets
 from typing import Any
+from urllib.parse import urlencode
 
 from django.contrib.auth.decorators import login_not_required
 from django.http import HttpRequest, HttpResponse
-from django.shortcuts import render
+from django.shortcuts import redirect, render
+from django.urls import reverse
 from django.views.decorators.cache import never_cache
 from django.views.decorators.csrf import csrf_exempt
 from django.views.decorators.http import require_http_methods
 
-from reports.forms import LARGEST_FILE, CodeForm, FileForm
+from reports.forms import LARGEST_FILE, CodeForm, FileForm, NumberForm
 from reports.models import Certificate
 from reports.views.client import STANDING
 
@@ -48,6 +50,18 @@ def check(request: HttpRequest, number: str) -> HttpResponse:
             return render(request, "reports/check.html", words, status=422)
         words["same_bytes"] = _digest(form.cleaned_data["file"]) == found.sha256
     return render(request, "reports/check.html", words)
+
+
+@login_not_required
+@never_cache
+@require_http_methods(["GET"])
+def ask(request: HttpRequest) -> HttpResponse:
+    """For whoever types the address without the number."""
+    form = NumberForm(request.GET or None)
+    if not form.is_valid():
+        return render(request, "reports/ask.html", {"form": form}, status=422 if form.is_bound else 200)
+    number, code = form.cleaned_data["number"], form.cleaned_data["code"]
+    return redirect(f"{reverse('reports:check', args=[number])}?{urlencode({'code': code})}")
 
 
 def _held(number: str, code: str) -> Any:

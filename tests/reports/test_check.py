@@ -100,3 +100,13 @@ def test_empty_missing_and_too_large_files_are_refused(client: Any, certificate:
     assert slightly.status_code == 422
     far = _compare(client, certificate, bytes(LARGEST_FILE + 100_000))
     assert far.status_code == 413
+
+
+def test_whoever_comes_without_the_number_is_asked_for_it(client: Any, certificate: Any) -> None:
+    assert "Number of the certificate" in client.get(reverse("reports:ask")).content.decode()
+    typed = {"number": certificate.number, "code": certificate.check_code}
+    answer = client.get(reverse("reports:ask"), typed, follow=True)
+    assert "Genuine and current" in answer.content.decode()
+    wrong = client.get(reverse("reports:ask"), {"number": "C26 0001?", "code": "x"})
+    assert wrong.status_code == 422
+    assert "letters, digits and hyphens only" in wrong.content.decode()
