@@ -139,8 +139,14 @@ def method_statements(edition: MethodEdition, shared: Sequence[str]) -> tuple[st
 
 
 def _shared_notes(results: Sequence[Result]) -> list[str]:
-    """What every computed run says of itself, in order, less what is printed with each sample."""
-    said = [r.distribution.notes for r in results if r.distribution is not None]
+    """
+    What every run says of itself whose figures are printed, in order, less what is printed with each sample.
+
+    Runs without figures say less of how theirs came about, and would otherwise push all of it onto every sample.
+    """
+    computed = [r for r in results if r.distribution is not None]
+    printed = [r for r in computed if decision_of(r) == CHOICE.REPORT]
+    said = [r.distribution.notes for r in printed or computed if r.distribution is not None]
     if not said:
         return []
     everywhere = set(said[0]).intersection(*said[1:])

@@ -56,3 +56,13 @@ def test_limits_and_classes_are_drawn(certificate: Any) -> None:
         assert limit in text
     for name in ("clay loam", "silty clay", "silt loam"):
         assert name in text
+
+
+def test_what_all_printed_figures_share_stands_once(certificate: Any) -> None:
+    """Also beside a sample without figures, which says less of how its own came about."""
+    text = _text(bytes(certificate.pdf))
+    assert text.count("Monte Carlo draws over reading") == 1
+    remarks = [
+        row for s in certificate.context["samples"] for row in s["qualifiers"] if row["code"] == "remark"
+    ]
+    assert remarks == []
