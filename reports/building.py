@@ -11,7 +11,7 @@ from django.utils import timezone
 from batches.approval import CHOICE, decision_of, signed_results
 from batches.models import Flag, Result, Run
 from particles.distribution import CurvePoint, Estimate, MethodEdition, round_to_total
-from particles.models import Job, Laboratory, Sample, SampleState
+from particles.models import Job, Laboratory, Portion, Sample, SampleState
 from particles.refusals import NotPossible
 from reports.contexts import ON_A_LINE, CertificateContext, CurveRow, FractionRow, QualifierRow, SampleSection
 
@@ -50,17 +50,26 @@ def reportable_samples(job: Job, *, amending: bool = False) -> list[Sample]:
     return samples
 
 
-def result_of(sample: Sample) -> Result:
+def results_of(samples: Sequence[Sample]) -> list[Result]:
     """
-    The result a reviewer signed for a sample's latest portion.
+    The results a reviewer signed for the samples' latest portions, in the order of the samples.
 
     A batch takes no entries once it is approved, so the request in force is the one that was signed, whatever
     engine this program has by now.
     """
-    portion = sample.portions.order_by("-attempt").first()
-    if portion is None or not hasattr(portion, "run"):
-        raise NotPossible(f"{sample} has no approved result.")
-    return signed_results(portion.run.batch)[portion.run.pk]
+    of = Portion.objects.filter(sample__in=samples).select_related("run__batch").order_by("attempt")
+    latest = {portion.sample_id: portion for portion in of}
+    signed: dict[int, dict[int, Result]] = {}
+    found = []
+    for sample in samples:
+        portion = latest.get(sample.pk)
+        if portion is None or not hasattr(portion, "run"):
+            raise NotPossible(f"{sample} has no approved result.")
+        batch = portion.run.batch
+        if batch.pk not in signed:
+            signed[batch.pk] = signed_results(batch)
+        found.append(signed[batch.pk][portion.run.pk])
+    return found
 
 
 def build_context(
@@ -79,7 +88,7 @@ def build_context(
     if laboratory is None:
         raise NotPossible("Nothing is known of the laboratory yet. Enter its name and address first.")
     samples = reportable_samples(job, amending=bool(replaces))
-    results = [result_of(sample) for sample in samples]
+    results = results_of(samples)
     approvals = {r.run.batch for r in results}
     edition = job.method.edition
     shared = _shared_notes(results)

@@ -19,7 +19,7 @@ from django.utils import timezone
 from batches.signatures import require_secret
 from particles.models import Job, NumberSeries, Sample, SampleState
 from particles.refusals import AlreadyThere, NotPossible, NotThisPerson
-from reports.building import build_context, day_in_words, reportable_samples, result_of
+from reports.building import build_context, day_in_words, reportable_samples, results_of
 from reports.changes import changes_between
 from reports.chart_data import frame_of
 from reports.contexts import CertificateContext
@@ -187,7 +187,7 @@ def _kept(
         issued_at=at,
     )
     CertificateResult.objects.bulk_create(
-        CertificateResult(certificate=certificate, result=result_of(sample)) for sample in samples
+        CertificateResult(certificate=certificate, result=result) for result in results_of(samples)
     )
     for sample in samples:
         if sample.state == SampleState.APPROVED:

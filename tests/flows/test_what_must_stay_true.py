@@ -15,7 +15,7 @@ from batches import approval, computing
 from batches.models import ComputationRequest, Cylinder, Run
 from particles.models import Job, MethodEditionRecord, RegulatedArea
 from particles.refusals import NotPossible
-from reports.building import result_of
+from reports.building import results_of
 from tests import factories
 from tests.conftest import SECRET
 
@@ -104,7 +104,7 @@ def test_handing_over_an_approved_batch_again_computes_nothing_new(
     browser.force_login(technician)
     assert browser.post(f"/batches/{measured.number}/submit/").status_code == 409
     assert work_off() == 0
-    assert result_of(signed.run.sample) == signed
+    assert results_of([signed.run.sample]) == [signed]
 
 
 def test_figures_that_are_not_those_signed_are_never_issued(
@@ -117,7 +117,7 @@ def test_figures_that_are_not_those_signed_are_never_issued(
         cursor.execute("UPDATE batches_result SET engine_version = '0.0.1'")
         cursor.execute("SET session_replication_role = DEFAULT")
     with pytest.raises(NotPossible, match=r"not those .* signed"):
-        result_of(signed.run.sample)
+        results_of([signed.run.sample])
 
 
 def test_two_people_planning_at_once_cannot_take_one_cylinder(
