@@ -13,6 +13,7 @@ from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.cache import never_cache
 from django.views.decorators.csrf import ensure_csrf_cookie
+from django.views.decorators.gzip import gzip_page
 from django.views.decorators.http import require_GET
 from rest_framework.request import Request
 from rest_framework.response import Response
@@ -27,6 +28,7 @@ may_read = permission_required("batches.read", raise_exception=True)
 
 
 @never_cache  # an old answer would bring an old time
+@gzip_page  # names and numbers only: nothing secret stands beside what a stranger could choose
 @may_read
 @require_GET
 @ensure_csrf_cookie
@@ -43,6 +45,7 @@ def bench(request: HttpRequest, number: str) -> HttpResponse:
 
 
 @never_cache
+@gzip_page
 @may_read
 @require_GET
 def bench_state(request: HttpRequest, number: str) -> HttpResponse:
@@ -55,6 +58,7 @@ def _of_person(request: HttpRequest, answer: HttpResponse) -> HttpResponse:
     return answer
 
 
+@gzip_page
 @login_not_required  # it names nobody, and a redirect would keep a tablet from renewing it
 @require_GET
 def bench_worker(request: HttpRequest) -> HttpResponse:

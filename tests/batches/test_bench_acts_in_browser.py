@@ -138,6 +138,19 @@ def test_a_spill_is_kept_at_once_and_void_is_said_in_another_place(tablet: Any) 
     assert tablet.is_hidden("#read-panel")
 
 
+def test_a_cylinder_that_becomes_due_does_not_slip_under_the_hand(tablet: Any) -> None:
+    start_first(tablet)
+    tablet.locator(".cylinder").nth(1).click()
+    tablet.click("#void-panel summary")
+    tablet.click("text=The cylinder broke")
+    tablet.locator("#next-verb", has_text="Lower the hydrometer").wait_for(timeout=40_000)
+    tablet.wait_for_timeout(500)
+    assert tablet.inner_text("#make-void").startswith("Cylinder C02")
+    tablet.click("#make-void")
+    [void] = soon_kept(tablet, RunVoid)
+    assert in_laboratory(lambda: void.run.position) == 1
+
+
 def test_void_needs_its_reason(tablet: Any) -> None:
     start_first(tablet)
     tablet.click("#void-panel summary")

@@ -24,7 +24,7 @@ export function lastReading(batch, run) {
   return batch.schedule_s.filter((slot) => run.readings[slot] && run.readings[slot].state !== "missed").at(-1) ?? null;
 }
 
-/* `bench` gives the selected run, the batch, the clock, and keeps entries. */
+/* `bench` gives the batch and the clock, keeps entries, and stays with a cylinder. */
 export class Acts {
   constructor(bench) {
     this.bench = bench;
@@ -33,6 +33,13 @@ export class Acts {
     $("spill").addEventListener("click", () => this.spill());
     $("stir").addEventListener("click", () => this.stirAgain());
     $("make-void").addEventListener("click", () => this.makeVoid());
+    // Once a panel is open, another cylinder that becomes due does not slip under the hand.
+    for (const id of ["stir-panel", "void-panel"]) $(id).addEventListener("toggle", () => $(id).open && bench.stayWith(this.shownFor));
+  }
+
+  /* The cylinder whose name stands above the buttons, whatever has become due since. */
+  get run() {
+    return this.bench.batch.runs.find((run) => run.pk === this.shownFor);
   }
 
   get moment() {
@@ -93,7 +100,8 @@ export class Acts {
   }
 
   see(what) {
-    const { run, batch } = this.bench;
+    const { run } = this;
+    const { batch } = this.bench;
     if (!what || !run) return;
     const slotS = what === DOUBTFUL ? lastReading(batch, run) : null;
     this.observe(run, what, slotS, "", "", `Cylinder ${run.cylinder}: ${what}`);
@@ -105,7 +113,7 @@ export class Acts {
 
   /* Kept at once; that the run is void is said in another place. */
   spill() {
-    const { run } = this.bench;
+    const { run } = this;
     if (!run) return;
     this.observe(run, ACTS.spill, null, "", "", `Cylinder ${run.cylinder}: spill`);
     $("void-panel").open = true;
@@ -114,11 +122,11 @@ export class Acts {
   }
 
   stirAgain() {
-    const { run, clock } = this.bench;
+    const { clock } = this.bench;
     const reason = $("other-stirred").value.trim() || chosen("why-stirred");
     if (clock.doubt) return;
     if (!reason) $("other-stirred").focus();
-    else this.newZero(run, new Date(clock.nowMs()).toISOString(), reason);
+    else this.newZero(this.run, new Date(clock.nowMs()).toISOString(), reason);
   }
 
   /* The readings that the person was told become void go along: nobody else's are voided unseen. */
@@ -126,11 +134,12 @@ export class Acts {
     const voids = String(Object.keys(run.readings).length);
     const content = { run: String(run.pk), started_at: startedAt, voids, source: "tablet", reason };
     this.closePanels(run.pk);
+    this.bench.stayWith(null);
     return this.bench.keep("replunge", content, `Cylinder ${run.cylinder} stirred again`);
   }
 
   makeVoid() {
-    const { run } = this.bench;
+    const { run } = this;
     const why = chosen("why-void");
     if (!why) {
       document.querySelector('input[name="why-void"]').focus();
@@ -140,5 +149,6 @@ export class Acts {
     const content = { run: String(run.pk), why, note: $("void-note").value.trim(), voided_at: at };
     this.bench.keep("void", content, `Cylinder ${run.cylinder} made void: ${why}`, doubt);
     this.closePanels(run.pk);
+    this.bench.stayWith(null);
   }
 }

@@ -25,11 +25,13 @@ const queue = new EntryQueue(page.dataset.entries, person);
 let entries = [];
 let batch = withSlots(fromLaboratory);
 let chosenPk = null;
+let shownPk = null;
 let draft = null;
 let heard = !servedByTablet;
 let asked = [];
 let cannotKeep = "";
 let doubtAskedFor = null;
+let lastSettled = null;
 let isKept = !canOpenOffline;
 
 function withSlots(state) {
@@ -60,6 +62,7 @@ function paint() {
   const action = nextAction(batch, nowMs);
   const run = selectedRun();
   draft = run ? draftFor(run) : null;
+  shownPk = run?.pk;
   if (!draft?.isComplete) asked = [];
   paintNext(action);
   paintCylinders(batch, nowMs, run?.pk);
@@ -138,8 +141,14 @@ async function askLaboratory() {
 
 /* The laboratory's time is known again: what was taken meanwhile is put right, or proven. */
 async function settleTimes(id, aheadMs) {
+  lastSettled = { id, aheadMs };
   await queue.settleTimes(id, aheadMs);
   draft?.settle(id, aheadMs, PROVEN_MS);
+}
+
+/* An entry may reach the queue just after its clock was settled. */
+async function settleLatecomers() {
+  if (lastSettled && !clock.doubt && (await queue.hasDoubts())) await settleTimes(lastSettled.id, lastSettled.aheadMs);
 }
 
 async function exchange() {
@@ -149,6 +158,7 @@ async function exchange() {
   try {
     await askLaboratory();
     heard = true;
+    await settleLatecomers();
     if (await queue.flush()) await askLaboratory();
     if (!isKept) keepForLater();
   } catch (error) {
@@ -198,7 +208,7 @@ const SECOND_TAP_MS = 2000;
 let lastStartMs = -Infinity;
 
 async function start() {
-  const run = selectedRun();
+  const run = batch.runs.find((each) => each.pk === shownPk);
   // A second tap belongs to the cylinder just started, never to the next one that has moved under the finger.
   if (performance.now() - lastStartMs < SECOND_TAP_MS) return;
   lastStartMs = performance.now();
@@ -323,8 +333,8 @@ function onKey(event) {
 const acts = new Acts({
   keep,
   clock,
-  get run() {
-    return selectedRun();
+  stayWith(pk) {
+    chosenPk = pk;
   },
   get batch() {
     return batch;

@@ -12,6 +12,10 @@ const opened = openDB("siltbook-bench", 2, {
     if (before < 1) database.createObjectStore("entries", { keyPath: "n", autoIncrement: true });
     if (before < 2) database.createObjectStore("clock");
   },
+  blocked() {
+    const notice = document.getElementById("notice");
+    [notice.textContent, notice.hidden] = ["Another bench page is open in an older edition. Close it, then reload this one.", false];
+  },
   blocking(now, next, event) {
     event.target.close(); // a newer page wants to add to it
   },
