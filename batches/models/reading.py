@@ -139,11 +139,9 @@ class Reading(models.Model):
         batch = run.open_bench("no readings are taken", states=OPEN_FOR_READINGS, by=by)
         if slot_s not in {int(s) for s in batch.method.edition.schedule_s}:
             raise NotPossible(f"{slot_s} s is not a time of “{batch.method}”.")
-        if counted_from is not None:
-            run.require_same_zero(counted_from)
         taken_at = None
         if elapsed_s is not None:
-            taken_at = run.require_readable(float(elapsed_s), at)
+            taken_at = run.require_readable(float(elapsed_s), at, counted_from)
         if temperature_c is not None:
             _require_possible_temperature(temperature_c)
         if reading is not None:

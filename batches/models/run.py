@@ -150,16 +150,6 @@ class Run(models.Model):
             batch.transition(BatchState.RUNNING, by=by, at=at)
         return start
 
-    def require_same_zero(self, counted_from: datetime) -> None:
-        """Another tablet may not know yet that the cylinder was stirred again."""
-        zero = self.started_at
-        if zero is not None and abs(zero - counted_from) > SAME_ZERO:
-            raise NotPossible(
-                f"This time counts from {timezone.localtime(counted_from):%H:%M:%S}, but cylinder "
-                f"{self.cylinder.serial} counts from {timezone.localtime(zero):%H:%M:%S}. "
-                "Look whether it was stirred again, and take the reading anew."
-            )
-
     def require_past(self, moment: datetime, at: datetime) -> None:
         ahead = moment - at
         if ahead > CLOCK_TOLERANCE:
@@ -169,11 +159,23 @@ class Run(models.Model):
                 "Check the start time, the elapsed time and the tablet's clock."
             )
 
-    def require_readable(self, elapsed_s: float, at: datetime) -> datetime:
-        """When a reading at `elapsed_s` was taken, or why it cannot be."""
-        started_at = self.started_at
+    def require_readable(
+        self, elapsed_s: float, at: datetime, counted_from: datetime | None = None
+    ) -> datetime:
+        """
+        When a reading at `elapsed_s` was taken, or why it cannot be.
+
+        `counted_from` is the zero of whoever counted: a tablet may not know yet of a second stirring.
+        """
+        started_at, serial = self.started_at, self.cylinder.serial
         if started_at is None:
-            raise WrongState(f"Cylinder {self.cylinder.serial} has not been started.")
+            raise WrongState(f"Cylinder {serial} has not been started.")
+        if counted_from is not None and abs(started_at - counted_from) > SAME_ZERO:
+            raise NotPossible(
+                f"This time counts from {timezone.localtime(counted_from):%H:%M:%S}, but cylinder {serial} "
+                f"counts from {timezone.localtime(started_at):%H:%M:%S}. "
+                "Look whether it was stirred again, and take the reading anew."
+            )
         taken_at = started_at + timedelta(seconds=elapsed_s)
         self.require_past(taken_at, at)
         return taken_at
