@@ -84,6 +84,23 @@ def test_reloaded_offline_it_shows_the_batch_and_the_queue_and_counts_on(tablet:
     assert len(kept(Entry, kind="reading")) == 2
 
 
+def test_the_very_first_start_and_its_readings_need_no_network(tablet: Any) -> None:
+    bench_is_kept(tablet)
+    tablet.context.set_offline(True)
+    tablet.click("#start")
+    started_at = now_s()
+    tablet.wait_for_selector("#read-panel:not([hidden])")
+    reload_offline(tablet)
+    typed_at = now_s()
+    type_reading(tablet, "4.5", "20.1")
+    told(tablet, "kept on this tablet (2 waiting)")
+    tablet.context.set_offline(False)
+    [reading] = soon_kept(tablet, Reading)
+    assert abs(kept(RunStart)[0].started_at.timestamp() - started_at) < 1.0
+    assert abs(float(reading.elapsed_s) - (typed_at - started_at)) < 1.0
+    assert (len(kept(Entry, kind="start")), len(kept(Entry, kind="reading"))) == (1, 1)
+
+
 def test_a_clock_moved_while_it_was_reloaded_does_not_touch_the_elapsed_time(tablet: Any) -> None:
     start_first(tablet)
     bench_is_kept(tablet)

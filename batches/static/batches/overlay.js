@@ -9,7 +9,9 @@ export function withEntries(batch, entries) {
     const run = byPk.get(entry.content.run);
     if (run && entry.state !== "refused") LAY[entry.kind]?.(run, entry);
   }
-  return { ...batch, runs };
+  // The first start lets the batch run, also while the laboratory has not heard of it.
+  const runsNow = batch.may_start && runs.some((run) => run.started_at);
+  return runsNow ? { ...batch, runs, state: "running", may_read: true } : { ...batch, runs };
 }
 
 const LAY = {
