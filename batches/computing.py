@@ -22,11 +22,13 @@ from batches.record import gather
 from particles.distribution import (
     ENGINE_VERSION,
     DistributionError,
+    Finding,
     RunRecord,
     SizeDistribution,
     compute_distribution,
     record_digest,
     record_to_plain,
+    seen_findings,
     to_plain,
 )
 from particles.models import Sample, SampleState
@@ -151,7 +153,7 @@ def _store(request: ComputationRequest, run: Run, record: RunRecord) -> None:
             certifiable=distribution is not None and distribution.certifiable,
             computed_at=timezone.now(),
         )
-        for flag in _flags(result, distribution, refusal):
+        for flag in _flags(result, record, distribution, refusal):
             flag.save(force_insert=True)
         sample = Sample.objects.select_for_update(no_key=True).get(pk=run.sample.pk)
         if sample.state == SampleState.IN_BATCH:
@@ -164,33 +166,36 @@ def _store(request: ComputationRequest, run: Run, record: RunRecord) -> None:
 
 
 def _flags(
-    result: Result, distribution: SizeDistribution | None, refusal: DistributionError | None
+    result: Result,
+    record: RunRecord,
+    distribution: SizeDistribution | None,
+    refusal: DistributionError | None,
 ) -> list[Flag]:
-    if distribution is None:
-        assert refusal is not None
-        return [
-            Flag(
-                result=result,
-                code="cannot_be_computed",
-                severity=Flag.Severity.STOP,
-                sentence=f"{refusal.what}{f' ({refusal.number})' if refusal.number else ''}.",
-                next_step=refusal.next_step,
-                reading_index=refusal.reading_index,
-            )
-        ]
-    return [
-        Flag(
-            result=result,
-            code=finding.code,
-            severity=finding.severity.value,
-            sentence=finding.sentence,
-            next_step=finding.next_step,
-            number=finding.number,
-            unit=finding.unit,
-            reading_index=finding.reading_index,
-        )
-        for finding in distribution.findings
-    ] + list(_batch_flags(result))
+    if distribution is not None:
+        return [_flag(result, finding) for finding in distribution.findings] + list(_batch_flags(result))
+    assert refusal is not None
+    cannot = Flag(
+        result=result,
+        code="cannot_be_computed",
+        severity=Flag.Severity.STOP,
+        sentence=f"{refusal.what}{f' ({refusal.number})' if refusal.number else ''}.",
+        next_step=refusal.next_step,
+        reading_index=refusal.reading_index,
+    )
+    return [cannot, *(_flag(result, finding) for finding in seen_findings(record))]
+
+
+def _flag(result: Result, finding: Finding) -> Flag:
+    return Flag(
+        result=result,
+        code=finding.code,
+        severity=finding.severity.value,
+        sentence=finding.sentence,
+        next_step=finding.next_step,
+        number=finding.number,
+        unit=finding.unit,
+        reading_index=finding.reading_index,
+    )
 
 
 def _batch_flags(result: Result) -> Iterator[Flag]:

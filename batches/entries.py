@@ -10,7 +10,16 @@ from uuid import UUID
 from django.db import connection, transaction
 
 from batches.computing import ask, ask_for_batch
-from batches.forms import EntryForm, ReadingForm, SieveForm, StartForm, WeighingForm
+from batches.forms import (
+    EntryForm,
+    ObservationForm,
+    ReadingForm,
+    ReplungeForm,
+    SieveForm,
+    StartForm,
+    VoidForm,
+    WeighingForm,
+)
 from batches.models import Entry, EntryVerdict, Run
 from particles.models import Portion
 from particles.refusals import RuleRefusal
@@ -18,6 +27,9 @@ from particles.refusals import RuleRefusal
 FORMS: dict[str, type[EntryForm]] = {
     "start": StartForm,
     "reading": ReadingForm,
+    "replunge": ReplungeForm,
+    "observation": ObservationForm,
+    "void": VoidForm,
     "weighing": WeighingForm,
     "sieve": SieveForm,
 }

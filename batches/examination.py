@@ -66,6 +66,8 @@ def across_batch(records: list[tuple[Run, RunRecord]], method: MethodEdition) ->
     found: list[BatchRun] = []
     left_out: list[Run] = []
     for run, record in records:
+        if record.void:
+            continue  # says nothing about its neighbours; that it is void stands beside it
         try:
             found.append(BatchRun(record, compute_distribution(record, measured_only, draws=0)))
         except DistributionError:

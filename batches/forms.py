@@ -11,11 +11,15 @@ from django.utils import timezone
 
 from batches.models import (
     Balance,
+    Observation,
     Purpose,
     Reading,
+    Replunge,
     Run,
+    RunVoid,
     SieveMass,
     Source,
+    TimeDoubt,
     Weighing,
 )
 from particles.distribution import ReadingState
@@ -111,8 +115,74 @@ class StartForm(EntryForm):
         typed["run"].start(started_at=typed["started_at"], source=typed["source"], entry=entry, by=by, at=at)
 
 
+class MomentField(forms.DateTimeField):
+    """A moment as a tablet writes it."""
+
+    def __init__(self, **kwargs: Any) -> None:
+        wrong = {"invalid": "This is not a date and time. Reload the bench and take it again."}
+        super().__init__(
+            input_formats=["%Y-%m-%dT%H:%M:%S.%f%z", "%Y-%m-%dT%H:%M:%S%z"], error_messages=wrong, **kwargs
+        )
+
+
+def run_field() -> forms.ModelChoiceField:
+    return forms.ModelChoiceField(Run.objects.select_related("batch", "cylinder"), label="Cylinder")
+
+
+class ReplungeForm(EntryForm):
+    run = run_field()
+    started_at = MomentField(label="Stirred again")
+    voids = forms.IntegerField(min_value=0, label="Readings that become void")
+    source = forms.ChoiceField(choices=Source.choices)
+    reason = forms.CharField(max_length=300, label="Why it was stirred again")
+
+    def store(self, entry: Any, *, by: Any, at: Any) -> None:
+        Replunge.record(**self.cleaned_data, entry=entry, by=by, at=at)
+
+
+class ObservationForm(EntryForm):
+    run = run_field()
+    what = forms.ChoiceField(choices=Observation.SIGHTS, label="What was seen")
+    slot_s = forms.IntegerField(required=False, min_value=1, label="Reading")
+    note = forms.CharField(required=False, max_length=300)
+    seen_at = MomentField(label="When")
+    takes_back = forms.UUIDField(
+        required=False,
+        label="Observation",
+        error_messages={"invalid": "This names no observation. Reload the bench and take it back again."},
+    )
+
+    def clean_takes_back(self) -> Observation | None:
+        name = self.cleaned_data["takes_back"]
+        if name is None:
+            return None
+        found = Observation.objects.filter(entry__entry_id=name).first()
+        if found is None:
+            raise forms.ValidationError("The observation to be taken back is not kept by the laboratory.")
+        return found
+
+    def clean(self) -> dict[str, Any]:
+        typed = super().clean() or {}
+        if typed.get("takes_back") and not typed.get("note"):
+            self.add_error("note", "Say why it is taken back.")
+        return typed
+
+    def store(self, entry: Any, *, by: Any, at: Any) -> None:
+        Observation.record(**self.cleaned_data, entry=entry, by=by, at=at)
+
+
+class VoidForm(EntryForm):
+    run = run_field()
+    why = forms.ChoiceField(choices=RunVoid.Why.choices, label="Why it is void")
+    note = forms.CharField(required=False, max_length=300)
+    voided_at = MomentField(label="When")
+
+    def store(self, entry: Any, *, by: Any, at: Any) -> None:
+        RunVoid.record(**self.cleaned_data, entry=entry, by=by, at=at)
+
+
 class ReadingForm(EntryForm):
-    run = forms.ModelChoiceField(Run.objects.select_related("batch", "cylinder"), label="Cylinder")
+    run = run_field()
     slot_s = forms.IntegerField(min_value=1, label="Time of the schedule")
     state = forms.ChoiceField(choices=Reading.STATES, label="What happened")
     reading = NumberField(required=False, max_digits=8, decimal_places=4)
@@ -120,12 +190,22 @@ class ReadingForm(EntryForm):
     temperature_c = NumberField(required=False, max_digits=4, decimal_places=1, label="Temperature")
     source = forms.ChoiceField(choices=Source.choices)
     reason = forms.CharField(required=False, max_length=300)
+    counted_from = MomentField(required=False, label="Time zero")
+    time_doubt = forms.ChoiceField(
+        required=False, choices=[("", ""), *TimeDoubt.choices], label="What happened to the clock"
+    )
+    time_doubt_s = NumberField(
+        required=False, max_digits=10, decimal_places=1, label="How far the clock was off"
+    )
 
     def clean(self) -> dict[str, Any]:
         typed = super().clean() or {}
         state = typed.get("state")
+        typed["time_doubt"] = typed.get("time_doubt") or None
+        if (typed["time_doubt"] is None) != (typed.get("time_doubt_s") is None):
+            self.add_error("time_doubt", "A doubtful time says what happened and by how much.")
         if state == ReadingState.MISSED:
-            typed |= {"reading": None, "elapsed_s": None, "temperature_c": None}
+            typed |= dict.fromkeys(("reading", "elapsed_s", "temperature_c", "time_doubt", "time_doubt_s"))
             if not typed.get("reason"):
                 self.add_error("reason", "Say why the reading was missed.")
             return typed

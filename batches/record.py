@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 from django.db.models import Prefetch
 
 from batches.models import Batch, Purpose, Reading, Result, Run
-from particles.distribution import Correction, ReadingPoint, ReadingState, RunRecord, Sieving
+from particles.distribution import Correction, ReadingPoint, ReadingState, RunRecord, Seen, Sieving, Sight
 from particles.distribution import SieveMass as SieveMassRecord
 from particles.field_texture import felt_clayey
 from particles.models import Portion
@@ -34,16 +34,18 @@ def gather(run: Run) -> RunRecord:
     Missed slots are passed on as missed. Each reading gets the blank reading nearest to
     it in time, with that blank's own temperature.
     """
-    return _record(run, _current(run.batch.blank.readings.all()))
+    return _record(run, run.batch.blank)
 
 
 def gather_batch(batch: Batch) -> list[GatheredRun]:
     """Every sample's run in the order of the cylinders; the number of queries does not grow with them."""
     results = Result.objects.order_by("pk").prefetch_related("flags__review__by", "decisions__by")
     runs = list(
-        batch.runs.select_related("cylinder", "portion__sample__job", "portion__pretreatment")
+        batch.runs.select_related("cylinder", "portion__sample__job", "portion__pretreatment", "void")
         .prefetch_related(
             "readings",
+            "replunges",
+            "observations__taken_back_by",
             "portion__weighings",
             "portion__sieve_masses",
             "portion__sample__preparations",
@@ -51,39 +53,29 @@ def gather_batch(batch: Batch) -> list[GatheredRun]:
         )
         .order_by("position")
     )
-    schedule = {int(s) for s in batch.method.edition.schedule_s}
-    blank = [reading for run in runs if run.is_blank for reading in _current(run.readings.all())]
-    blank_complete = schedule <= {reading.slot_s for reading in blank}
+    [blank] = [run for run in runs if run.is_blank]
+    blank_complete = not blank.missing_slots()
     return [
-        GatheredRun(
-            run,
-            _record(run, blank),
-            blank_complete and schedule <= {reading.slot_s for reading in run.readings.all()},
-        )
+        GatheredRun(run, _record(run, blank), blank_complete and not run.missing_slots())
         for run in runs
         if not run.is_blank
     ]
 
 
-def _current(readings: Iterable[Reading]) -> list[Reading]:
-    """The reading that counts for each slot, in order of the schedule, from readings fetched beforehand."""
-    return list({r.slot_s: r for r in sorted(readings, key=lambda r: (r.slot_s, r.attempt))}.values())
-
-
-def _record(run: Run, blank_readings: list[Reading]) -> RunRecord:
+def _record(run: Run, blank: Run) -> RunRecord:
     portion, batch = run.portion, run.batch
     assert portion is not None, "the blank is not a run of its own"
     weighings = sorted(portion.weighings.all(), key=lambda weighing: weighing.attempt)
     masses = {str(weighing.purpose): float(weighing.mass_g) for weighing in weighings}
     correction_c = float(batch.thermometer.correction_c)
-    blanks = [r for r in blank_readings if r.state == ReadingState.READ]
+    blanks = [r for r in blank.current_readings if r.state == ReadingState.READ]
     volume_ml = float(run.cylinder.volume_ml)
     preparation = max(portion.sample.preparations.all(), key=lambda each: each.pk, default=None)
     pretreated = portion.pretreatment.removes_anything
     return RunRecord(
         label=portion.sample.lab_number,
         hydrometer=batch.hydrometer.as_measured(),
-        readings=tuple(_point(r, blanks, correction_c) for r in _current(run.readings.all())),
+        readings=tuple(_point(r, blanks, correction_c) for r in run.current_readings),
         correction=Correction(batch.method.edition.correction),
         oven_dry_mass_g=masses.get(Purpose.PRETREATED) if pretreated else None,
         air_dry_mass_g=None if pretreated else masses.get(Purpose.PORTION),
@@ -95,7 +87,23 @@ def _record(run: Run, blank_readings: list[Reading]) -> RunRecord:
         sieving=_sieving(portion, masses),
         gravel_pct=preparation.gravel_pct if preparation else None,
         field_clayey=felt_clayey(portion.pretreatment.field_texture),
+        seen=(*_seen(run, at_blank=False), *_seen(blank, at_blank=True)),
+        void=_void(run, blank),
     )
+
+
+def _seen(run: Run, *, at_blank: bool) -> Iterator[Seen]:
+    """What stands of what was seen: neither taken back nor itself a taking back."""
+    for each in sorted(run.observations.all(), key=lambda observation: observation.pk):
+        if each.takes_back_id is None and not hasattr(each, "taken_back_by"):
+            slot_s = None if each.slot_s is None else float(each.slot_s)
+            yield Seen(Sight(each.what), slot_s, at_blank, each.note)
+
+
+def _void(run: Run, blank: Run) -> str:
+    if run.is_void:
+        return run.void.in_words
+    return f"its blank is void, {blank.void.in_words}" if blank.is_void else ""
 
 
 def moisture_pct(masses_g: dict[str, float]) -> float | None:
@@ -129,6 +137,8 @@ def _point(reading: Reading, blanks: list[Reading], correction_c: float) -> Read
         if blank is None or blank.temperature_c is None
         else float(blank.temperature_c) + correction_c,
         blank_gap_s=None if blank is None else gap_s(blank),
+        time_doubt="" if reading.time_doubt is None else str(reading.get_time_doubt_display()),
+        time_doubt_s=None if reading.time_doubt_s is None else float(reading.time_doubt_s),
     )
 
 

@@ -20,6 +20,7 @@ urlpatterns = [
     path("batches/<str:number>/bench/", bench.bench, name="bench"),
     path("batches/<str:number>/bench/state/", bench.bench_state, name="bench_state"),
     path("batches/<str:number>/paper/", paper.paper, name="paper"),
+    path("bench/worker.js", bench.bench_worker, name="bench_worker"),
     path("bench/entries/", bench.EntriesView.as_view(), name="entries"),
     path("runs/<int:pk>/", runs.run, name="run"),
     path("review/", review.review_list, name="review_list"),

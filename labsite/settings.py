@@ -155,6 +155,10 @@ USE_I18N = True
 STATIC_URL = "static/"
 STATIC_ROOT = SILTBOOK_HOME / "static"
 STATIC_ROOT.mkdir(parents=True, exist_ok=True)  # whitenoise warns of a folder that is not there
+STORAGES = {
+    "default": {"BACKEND": "django.core.files.storage.FileSystemStorage"},
+    "staticfiles": {"BACKEND": "labsite.static_files.HashedNames"},
+}
 WHITENOISE_USE_FINDERS = True
 WHITENOISE_AUTOREFRESH = DEBUG
 
@@ -170,6 +174,7 @@ CONTENT_SECURITY_POLICY = {
         "frame-ancestors": [NONE],
         "base-uri": [NONE],
         "manifest-src": [SELF],
+        "worker-src": [SELF],
     }
 }
 SECURE_CONTENT_TYPE_NOSNIFF = True

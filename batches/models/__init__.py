@@ -1,9 +1,11 @@
 from batches.models.batch import Batch, BatchMove, BatchState
 from batches.models.entry import Entry, EntryVerdict
 from batches.models.equipment import Balance, Cylinder, DispersantLot, HydrometerRecord, Thermometer
-from batches.models.reading import Reading
+from batches.models.reading import Reading, TimeDoubt
+from batches.models.replunge import Replunge
 from batches.models.result import ComputationRequest, Flag, FlagReview, RequestState, Result, RunDecision
 from batches.models.run import Run, RunStart, Source
+from batches.models.seen import Observation, RunVoid
 from batches.models.weighing import Purpose, SieveMass, Weighing
 
 __all__ = [
@@ -19,15 +21,19 @@ __all__ = [
     "Flag",
     "FlagReview",
     "HydrometerRecord",
+    "Observation",
     "Purpose",
     "Reading",
+    "Replunge",
     "RequestState",
     "Result",
     "Run",
     "RunDecision",
     "RunStart",
+    "RunVoid",
     "SieveMass",
     "Source",
     "Thermometer",
+    "TimeDoubt",
     "Weighing",
 ]

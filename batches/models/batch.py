@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any
 import pgtrigger
 from django.conf import settings
 from django.db import models, transaction
-from django.db.models import Q
+from django.db.models import F, OuterRef, Q, Subquery
 from django.utils import timezone
 
 from batches.models.equipment import Cylinder, DispersantLot, HydrometerRecord, Thermometer
@@ -59,6 +59,15 @@ _FOUR_EYES = """
         UNION ALL
         SELECT 1 FROM batches_runstart t JOIN batches_run u ON u.id = t.run_id
          WHERE u.batch_id = NEW.id AND t.by_id = NEW.approved_by_id
+        UNION ALL
+        SELECT 1 FROM batches_replunge p JOIN batches_run u ON u.id = p.run_id
+         WHERE u.batch_id = NEW.id AND p.by_id = NEW.approved_by_id
+        UNION ALL
+        SELECT 1 FROM batches_observation o JOIN batches_run u ON u.id = o.run_id
+         WHERE u.batch_id = NEW.id AND o.by_id = NEW.approved_by_id
+        UNION ALL
+        SELECT 1 FROM batches_runvoid v JOIN batches_run u ON u.id = v.run_id
+         WHERE u.batch_id = NEW.id AND v.by_id = NEW.approved_by_id
     ) THEN
         RAISE EXCEPTION 'nobody approves a batch they read or weighed in' USING ERRCODE = 'check_violation';
     END IF;
@@ -224,12 +233,15 @@ class Batch(models.Model):
 
     @property
     def is_read(self) -> bool:
-        """Whether every slot of every cylinder holds a reading or a reason."""
+        """Whether every slot of every cylinder that is not void holds a reading or a reason."""
         from batches.models.reading import Reading
+        from batches.models.replunge import Replunge
 
-        slots = len(self.method.edition.schedule_s)
-        held = Reading.objects.filter(run__batch=self).values("run", "slot_s").distinct().count()
-        return held == slots * self.runs.count()
+        slots, standing = len(self.method.edition.schedule_s), self.runs.filter(void__isnull=True)
+        newest = Replunge.objects.filter(run=OuterRef("run")).order_by("-turn").values("pk")[:1]
+        of_zero = Reading.objects.filter(run__in=standing).annotate(zero=Subquery(newest))
+        counts = of_zero.filter(Q(replunge=F("zero")) | Q(replunge__isnull=True, zero__isnull=True))
+        return counts.values("run", "slot_s").distinct().count() == slots * standing.count()
 
     def lock(self) -> Batch:
         """The same batch, locked until the transaction ends."""
@@ -246,12 +258,15 @@ class Batch(models.Model):
             )
 
     def workers(self) -> set[int]:
-        """Everybody who started, read, weighed or sieved in this batch."""
+        """Everybody who started, read, noted, voided, weighed or sieved in this batch."""
         from batches.models.reading import Reading
+        from batches.models.replunge import Replunge
         from batches.models.run import RunStart
+        from batches.models.seen import Observation, RunVoid
         from batches.models.weighing import SieveMass, Weighing
 
-        by_run = (m.objects.filter(run__batch=self) for m in (Reading, RunStart))
+        at_cylinders: tuple[Any, ...] = (Reading, RunStart, Replunge, Observation, RunVoid)
+        by_run = (m.objects.filter(run__batch=self) for m in at_cylinders)
         by_portion = (m.objects.filter(portion__run__batch=self) for m in (Weighing, SieveMass))
         return {pk for rows in (*by_run, *by_portion) for pk in rows.values_list("by", flat=True)}
 

@@ -4,30 +4,27 @@ from datetime import datetime
 from decimal import Decimal
 from typing import Any
 
-import pgtrigger
 from django.conf import settings
 from django.db import models
 from django.db.models import Q
 
 from batches.models.batch import OPEN_FOR_READINGS, BatchState
 from batches.models.equipment import HydrometerRecord, Thermometer
-from batches.models.run import Run, Source
+from batches.models.replunge import Replunge
+from batches.models.run import Run, Source, batch_open_for_readings
 from particles.distribution import HydrometerScale, ReadingState
 from particles.models.history import audited, never_changed
-from particles.refusals import AlreadyThere, NotPossible, NotThisPerson, WrongState
+from particles.refusals import AlreadyThere, NotPossible
 
 COLDEST_C, WARMEST_C = 10, 40
 """Outside, the water formulas do not hold (and a Fahrenheit thermometer was read)."""
 
-_CLOSED_BATCH = """
-    IF EXISTS (
-        SELECT 1 FROM batches_run u JOIN batches_batch b ON b.id = u.batch_id
-         WHERE u.id = NEW.run_id AND b.state IN ('submitted for review', 'approved', 'rejected', 'aborted')
-    ) THEN
-        RAISE EXCEPTION 'the batch is closed for readings' USING ERRCODE = 'check_violation';
-    END IF;
-    RETURN NEW;
-"""
+
+class TimeDoubt(models.TextChoices):
+    """What happened to a tablet's clock, so that only the laboratory's time could prove it again."""
+
+    RESTARTED = "restarted", "the tablet was restarted or its page reloaded without network"
+    SLEPT = "slept", "the tablet slept, or its clock was moved while nobody saw it"
 
 
 @audited
@@ -41,6 +38,14 @@ class Reading(models.Model):
     STATES = [(s.value, s.value) for s in ReadingState]
 
     run = models.ForeignKey(Run, on_delete=models.PROTECT, related_name="readings")
+    replunge = models.ForeignKey(
+        Replunge,
+        on_delete=models.PROTECT,
+        related_name="readings",
+        null=True,
+        blank=True,
+        help_text="The time zero it counts from; none: the first start.",
+    )
     slot_s = models.PositiveIntegerField(help_text="Nominal time of the schedule. [s]")
     attempt = models.PositiveSmallIntegerField(default=1)
     state = models.CharField(max_length=12, choices=STATES)
@@ -54,6 +59,15 @@ class Reading(models.Model):
     taken_at = models.DateTimeField(null=True, blank=True)
     hydrometer = models.ForeignKey(HydrometerRecord, on_delete=models.PROTECT, related_name="+")
     thermometer = models.ForeignKey(Thermometer, on_delete=models.PROTECT, related_name="+")
+    # Null and not '', because the history chain hashes rows without their nulls.
+    time_doubt = models.CharField(max_length=16, choices=TimeDoubt.choices, null=True, blank=True)  # noqa: DJ001
+    time_doubt_s = models.DecimalField(
+        max_digits=10,
+        decimal_places=1,
+        null=True,
+        blank=True,
+        help_text="How far the tablet's clock was ahead when the laboratory's time was back. [s]",
+    )
     source = models.CharField(max_length=8, choices=Source.choices)
     reason = models.CharField(max_length=300, blank=True)
     entry = models.OneToOneField("batches.Entry", on_delete=models.PROTECT, related_name="reading")
@@ -64,7 +78,9 @@ class Reading(models.Model):
         ordering = ["run", "slot_s", "attempt"]
         constraints = [
             models.UniqueConstraint(
-                fields=["run", "slot_s", "attempt"], name="one_reading_per_slot_and_attempt"
+                fields=["run", "replunge", "slot_s", "attempt"],
+                nulls_distinct=False,
+                name="one_reading_per_zero_slot_and_attempt",
             ),
             models.CheckConstraint(
                 condition=Q(state="read", reading__isnull=False) | ~Q(state="read") & Q(reading__isnull=True),
@@ -85,16 +101,13 @@ class Reading(models.Model):
                 condition=Q(temperature_c__gte=COLDEST_C, temperature_c__lte=WARMEST_C),
                 name="temperature_possible",
             ),
-        ]
-        triggers = [
-            never_changed(),
-            pgtrigger.Trigger(
-                name="batch_open_for_readings",
-                when=pgtrigger.Before,
-                operation=pgtrigger.Insert,
-                func=pgtrigger.Func(_CLOSED_BATCH),
+            models.CheckConstraint(
+                condition=Q(time_doubt__isnull=True, time_doubt_s__isnull=True)
+                | Q(time_doubt__isnull=False, time_doubt_s__isnull=False, elapsed_s__isnull=False),
+                name="a_doubtful_time_says_why_and_how_much",
             ),
         ]
+        triggers = [never_changed(), batch_open_for_readings()]
 
     def __str__(self) -> str:
         return f"{self.slot_s} s of {self.run}"
@@ -114,27 +127,29 @@ class Reading(models.Model):
         entry: Any,
         by: Any,
         at: datetime,
+        counted_from: datetime | None = None,
+        time_doubt: str | None = None,
+        time_doubt_s: Decimal | None = None,
     ) -> Reading:
-        """Store one reading of a running cylinder, or say why it cannot be."""
-        batch = run.batch.lock()
-        if batch.state not in OPEN_FOR_READINGS:
-            raise WrongState(f"{batch} is “{batch.state}”; no readings are taken now.")
+        """
+        Store one reading of a running cylinder, or say why it cannot be.
+
+        `counted_from` is the time zero a tablet took the elapsed time from.
+        """
+        batch = run.open_bench("no readings are taken", states=OPEN_FOR_READINGS, by=by)
         if slot_s not in {int(s) for s in batch.method.edition.schedule_s}:
             raise NotPossible(f"{slot_s} s is not a time of “{batch.method}”.")
-        from batches.models.result import FlagReview
-
-        if FlagReview.objects.filter(flag__result__run__batch=batch, by=by).exists():
-            raise NotThisPerson(f"{by} has reviewed flags of {batch} and reads nothing in it any more.")
         taken_at = None
         if elapsed_s is not None:
-            taken_at = run.require_readable(float(elapsed_s), at)
+            taken_at = run.require_readable(float(elapsed_s), at, counted_from)
         if temperature_c is not None:
             _require_possible_temperature(temperature_c)
         if reading is not None:
             _require_on_stem(batch.hydrometer, reading)
         if elapsed_s is not None:
             _require_in_order(run, slot_s, elapsed_s)
-        earlier = cls.objects.filter(run=run, slot_s=slot_s).order_by("-attempt").first()
+        zero = run.replunge
+        earlier = cls.objects.filter(run=run, replunge=zero, slot_s=slot_s).order_by("-attempt").first()
         if earlier is not None and not reason:
             raise AlreadyThere(
                 f"Cylinder {run.cylinder.serial} has a reading for this time already: {earlier.in_words}, "
@@ -142,6 +157,7 @@ class Reading(models.Model):
             )
         stored = cls.objects.create(
             run=run,
+            replunge=zero,
             slot_s=slot_s,
             attempt=earlier.attempt + 1 if earlier else 1,
             state=state,
@@ -149,6 +165,8 @@ class Reading(models.Model):
             elapsed_s=elapsed_s,
             temperature_c=temperature_c,
             taken_at=taken_at,
+            time_doubt=time_doubt,
+            time_doubt_s=time_doubt_s,
             hydrometer=batch.hydrometer,
             thermometer=batch.thermometer,
             source=source,

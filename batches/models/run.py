@@ -3,6 +3,7 @@ from __future__ import annotations
 from datetime import datetime, timedelta
 from typing import TYPE_CHECKING, Any
 
+import pgtrigger
 from django.conf import settings
 from django.db import models
 from django.db.models import Q
@@ -12,14 +13,37 @@ from batches.models.batch import Batch, BatchState
 from batches.models.equipment import Cylinder
 from particles.models import Portion, Sample
 from particles.models.history import audited, never_changed, never_deleted
-from particles.refusals import AlreadyThere, NotPossible, WrongState
+from particles.refusals import AlreadyThere, NotPossible, NotThisPerson, WrongState
 
 if TYPE_CHECKING:
     from batches.models.reading import Reading
+    from batches.models.replunge import Replunge
     from batches.models.result import Result
 
 CLOCK_TOLERANCE = timedelta(seconds=5)
 """How far a tablet may seem ahead of the laboratory's clock before its times are refused."""
+SAME_ZERO = timedelta(seconds=2)
+"""Farther apart, two tablets count from different moments."""
+
+CLOSED_BATCH = """
+    IF EXISTS (
+        SELECT 1 FROM batches_run u JOIN batches_batch b ON b.id = u.batch_id
+         WHERE u.id = NEW.run_id AND b.state IN ('submitted for review', 'approved', 'rejected', 'aborted')
+    ) THEN
+        RAISE EXCEPTION 'the batch is closed for readings' USING ERRCODE = 'check_violation';
+    END IF;
+    RETURN NEW;
+"""
+
+
+def batch_open_for_readings() -> pgtrigger.Trigger:
+    """The database takes no row about a run whose batch is handed over or closed."""
+    return pgtrigger.Trigger(
+        name="batch_open_for_readings",
+        when=pgtrigger.Before,
+        operation=pgtrigger.Insert,
+        func=pgtrigger.Func(CLOSED_BATCH),
+    )
 
 
 class Source(models.TextChoices):
@@ -67,9 +91,37 @@ class Run(models.Model):
         return self.portion.sample
 
     @property
-    def started_at(self) -> datetime | None:
+    def first_started_at(self) -> datetime | None:
         start = RunStart.objects.filter(run=self).first()
         return start.started_at if start else None
+
+    @property
+    def replunge(self) -> Replunge | None:
+        """The newest time zero, when the cylinder was stirred again; None while the first start counts."""
+        return max(self.replunges.all(), key=lambda each: each.turn, default=None)
+
+    @property
+    def started_at(self) -> datetime | None:
+        """Time zero of the readings that count."""
+        again = self.replunge
+        return self.first_started_at if again is None else again.started_at
+
+    def open_bench(self, what: str, *, states: tuple[str, ...], by: Any) -> Batch:
+        """The batch, locked, if `by` may add to this run now; `what` is what does not happen otherwise."""
+        from batches.models.result import FlagReview
+        from batches.models.seen import RunVoid
+
+        batch = self.batch.lock()
+        if batch.state not in states:
+            raise WrongState(f"{batch} is “{batch.state}”; {what} now.")
+        if FlagReview.objects.filter(flag__result__run__batch=batch, by=by).exists():
+            raise NotThisPerson(f"{by} has reviewed flags of {batch} and reads nothing in it any more.")
+        void = RunVoid.objects.filter(run=self).first()
+        if void is not None:
+            raise WrongState(
+                f"Cylinder {self.cylinder.serial} is void: {void.in_words}. Nothing is added to it."
+            )
+        return batch
 
     def start(
         self, *, started_at: datetime, source: str, entry: Any, by: Any, at: datetime, reason: str = ""
@@ -78,12 +130,14 @@ class Run(models.Model):
         batch = self.batch.lock()
         if batch.state not in (BatchState.DISPERSED, BatchState.RUNNING):
             raise WrongState(f"{batch} is “{batch.state}”; cylinders start after mixing and filling.")
-        if self.started_at is not None:
+        self.open_bench("cylinders do not start", states=(batch.state,), by=by)
+        if self.first_started_at is not None:
             raise AlreadyThere(
                 f"Cylinder {self.cylinder.serial} already started at "
-                f"{timezone.localtime(self.started_at):%H:%M:%S}; the first start stays."
+                f"{timezone.localtime(self.first_started_at):%H:%M:%S}; the first start stays. "
+                "If it was stirred again, say so: that makes a new zero."
             )
-        self._require_past(started_at, at)
+        self.require_past(started_at, at)
         if batch.dispersed_at is not None and started_at < batch.dispersed_at:
             raise NotPossible(
                 f"A start at {timezone.localtime(started_at):%Y-%m-%d %H:%M} would lie before "
@@ -96,7 +150,7 @@ class Run(models.Model):
             batch.transition(BatchState.RUNNING, by=by, at=at)
         return start
 
-    def _require_past(self, moment: datetime, at: datetime) -> None:
+    def require_past(self, moment: datetime, at: datetime) -> None:
         ahead = moment - at
         if ahead > CLOCK_TOLERANCE:
             raise NotPossible(
@@ -105,26 +159,43 @@ class Run(models.Model):
                 "Check the start time, the elapsed time and the tablet's clock."
             )
 
-    def require_readable(self, elapsed_s: float, at: datetime) -> datetime:
-        """When a reading at `elapsed_s` was taken, or why it cannot be."""
-        started_at = self.started_at
+    def require_readable(
+        self, elapsed_s: float, at: datetime, counted_from: datetime | None = None
+    ) -> datetime:
+        """
+        When a reading at `elapsed_s` was taken, or why it cannot be.
+
+        `counted_from` is the zero of whoever counted: a tablet may not know yet of a second stirring.
+        """
+        started_at, serial = self.started_at, self.cylinder.serial
         if started_at is None:
-            raise WrongState(f"Cylinder {self.cylinder.serial} has not been started.")
+            raise WrongState(f"Cylinder {serial} has not been started.")
+        if counted_from is not None and abs(started_at - counted_from) > SAME_ZERO:
+            raise NotPossible(
+                f"This time counts from {timezone.localtime(counted_from):%H:%M:%S}, but cylinder {serial} "
+                f"counts from {timezone.localtime(started_at):%H:%M:%S}. "
+                "Look whether it was stirred again, and take the reading anew."
+            )
         taken_at = started_at + timedelta(seconds=elapsed_s)
-        self._require_past(taken_at, at)
+        self.require_past(taken_at, at)
         return taken_at
 
     @property
     def current_readings(self) -> list[Reading]:
         """The reading that counts for each slot, in order of the schedule."""
-        newest: dict[int, Reading] = {}
-        for reading in self.readings.order_by("slot_s", "attempt"):
-            newest[reading.slot_s] = reading
-        return list(newest.values())
+        again = self.replunge
+        since = [r for r in self.readings.all() if r.replunge_id == (again.pk if again else None)]
+        return list({r.slot_s: r for r in sorted(since, key=lambda r: (r.slot_s, r.attempt))}.values())
+
+    @property
+    def is_void(self) -> bool:
+        return hasattr(self, "void")
 
     def missing_slots(self) -> list[int]:
-        """Slots of the schedule that hold neither a reading nor a reason for its absence."""
-        have = set(self.readings.values_list("slot_s", flat=True))
+        """Slots that hold neither a reading nor a reason for its absence; a void run is read no further."""
+        if self.is_void:
+            return []
+        have = {reading.slot_s for reading in self.current_readings}
         return [int(s) for s in self.batch.method.edition.schedule_s if int(s) not in have]
 
     @property

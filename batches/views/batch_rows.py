@@ -82,8 +82,8 @@ class CylinderRow:
 def runs_with_all(batch: Batch) -> list[Run]:
     results = Result.objects.order_by("pk").prefetch_related("flags")
     return list(
-        batch.runs.select_related("cylinder", "portion__sample__job", "run_start")
-        .prefetch_related("readings", "requests", Prefetch("results", results))
+        batch.runs.select_related("cylinder", "portion__sample__job", "run_start", "void")
+        .prefetch_related("readings", "replunges", "requests", Prefetch("results", results))
         .order_by("position")
     )
 
@@ -100,7 +100,7 @@ def _row(run: Run, slots: int) -> CylinderRow:
     return CylinderRow(
         run=run,
         slots=slots,
-        slots_read=len({reading.slot_s for reading in run.readings.all()}),
+        slots_read=len(run.current_readings),
         started=hasattr(run, "run_start"),
         request=request,
         result=result,

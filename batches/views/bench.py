@@ -4,25 +4,31 @@ from __future__ import annotations
 
 from typing import Any
 
-from django.contrib.auth.decorators import permission_required
+from django.conf import settings
+from django.contrib.auth.decorators import login_not_required, permission_required
 from django.core.exceptions import PermissionDenied
 from django.http import HttpRequest, HttpResponse, JsonResponse
 from django.shortcuts import render
+from django.urls import reverse
 from django.utils import timezone
+from django.views.decorators.cache import never_cache
 from django.views.decorators.csrf import ensure_csrf_cookie
+from django.views.decorators.gzip import gzip_page
 from django.views.decorators.http import require_GET
 from rest_framework.request import Request
 from rest_framework.response import Response
 from rest_framework.views import APIView
 
 from batches.entries import FORMS, receive
-from batches.views.bench_state import state_of, unit_of
+from batches.views.bench_state import acts, state_of, unit_of
 from batches.views.lookups import batch_or_404
 from batches.views.typed_entries import entry_name, whats_unkeepable
 
 may_read = permission_required("batches.read", raise_exception=True)
 
 
+@never_cache  # an old answer would bring an old time
+@gzip_page  # names and numbers only: nothing secret stands beside what a stranger could choose
 @may_read
 @require_GET
 @ensure_csrf_cookie
@@ -32,15 +38,37 @@ def bench(request: HttpRequest, number: str) -> HttpResponse:
         "batch": batch,
         "unit": unit_of(batch),
         "state": state_of(batch),
+        "acts": acts(),
         "person": {"pk": request.user.pk, "name": str(request.user)},
     }
-    return render(request, "batches/bench.html", words)
+    return _of_person(request, render(request, "batches/bench.html", words))
 
 
+@never_cache
+@gzip_page
 @may_read
 @require_GET
-def bench_state(request: HttpRequest, number: str) -> JsonResponse:
-    return JsonResponse(state_of(batch_or_404(number)))
+def bench_state(request: HttpRequest, number: str) -> HttpResponse:
+    return _of_person(request, JsonResponse(state_of(batch_or_404(number))))
+
+
+def _of_person(request: HttpRequest, answer: HttpResponse) -> HttpResponse:
+    """Whose answer this is: a tablet keeps it for nobody else."""
+    answer["Siltbook-Person"] = str(request.user.pk)
+    return answer
+
+
+@gzip_page
+@login_not_required  # it names nobody, and a redirect would keep a tablet from renewing it
+@require_GET
+def bench_worker(request: HttpRequest) -> HttpResponse:
+    """The script that opens the bench without a network; it may stand before the pages of batches."""
+    answer = render(
+        request, "batches/bench_worker.js", {"files": settings.STATIC_URL}, content_type="text/javascript"
+    )
+    answer["Service-Worker-Allowed"] = reverse("batches:list")
+    answer["Cache-Control"] = "no-cache"
+    return answer
 
 
 class EntriesView(APIView):

@@ -4,14 +4,26 @@ from __future__ import annotations
 
 from typing import Any
 
+from django.db.models import Prefetch
 from django.utils import timezone
 
-from batches.models import Batch, Reading, Run
+from batches.models import Batch, Observation, Reading, Run, RunVoid
 from batches.models.batch import OPEN_FOR_READINGS, BatchState
-from particles.distribution import HydrometerScale
+from batches.models.reading import COLDEST_C, WARMEST_C
+from batches.models.seen import NOTED_IN
+from particles.distribution import HydrometerScale, Sight
 
 STEP_OF_SCALE = {HydrometerScale.GRAMS_PER_LITRE: 0.5, HydrometerScale.RELATIVE_DENSITY: 0.0005}
 UNIT_OF_SCALE = {HydrometerScale.GRAMS_PER_LITRE: "g/L", HydrometerScale.RELATIVE_DENSITY: "relative density"}
+
+
+SIGHTS = [s.value for s in Sight if s is not Sight.SPILL]
+"""The one-tap observations; a spill has a button of its own, beside the act that makes the run void."""
+
+
+def acts() -> dict[str, Any]:
+    """The choices of the bench's panels."""
+    return {"sights": SIGHTS, "spill": Sight.SPILL.value, "why_void": [why.value for why in RunVoid.Why]}
 
 
 def unit_of(batch: Batch) -> str:
@@ -20,8 +32,12 @@ def unit_of(batch: Batch) -> str:
 
 def state_of(batch: Batch) -> dict[str, Any]:
     runs = (
-        batch.runs.select_related("cylinder", "portion__sample", "run_start")
-        .prefetch_related("readings__by")
+        batch.runs.select_related("cylinder", "portion__sample", "run_start", "void")
+        .prefetch_related(
+            "readings__by",
+            "replunges",
+            Prefetch("observations", Observation.objects.select_related("entry", "by", "taken_back_by")),
+        )
         .order_by("position")
     )
     return {
@@ -29,9 +45,12 @@ def state_of(batch: Batch) -> dict[str, Any]:
         "state": batch.state,
         "may_start": batch.state in (BatchState.DISPERSED, BatchState.RUNNING),
         "may_read": batch.state in OPEN_FOR_READINGS,
+        "may_note": batch.state in NOTED_IN,
         "schedule_s": [int(s) for s in batch.method.edition.schedule_s],
         "unit": unit_of(batch),
         "step": STEP_OF_SCALE[HydrometerScale(batch.hydrometer.scale)],
+        "stem": [float(batch.hydrometer.scale_minimum), float(batch.hydrometer.scale_maximum)],
+        "possible_c": [COLDEST_C, WARMEST_C],
         "runs": [_run(run) for run in runs],
         # Last, so that it is as young as can be when the answer leaves.
         "now": timezone.now().isoformat(),
@@ -39,17 +58,27 @@ def state_of(batch: Batch) -> dict[str, Any]:
 
 
 def _run(run: Run) -> dict[str, Any]:
-    newest: dict[int, Reading] = {}
-    for reading in sorted(run.readings.all(), key=lambda r: (r.slot_s, r.attempt)):
-        newest[reading.slot_s] = reading
-    start = getattr(run, "run_start", None)
+    start, again = getattr(run, "run_start", None), run.replunge
+    zero = again or start
     return {
         "pk": run.pk,
         "cylinder": run.cylinder.serial,
         "title": run.title,
         "is_blank": run.is_blank,
-        "started_at": None if start is None else start.started_at.isoformat(),
-        "readings": {str(slot_s): _reading(reading) for slot_s, reading in newest.items()},
+        "started_at": None if zero is None else zero.started_at.isoformat(),
+        "stirred_again": 0 if again is None else again.turn - 1,
+        "void": run.void.in_words if run.is_void else None,
+        "seen": [
+            {
+                "entry_id": str(each.entry.entry_id),
+                "what": each.what,
+                "slot_s": each.slot_s,
+                "by": str(each.by),
+            }
+            for each in run.observations.all()
+            if each.takes_back_id is None and not hasattr(each, "taken_back_by")
+        ],
+        "readings": {str(reading.slot_s): _reading(reading) for reading in run.current_readings},
     }
 
 

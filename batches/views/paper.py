@@ -101,7 +101,8 @@ def _start_row(run: Run) -> StartRow:
 
 def _recorded(run: Run) -> dict[int, list[Reading]]:
     found: dict[int, list[Reading]] = {}
-    for reading in run.readings.select_related("by").order_by("slot_s", "attempt"):
+    again = run.replunge
+    for reading in run.readings.filter(replunge=again).select_related("by").order_by("slot_s", "attempt"):
         found.setdefault(reading.slot_s, []).append(reading)
     return found
 

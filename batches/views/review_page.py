@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
+from django.db.models import Q
 from django.utils import timezone
 
 from batches import approval
@@ -25,6 +26,7 @@ from batches.models import (
 from batches.page_forms import DecisionForm, FlagNoteForm, ReasonForm, SignatureForm
 from batches.second_calculation import SecondCalculation
 from batches.views.batch_rows import RANK
+from batches.views.seen_rows import seen_words
 
 MEANING = "I have reviewed the blank, the readings, the flags and the changes of this batch, and approve its results."
 WHY_RETURNED = "What the bench should look at"
@@ -76,6 +78,7 @@ def review_words(batch: Batch, viewer: Any, forms: dict[str, Any]) -> dict[str, 
         "notes": [row.flag for row in flags if row.flag.severity == Flag.Severity.NOTE],
         "runs": [_run_row(each, forms, open_for_review) for each in runs],
         "changes": changes(batch),
+        **seen_words(Q(run__batch=batch)),
         "refused_entries": refused_entries(batch),
         "against": approval.what_stands_against(runs) if open_for_review else [],
         "meaning": MEANING,
@@ -203,7 +206,9 @@ def _mass_change(what: str, before: Any, after: Any, row: Any) -> Change:
 
 
 def _reading_change(reading: Reading) -> Change:
-    earlier = Reading.objects.get(run=reading.run, slot_s=reading.slot_s, attempt=reading.attempt - 1)
+    earlier = Reading.objects.get(
+        run=reading.run, replunge=reading.replunge_id, slot_s=reading.slot_s, attempt=reading.attempt - 1
+    )
     what = f"Cylinder {reading.run.cylinder.serial}, {reading.slot_s} s"
     return Change(what, _told(earlier), _told(reading), reading.reason, reading.by, reading.at)
 

@@ -5,18 +5,20 @@ from __future__ import annotations
 from typing import Any
 
 from django.contrib.auth.decorators import permission_required
+from django.db.models import Q
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.utils import timezone
 from django.views.decorators.http import require_GET
 
 from batches.approval import fresh_result
-from batches.models import Flag, Reading, RequestState, Result, Run
+from batches.models import Flag, RequestState, Result, Run
 from batches.models.batch import OPEN_FOR_READINGS
 from batches.record import gather, moisture_pct
 from batches.views.batch_rows import RANK, state_kind
 from batches.views.bench_state import unit_of
 from batches.views.run_explained import curve_words, explained_words, next_readings
+from batches.views.seen_rows import seen_words
 from batches.views.sieving import stacks_of
 from particles.distribution import (
     DistributionError,
@@ -33,7 +35,7 @@ def run(request: HttpRequest, pk: int) -> HttpResponse:
     run = get_object_or_404(
         Run.objects.select_related(
             "batch__method", "batch__hydrometer", "batch__thermometer", "batch__lot", "cylinder",
-            "portion__sample__job__client", "portion__pretreatment", "run_start__by",
+            "portion__sample__job__client", "portion__pretreatment", "run_start__by", "void__by",
         ),
         pk=pk,
     )  # fmt: skip
@@ -43,9 +45,10 @@ def run(request: HttpRequest, pk: int) -> HttpResponse:
         "kind": state_kind(run.batch.state),
         "unit": unit_of(run.batch),
         "start": getattr(run, "run_start", None),
-        "readings": _marked(run.readings.select_related("by").order_by("slot_s", "attempt")),
+        "readings": _marked(run),
         "missing_slots": run.missing_slots(),
     }
+    words |= seen_words(Q(run=run))
     if run.portion is not None:
         words |= _masses(run) | _figures(run)
         if words.get("distribution") is not None:
@@ -56,11 +59,18 @@ def run(request: HttpRequest, pk: int) -> HttpResponse:
     return render(request, "batches/run.html", words)
 
 
-def _marked(readings: Any) -> list[dict[str, Any]]:
-    """Every reading, with whether a later one took its place."""
-    found: list[Reading] = list(readings)
-    newest = {reading.slot_s: reading.attempt for reading in found}
-    return [{"reading": r, "superseded": r.attempt < newest[r.slot_s]} for r in found]
+def _marked(run: Run) -> list[dict[str, Any]]:
+    """Every reading, with whether a later one took its place or the cylinder was stirred again after it."""
+    found = run.readings.select_related("by", "replunge").order_by("slot_s", "replunge__turn", "attempt")
+    zero, newest = run.replunge, {reading.pk for reading in run.current_readings}
+    return [
+        {
+            "reading": r,
+            "superseded": r.pk not in newest,
+            "before_stirring": r.replunge_id != (zero.pk if zero else None),
+        }
+        for r in found
+    ]
 
 
 def _masses(run: Run) -> dict[str, Any]:
@@ -112,10 +122,10 @@ def _so_far(findings: tuple[Finding, ...]) -> dict[str, Any]:
 
 def _next(run: Run, missing_slots: list[int]) -> dict[str, Any]:
     """When a running cylinder is best read next."""
-    start = getattr(run, "run_start", None)
-    if start is None or not missing_slots or run.batch.state not in OPEN_FOR_READINGS:
+    started_at = run.started_at
+    if started_at is None or not missing_slots or run.batch.state not in OPEN_FOR_READINGS:
         return {}
-    elapsed_s = (timezone.now() - start.started_at).total_seconds()
+    elapsed_s = (timezone.now() - started_at).total_seconds()
     return {"next_readings": next_readings(gather(run), run.batch.method.edition, elapsed_s)}
 
 

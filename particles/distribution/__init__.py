@@ -53,14 +53,17 @@ from .quantities import (
     ReadingState,
     RunRecord,
     SandFraction,
+    Seen,
     Severity,
     SieveMass,
     Sieving,
+    Sight,
     SizeDistribution,
     SizePoint,
     TemperatureLine,
     TextureClass,
 )
+from .seen import seen_findings
 from .subclasses import texture_subclass
 from .systems import (
     TEXTURE_SYSTEMS,
@@ -110,9 +113,11 @@ __all__ = [
     "ReadingState",
     "RunRecord",
     "SandFraction",
+    "Seen",
     "Severity",
     "SieveMass",
     "Sieving",
+    "Sight",
     "SizeDistribution",
     "SizePoint",
     "StepEffect",
@@ -141,6 +146,7 @@ __all__ = [
     "record_from_plain",
     "record_to_plain",
     "round_to_total",
+    "seen_findings",
     "texture_of",
     "texture_subclass",
     "texture_system",

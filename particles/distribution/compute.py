@@ -33,6 +33,7 @@ from .quantities import (
 from .refusals import refuse_impossible
 from .run_curve import run_curve
 from .sand_fractions import sand_fractions
+from .seen import seen_findings
 from .sieving import sieved_portion_g, sieving_findings
 from .subclasses import texture_subclass
 from .texture import USDA_LIMITS_UM, usda_class
@@ -82,7 +83,7 @@ def compute_distribution(
     mass = portion_mass(record)
     found = portion_findings(record, mass, method.limits) + correction_findings(record, method)
     found += gravel_findings(record, method.limits)
-    found += run_findings(record, method) + method_findings(method)
+    found += run_findings(record, method) + seen_findings(record) + method_findings(method)
     filled, filled_method = with_blanks_filled(record, method)
     points: tuple[SizePoint, ...] = ()
     curve: tuple[CurvePoint, ...] = ()

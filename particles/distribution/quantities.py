@@ -32,6 +32,19 @@ class ReadingState(StrEnum):
     ABOVE_SCALE = "above scale"
 
 
+class Sight(StrEnum):
+    """What a person at the cylinder can see and note in passing."""
+
+    FOAM = "foam at the stem"
+    ROOTS = "roots or floating matter at the stem"
+    ALCOHOL = "a drop of alcohol against foam"
+    BUMPED = "bench bumped or cylinder moved"
+    LEFT_IN = "hydrometer left in since the reading before"
+    CLEAR_ABOVE = "clear liquid above a sharp front"
+    SPILL = "spill"
+    DOUBTFUL = "reading doubtful"
+
+
 class Severity(StrEnum):
     """How far a finding reaches: noted, to be printed, or no certified figure."""
 
@@ -130,6 +143,10 @@ class ReadingPoint:
     """How far in time the blank was read from this reading; None when not known. [s]"""
     composite_correction_g_l: float | None = None
     """Subtracted from the reading; only with Correction.COMPOSITE."""
+    time_doubt: str = field(default="", metadata=ADDED)
+    """What happened to the clock that `elapsed_s` comes from; '' for a time that is proven."""
+    time_doubt_s: float | None = field(default=None, metadata=ADDED)
+    """How far that clock stood from the laboratory's when the two met again; ahead is positive. [s]"""
 
     @property
     def at_c(self) -> float:
@@ -155,6 +172,18 @@ class Sieving:
     pan_g: float
     portion_oven_dry_mass_g: float | None = field(default=None, metadata=ADDED)
     """Of the other portion the sand was washed out of; None: the portion in the cylinder. [g]"""
+
+
+@dataclass(frozen=True, slots=True)
+class Seen:
+    """One observation at a cylinder."""
+
+    what: Sight
+    slot_s: float | None = None
+    """Nominal time of the reading it is about; None when it is about none. [s]"""
+    at_blank: bool = False
+    """Whether it was seen at the blank's cylinder, not at the run's own."""
+    note: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -192,6 +221,10 @@ class RunRecord:
     between_run_sd_pct: float | None = field(default=None, metadata=ADDED)
     """The laboratory's own between-run standard deviation of clay and of sand, from its duplicates.
     None: that of the method edition. [percentage points]"""
+    seen: tuple[Seen, ...] = field(default=(), metadata=ADDED)
+    """Observations at this cylinder and at the blank's, in the order they were made."""
+    void: str = field(default="", metadata=ADDED)
+    """Why the run, or its blank, is void; '' when it is not."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from datetime import timedelta
 from typing import Any
 from uuid import uuid4
@@ -12,6 +13,7 @@ from django.utils import timezone
 
 from batches import approval
 from tests import factories
+from tests.batches.on_tablet import CHROMIUM
 
 
 @pytest.fixture
@@ -109,3 +111,41 @@ def send_entry(as_person: Any, technician: Any) -> Any:
         return as_person(by or technician).post("/bench/entries/", body, content_type="application/json")
 
     return send
+
+
+@pytest.fixture
+def tablet_faults() -> list[str]:
+    """Errors seen in pages; a tablet's test fails on any."""
+    return []
+
+
+@pytest.fixture
+def tablet(
+    live_server: Any,
+    technician: Any,
+    as_person: Any,
+    filled_batch: Any,
+    require: Any,
+    tablet_faults: list[str],
+) -> Iterator[Any]:
+    """The bench of a filled batch, opened by the technician; an error in the page fails the test."""
+    require("chromium", CHROMIUM.exists())
+    playwright = pytest.importorskip("playwright.sync_api")
+    cookie = as_person(technician).cookies["sessionid"].value
+    with playwright.sync_playwright() as started:
+        browser = started.chromium.launch(executable_path=str(CHROMIUM), args=["--no-sandbox"])
+        context = browser.new_context(viewport={"width": 820, "height": 1180}, has_touch=True)
+        context.add_cookies([{"name": "sessionid", "value": cookie, "url": live_server.url}])
+        context.on("weberror", lambda fault: tablet_faults.append(str(fault.error)))
+        context.on(
+            "console",
+            lambda said: tablet_faults.append(said.text) if "Security Policy" in said.text else None,
+        )
+        page = context.new_page()
+        page.goto(f"{live_server.url}/batches/{filled_batch.number}/bench/")
+        page.locator("#next-verb", has_text="Start").wait_for()
+        yield page
+        page.goto("about:blank")
+        page.wait_for_timeout(500)  # what was under way is answered before the database goes
+        browser.close()
+    assert tablet_faults == []

@@ -2,78 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from concurrent.futures import ThreadPoolExecutor
-from pathlib import Path
 from typing import Any
 
 import pytest
-from django.db import connection
 
 from batches.models import Entry, Reading, RunStart
+from tests.batches.on_tablet import kept, press, soon_kept, told
 
-CHROMIUM = Path("/usr/bin/chromium")
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
-
-
-@pytest.fixture
-def tablet(
-    live_server: Any,
-    technician: Any,
-    as_person: Any,
-    filled_batch: Any,
-    require: Any,
-) -> Iterator[Any]:
-    """The bench of a filled batch, opened by the technician; an error in the page fails the test."""
-    require("chromium", CHROMIUM.exists())
-    playwright = pytest.importorskip("playwright.sync_api")
-    cookie = as_person(technician).cookies["sessionid"].value
-    with playwright.sync_playwright() as started:
-        browser = started.chromium.launch(executable_path=str(CHROMIUM), args=["--no-sandbox"])
-        context = browser.new_context(viewport={"width": 820, "height": 1180}, has_touch=True)
-        context.add_cookies([{"name": "sessionid", "value": cookie, "url": live_server.url}])
-        page = context.new_page()
-        faults: list[str] = []
-        page.on("pageerror", lambda error: faults.append(str(error)))
-        page.on("console", lambda said: faults.append(said.text) if "Security Policy" in said.text else None)
-        page.goto(f"{live_server.url}/batches/{filled_batch.number}/bench/")
-        page.locator("#next-verb", has_text="Start").wait_for()
-        yield page
-        page.goto("about:blank")
-        page.wait_for_timeout(500)  # what was under way is answered before the database goes
-        browser.close()
-    assert faults == []
-
-
-def told(page: Any, words: str) -> None:
-    page.locator("#kept", has_text=words).wait_for()
-
-
-def kept(model: Any, **where: Any) -> list[Any]:
-    """Rows of the laboratory. Read in a thread of its own: the driver's loop lives in this one."""
-
-    def read() -> list[Any]:
-        try:
-            return list(model.objects.filter(**where))
-        finally:
-            connection.close()
-
-    with ThreadPoolExecutor(1) as thread:
-        return thread.submit(read).result()
-
-
-def soon_kept(page: Any, model: Any) -> list[Any]:
-    """The same, once there is one: five seconds at most."""
-    for _ in range(50):
-        if found := kept(model):
-            return found
-        page.wait_for_timeout(100)
-    raise AssertionError("the laboratory did not get it within 5 s")
-
-
-def press(page: Any, keys: str) -> None:
-    for key in keys:
-        page.click(f'[data-key="{key}"]')
 
 
 def test_a_start_and_a_reading_reach_the_laboratory_with_their_times(tablet: Any) -> None:
@@ -123,9 +59,12 @@ def test_a_refused_entry_is_shown_until_it_is_read(tablet: Any) -> None:
     tablet.click('[data-switch="temperature_c"]')
     press(tablet, "20")
     tablet.click("#keep")
+    assert "61 g/L is not on the stem (-5 to 60)." in tablet.inner_text("#ask-list")
+    assert kept(Entry, kind="reading") == []
+    tablet.click("#keep-asked")
     tablet.wait_for_selector("#refused:not([hidden])")
     assert "is not on the stem" in tablet.inner_text("#refused-list")
-    tablet.click("#refused-list button")
+    tablet.click("#refused-list button >> text=I have read it")
     tablet.wait_for_selector("#refused", state="hidden")
     assert kept(Reading) == []
     assert [entry.content["reading"] for entry in kept(Entry, kind="reading")] == ["61"]

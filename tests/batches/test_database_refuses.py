@@ -9,7 +9,12 @@ import pytest
 from django.db import DatabaseError, connection, transaction
 from django.utils import timezone
 
+from batches import approval
+from batches.computing import ask_for_batch
 from batches.models import Entry, Reading, Result, Run, RunStart, SieveMass, Weighing
+from particles.refusals import NotThisPerson
+from tests import factories
+from tests.conftest import SECRET
 
 pytestmark = pytest.mark.django_db(transaction=True)
 
@@ -99,6 +104,8 @@ def test_a_closed_batch_takes_no_reading(submitted_batch: Any, technician: Any) 
         ({"reason": ""}, "a_correction_says_why"),
         ({"elapsed_s": 0}, "elapsed_time_positive"),
         ({"temperature_c": 68}, "temperature_possible"),
+        ({"time_doubt": "slept"}, "a_doubtful_time_says_why_and_how_much"),
+        ({"time_doubt_s": 3600}, "a_doubtful_time_says_why_and_how_much"),
     ],
 )
 def test_a_reading_that_contradicts_itself_is_refused(
@@ -116,3 +123,71 @@ def test_a_closed_batch_takes_no_mass(submitted_batch: Any, technician: Any, ben
     said = refused(insert, portion.pk, bench.balance.pk, entry.pk, technician.pk)
     assert "the batch is closed for weighings" in said
     assert not SieveMass.objects.exists()
+
+
+BESIDE_READING = {
+    "batches_replunge": "turn, started_at, reason, source) VALUES (%s, %s, %s, now(), 2, now(), 'raw', 'paper')",
+    "batches_observation": "what, note, seen_at) VALUES (%s, %s, %s, now(), 'spill', '', now())",
+    "batches_runvoid": "why, note, voided_at) VALUES (%s, %s, %s, now(), 'the cylinder broke', '', now())",
+}
+
+
+def insert_beside(table: str, run: Run, person: Any) -> tuple[str, list[Any]]:
+    entry = Entry.keep(uuid4(), "void", {}, by=person, at=timezone.now())
+    return f"INSERT INTO {table} (run_id, entry_id, by_id, at, {BESIDE_READING[table]}", [
+        run.pk,
+        entry.pk,
+        person.pk,
+    ]
+
+
+@pytest.mark.parametrize("table", BESIDE_READING)
+def test_a_closed_batch_takes_nothing_else_from_the_bench(
+    submitted_batch: Any, technician: Any, table: str
+) -> None:
+    insert, values = insert_beside(table, submitted_batch.sample_runs.get(), technician)
+    assert "the batch is closed for readings" in refused(insert, *values)
+
+
+@pytest.mark.parametrize("table", BESIDE_READING)
+def test_what_the_bench_adds_is_neither_changed_nor_deleted(
+    running: Any, technician: Any, table: str
+) -> None:
+    insert, values = insert_beside(table, running, technician)
+    with connection.cursor() as cursor:
+        cursor.execute(insert, values)
+    assert "Cannot update or delete" in refused(f"UPDATE {table} SET by_id = by_id")
+    assert "Cannot update or delete" in refused(f"DELETE FROM {table}")
+
+
+@pytest.mark.parametrize("table", ["batches_observation", "batches_runvoid"])
+def test_whoever_noted_or_voided_does_not_sign(
+    the_client: Any, clerk: Any, technician: Any, bench: Any, qa_officer: Any, work_off: Any, table: str
+) -> None:
+    made = factories.measured_batch(the_client, clerk, technician, bench)
+    insert, values = insert_beside(table, made.sample_runs.get(), qa_officer)
+    with connection.cursor() as cursor:
+        cursor.execute(insert, values)
+    ask_for_batch(made, by=technician, at=timezone.now())
+    work_off()
+    approval.submit(made, by=technician, at=timezone.now())
+    sign = """UPDATE batches_batch SET state = 'approved', approved_by_id = %s, approved_at = now(),
+              approved_digest = 'raw' WHERE id = %s"""
+    assert "nobody approves a batch they read or weighed in" in refused(sign, qa_officer.pk, made.pk)
+    with pytest.raises(NotThisPerson):
+        approval.approve(made, by=qa_officer, at=timezone.now(), secret=SECRET)
+
+
+@pytest.mark.parametrize(
+    ("table", "changed", "constraint"),
+    [
+        ("batches_replunge", ("2, now(), 'raw'", "1, now(), 'raw'"), "the_first_start_comes_first"),
+        ("batches_replunge", ("'raw'", "''"), "stirring_again_says_why"),
+        ("batches_observation", ("'spill'", "'reading doubtful'"), "a_doubtful_reading_is_named"),
+    ],
+)
+def test_what_the_bench_adds_does_not_contradict_itself(
+    running: Any, technician: Any, table: str, changed: tuple[str, str], constraint: str
+) -> None:
+    insert, values = insert_beside(table, running, technician)
+    assert constraint in refused(insert.replace(*changed), *values)

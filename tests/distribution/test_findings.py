@@ -15,9 +15,11 @@ from particles.distribution import (
     MethodEdition,
     ReadingState,
     RunRecord,
+    Seen,
     Severity,
     SieveMass,
     Sieving,
+    Sight,
     TemperatureLine,
 )
 
@@ -52,6 +54,9 @@ def _last(count: int, record: RunRecord = GOOD) -> RunRecord:
 
 
 CASES: list[tuple[str, Severity, float | None, RunRecord]] = [
+    ("run_void", STOP, None, replace(GOOD, void="its blank is void, the cylinder broke")),
+    ("seen", WARN, 60.0, replace(GOOD, seen=(Seen(Sight.DOUBTFUL, 60.0),))),
+    ("time_doubtful", WARN, 3600.0, with_reading(1, time_doubt="it slept", time_doubt_s=3600.0)),
     ("no_oven_dry_mass", STOP, None, replace(GOOD, oven_dry_mass_g=None)),
     ("no_oven_dry_mass", STOP, 41.0, replace(GOOD, oven_dry_mass_g=None, air_dry_mass_g=41.0)),
     ("mass_unusual", WARN, 121.0, replace(GOOD, oven_dry_mass_g=121.0)),

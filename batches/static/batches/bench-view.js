@@ -1,9 +1,10 @@
 // Paints what the bench knows; decides nothing and keeps nothing.
 
+import { bandOf, earlierReadings } from "./checks.js";
 import { countDown, dueOf, elapsedS, nextSlot, openSlots, slotName } from "./schedule.js";
 
 const $ = (id) => document.getElementById(id);
-const STATE_WORDS = { running: "settling", due: "read now", late: "late", done: "all read", soaking: "not started" };
+const STATE_WORDS = { stopped: "void", running: "settling", due: "read now", late: "late", done: "all read", soaking: "not started" };
 
 function show(node, shown) {
   if (node.hidden === shown) node.hidden = !shown;
@@ -13,14 +14,14 @@ function say(node, text) {
   if (node.textContent !== text) node.textContent = text;
 }
 
-export function paintKept(waiting, refused, trouble, others) {
-  const kept = document.getElementById("kept");
+export function paintKept(waiting, refused, trouble, others, silence) {
+  const kept = $("kept");
   kept.dataset.kept = refused || trouble ? "attention" : waiting ? "tablet" : "laboratory";
   const words = [waiting ? `kept on this tablet (${waiting} waiting)` : "kept by the laboratory"];
   if (refused) words.push(`${refused} not taken, see the list`);
   say(kept.querySelector(".kept-words"), words.join("; "));
   const names = [...new Set(others.map((entry) => entry.by_name))].join(" and ");
-  const notice = [trouble, others.length ? `${others.length} taken by ${names} wait here until ${names} logs in.` : ""];
+  const notice = [trouble, silence, others.length ? `${others.length} taken by ${names} wait here until ${names} logs in.` : ""];
   const text = notice.filter(Boolean).join(" ");
   say($("notice"), text);
   show($("notice"), text !== "");
@@ -44,6 +45,7 @@ export function paintNext(action) {
 }
 
 function stateOf(batch, run, upcoming) {
+  if (run.void) return "stopped";
   if (!run.started_at) return "soaking";
   if (!upcoming) return "done";
   return { soon: "running", now: "due", late: "late" }[dueOf(upcoming.inS)];
@@ -55,40 +57,40 @@ export function paintCylinders(batch, nowMs, selectedPk) {
     const upcoming = nextSlot(batch, run, nowMs);
     const state = stateOf(batch, run, upcoming);
     if (button.dataset.state !== state) button.dataset.state = state;
-    const read = batch.schedule_s.length - openSlots(batch, run).length;
+    const read = batch.schedule_s.filter((slot) => run.readings[slot]).length;
     say(button.querySelector(".cylinder-state"), STATE_WORDS[state]);
-    say(button.querySelector(".cylinder-slot"), upcoming ? slotName(upcoming.slot_s) : `${read} of ${batch.schedule_s.length}`);
+    const again = run.stirred_again ? ", stirred again" : "";
+    say(button.querySelector(".cylinder-slot"), (upcoming ? slotName(upcoming.slot_s) : `${read} of ${batch.schedule_s.length}`) + again);
     say(button.querySelector(".cylinder-time"), upcoming ? countDown(upcoming.inS) : "");
     button.toggleAttribute("aria-current", run.pk === selectedPk);
   }
 }
 
-export function paintEntry(batch, run, draft, nowMs) {
+export function paintEntry(batch, run, draft, clock) {
   show($("entry"), Boolean(run));
   if (!run) return;
-  const reading = Boolean(draft);
-  const starting = !run.started_at && batch.may_start;
-  say($("entry-title"), title(batch, run, draft, nowMs));
+  const reading = Boolean(draft) && batch.may_read;
+  const starting = !run.started_at && !run.void && batch.may_start;
+  say($("entry-title"), title(run, draft, clock.nowMs()));
   show($("start-panel"), starting);
-  show($("read-panel"), reading && batch.may_read);
-  show($("nothing-open"), !starting && !(reading && batch.may_read));
-  say($("nothing-open"), batch.may_read || batch.may_start ? "Every slot of this cylinder is filled." : `The batch is “${batch.state}”: nothing is read now.`);
+  show($("start"), !clock.doubt);
+  show($("start-waits"), Boolean(clock.doubt));
+  show($("read-panel"), reading);
+  show($("nothing-open"), !starting && !reading);
+  say($("nothing-open"), whyNothing(batch, run));
   if (reading) paintDraft(batch, draft);
 }
 
-function title(batch, run, draft, nowMs) {
+function whyNothing(batch, run) {
+  if (run.void) return `Void: ${run.void}. What was measured stays on record; the sample is repeated.`;
+  return batch.may_read || batch.may_start ? "Every slot of this cylinder is filled." : `The batch is “${batch.state}”: nothing is read now.`;
+}
+
+function title(run, draft, nowMs) {
   const place = `Cylinder ${run.cylinder}, ${run.title}`;
   if (!run.started_at) return `${place}: not started`;
   const since = countDown(Math.max(0, elapsedS(run, nowMs)));
   return draft ? `${place}: ${slotName(draft.slotS)} reading, ${since} since the start` : `${place}: ${since} since the start`;
-}
-
-/* What was read before in the same cylinder, newest slot first. */
-export function earlierReadings(batch, draft) {
-  return batch.schedule_s
-    .filter((slot) => slot < draft.slotS && draft.run.readings[slot])
-    .map((slot) => ({ slot, ...draft.run.readings[slot] }))
-    .reverse();
 }
 
 function paintDraft(batch, draft) {
@@ -114,48 +116,64 @@ function paintDraft(batch, draft) {
   say($("keep"), draft.isComplete ? "Keep" : goesOn ? "On to the temperature" : "Type both values");
 }
 
-function takenAt(draft) {
-  const seconds = (draft.takenMs - Date.parse(draft.run.started_at)) / 1000;
-  return seconds < 60 ? `${seconds.toFixed(1)} s` : countDown(seconds);
+function takenAt({ elapsedS }) {
+  return elapsedS < 60 ? `${elapsedS.toFixed(1)} s` : countDown(elapsedS);
 }
 
-/* Shown only after a value is typed: a reader who sees the band reads the band. */
 function paintBand(batch, draft, last) {
-  const typed = draft.isNumber("reading") && last;
-  show($("band"), Boolean(typed));
+  const typed = draft.isNumber("reading");
+  show($("band"), typed);
   if (!typed) return;
-  const [before, now] = [Number(last.reading), Number(draft.values.reading)];
-  const highest = Number((before + batch.step).toPrecision(8));
-  const more = Number((now - before).toPrecision(8));
-  say(
-    $("band"),
-    now > highest
-      ? `Higher than before by ${more}. Look again: the stem, the cylinder's number, the temperature. It can be kept as it is.`
-      : `Usual: not above ${highest} ${batch.unit}, ${batch.step} more than before.`,
+  const { low, highest } = bandOf(batch, last);
+  const now = Number(draft.values.reading);
+  if (last && now > highest) say($("band"), `Higher than before by ${Number((now - Number(last.reading)).toPrecision(8))}. Look again: the stem, the cylinder's number, the temperature. It can be kept as it is.`);
+  else if (now < low || now > highest) say($("band"), `Not on the stem: ${low} to ${highest} ${batch.unit}.`);
+  else say($("band"), `Usual: ${low} to ${highest} ${batch.unit}${last ? `, not above ${batch.step} more than before` : ", the ends of the stem"}.`);
+}
+
+/* What looks wrong, asked before it is kept. */
+export function paintAsked(sentences) {
+  show($("ask"), sentences.length > 0);
+  const list = $("ask-list");
+  if ([...list.children].map((item) => item.textContent).join() === sentences.join()) return;
+  list.replaceChildren(
+    ...sentences.map((sentence) => {
+      const item = document.createElement("li");
+      item.textContent = sentence;
+      return item;
+    }),
   );
 }
 
-export function paintRefused(refused, dismiss) {
+/* `answersTo` gives what a person can do about a refused entry: [words, what happens]. */
+export function paintRefused(refused, answersTo) {
   show($("refused"), refused.length > 0);
   const list = $("refused-list");
-  const shown = [...list.children].map((item) => item.dataset.n).join();
-  if (shown === refused.map((entry) => String(entry.n)).join()) return;
-  list.replaceChildren(...refused.map((entry) => refusedItem(entry, dismiss)));
+  const now = refused.map((entry) => `${entry.n}: ${answersTo(entry).map(([words]) => words)}`).join();
+  if (list.dataset.shown === now) return;
+  list.dataset.shown = now;
+  list.replaceChildren(...refused.map((entry) => refusedItem(entry, answersTo(entry))));
 }
 
-function refusedItem(entry, dismiss) {
+function refusedItem(entry, answers) {
   const item = document.createElement("li");
-  item.dataset.n = entry.n;
   const words = document.createElement("p");
   const what = document.createElement("span");
   what.className = "refused-what";
   what.textContent = entry.told;
   words.append(what, entry.sentence);
+  const acts = document.createElement("div");
+  acts.className = "refused-acts";
+  acts.append(...answers.map(([label, act]) => actButton(label, act)));
+  item.append(words, acts);
+  return item;
+}
+
+export function actButton(label, act) {
   const button = document.createElement("button");
   button.type = "button";
   button.className = "button button-quiet";
-  button.textContent = "I have read it";
-  button.addEventListener("click", () => dismiss(entry.n));
-  item.append(words, button);
-  return item;
+  button.textContent = label;
+  button.addEventListener("click", act);
+  return button;
 }

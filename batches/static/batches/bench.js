@@ -1,26 +1,42 @@
 // The bench: one next action, one pad. Every entry lies on the tablet before it is sent.
 
-import { clockOfThisPage } from "./clock.js";
-import { earlierReadings, paintCylinders, paintEntry, paintKept, paintNext, paintRefused } from "./bench-view.js";
+import { Acts } from "./acts.js";
+import { paintAsked, paintCylinders, paintEntry, paintKept, paintNext, paintRefused } from "./bench-view.js";
+import { earlierReadings, whatLooksWrong } from "./checks.js";
+import { LaboratoryClock, aheadOfAnchor, answerBeganAt } from "./clock.js";
+import { canOpenOffline, forgetBench, keepBench, keepState, keptState, servedByTablet, workerCounter } from "./known.js";
+import { withEntries } from "./overlay.js";
 import { Draft } from "./pad.js";
-import { EntryQueue, withEntries } from "./queue.js";
-import { nextAction, nextSlot, slotName } from "./schedule.js";
+import { EntryQueue, keepAnchor, keptAnchor } from "./queue.js";
+import { nextAction, nextSlot, openSlots, slotName } from "./schedule.js";
 import { signal } from "./signal.js";
 
 const SEND_EVERY_MS = 15_000;
 const PAINT_EVERY_MS = 200;
+const PROVEN_MS = 2000;
 const $ = (id) => document.getElementById(id);
 const given = (id) => JSON.parse($(id).textContent);
 
 const page = $("bench");
 const person = given("bench-person");
 let fromLaboratory = given("bench-state");
-const clock = clockOfThisPage(fromLaboratory.now);
+const clock = new LaboratoryClock();
 const queue = new EntryQueue(page.dataset.entries, person);
 let entries = [];
-let batch = fromLaboratory;
+let batch = withSlots(fromLaboratory);
 let chosenPk = null;
+let shownPk = null;
 let draft = null;
+let heard = !servedByTablet;
+let asked = [];
+let cannotKeep = "";
+let doubtAskedFor = null;
+let lastSettled = null;
+let isKept = !canOpenOffline;
+
+function withSlots(state) {
+  return { ...state, slots: (run) => openSlots(state, run) };
+}
 
 function selectedRun() {
   if (draft?.isTouched) return batch.runs.find((run) => run.pk === draft.run.pk);
@@ -30,37 +46,64 @@ function selectedRun() {
 
 function draftFor(run) {
   const upcoming = nextSlot(batch, run, clock.nowMs());
-  if (!upcoming) return null;
-  if (!draft?.isFor(run, upcoming.slot_s)) return new Draft(run, upcoming.slot_s);
-  draft.run = run; // same cylinder, newer facts
+  const stays = draft && draft.run.pk === run.pk && (draft.isTouched || draft.slotS === upcoming?.slot_s);
+  if (!stays) return upcoming ? new Draft(run, upcoming.slot_s) : null;
+  draft.follow(run);
   return draft;
 }
 
 function paint() {
+  clock.watch();
+  if (clock.doubt && clock.id !== doubtAskedFor) {
+    doubtAskedFor = clock.id;
+    exchange();
+  }
   const nowMs = clock.nowMs();
   const action = nextAction(batch, nowMs);
   const run = selectedRun();
   draft = run ? draftFor(run) : null;
+  shownPk = run?.pk;
+  if (!draft?.isComplete) asked = [];
   paintNext(action);
   paintCylinders(batch, nowMs, run?.pk);
-  paintEntry(batch, run, draft, nowMs);
+  paintEntry(batch, run, draft, clock);
+  paintAsked(asked);
+  acts.paint(batch, run);
   signal(action);
 }
 
 async function readQueue() {
   entries = await queue.all();
-  batch = withEntries(fromLaboratory, entries);
-  const own = entries.filter((entry) => entry.by === person.pk);
-  const waiting = own.filter((entry) => entry.state === "waiting");
+  batch = withSlots(withEntries(fromLaboratory, entries));
+  const waiting = entries.filter((entry) => entry.state === "waiting");
+  const own = waiting.filter((entry) => entry.by === person.pk);
   const refused = entries.filter((entry) => entry.state === "refused");
-  const others = entries.filter((entry) => entry.state === "waiting" && entry.by !== person.pk);
-  paintKept(waiting.length, refused.length, cannotKeep || sleepWords() || queue.trouble, others);
-  paintRefused(refused, dismiss);
+  const others = waiting.filter((entry) => entry.by !== person.pk);
+  paintKept(own.length, refused.length, cannotKeep || queue.trouble, others, silence());
+  paintRefused(refused, answersTo);
   paint();
 }
 
-function sleepWords() {
-  return clock.sleptMs() ? "The tablet slept or its clock was moved: connect it, so that it takes the laboratory's time." : "";
+/* Why what is shown may be old, and its time unproven; '' while the laboratory answers. */
+function silence() {
+  if (heard && !clock.doubt) return "";
+  const since = new Date(fromLaboratory.now).toLocaleTimeString("en-GB");
+  const words = heard ? "" : `The laboratory does not answer. Shown is the batch as it was at ${since}, with what lies on this tablet.`;
+  const doubt = clock.doubt ? "Nothing proves this tablet's time until the laboratory answers: readings are kept and their times checked then." : "";
+  return [words, doubt].filter(Boolean).join(" ");
+}
+
+function answersTo(entry) {
+  const read = ["I have read it", () => dismiss(entry.n)];
+  const run = batch.runs.find((each) => String(each.pk) === entry.content.run);
+  if (entry.by !== person.pk || !run) return [read];
+  if (entry.kind === "reading" && entry.content.elapsed_s) return [["Put it right", () => putRight(entry)], read];
+  if (entry.kind === "start" && run.started_at) {
+    const held = Object.keys(run.readings).length;
+    const yes = `Stirred again: new zero, ${held} readings void`;
+    return [[yes, () => secondStart(entry, run)], ["Not stirred again: the first start stays", read[1]]];
+  }
+  return [read];
 }
 
 async function dismiss(n) {
@@ -68,116 +111,193 @@ async function dismiss(n) {
   await readQueue();
 }
 
+async function secondStart(entry, run) {
+  if (await acts.newZero(run, entry.content.started_at, "A second start: it was stirred again.")) await dismiss(entry.n);
+}
+
+/* Back into the pad, with its value and the moment it was read at. */
+function putRight(entry) {
+  if (draft?.isTouched && draft.replaces !== entry.n) return tellToFinish();
+  const run = batch.runs.find((each) => String(each.pk) === entry.content.run);
+  draft = Draft.from(entry, run);
+  chosenPk = run.pk;
+  paint();
+}
+
 async function askLaboratory() {
   const sentAt = performance.now();
   const answer = await fetch(page.dataset.state, { headers: { Accept: "application/json" } });
-  if (!answer.ok || answer.redirected) return;
+  if (answer.redirected || answer.status === 403) await forgetBench();
+  if (!answer.ok || answer.redirected) throw new Error(`it answered ${answer.status}`);
+  if (Number(answer.headers.get("Siltbook-Person")) !== person.pk) throw new Error("somebody else is logged in");
   const state = await answer.json();
-  clock.compare(Date.parse(state.now), sentAt, performance.now());
+  const { id, doubt } = clock;
+  const aheadMs = clock.compare(Date.parse(state.now), sentAt, performance.now());
+  if (doubt) await settleTimes(id, aheadMs);
   fromLaboratory = state;
+  await keepState(state);
   await queue.forgetStored();
 }
 
-async function exchange() {
-  await queue.flush();
-  await readQueue();
-  // Without a network the answer does not come; the entries stay laid over the last known state.
-  await askLaboratory().catch((error) => console.info("The laboratory cannot be reached:", error.message));
-  await readQueue();
+/* The laboratory's time is known again: what was taken meanwhile is put right, or proven. */
+async function settleTimes(id, aheadMs) {
+  lastSettled = { id, aheadMs };
+  await queue.settleTimes(id, aheadMs);
+  draft?.settle(id, aheadMs, PROVEN_MS);
 }
 
-let cannotKeep = "";
+/* An entry may reach the queue just after its clock was settled. */
+async function settleLatecomers() {
+  if (lastSettled && !clock.doubt && (await queue.hasDoubts())) await settleTimes(lastSettled.id, lastSettled.aheadMs);
+}
 
-async function keep(kind, content, told) {
+async function exchange() {
+  // A time in doubt is settled before anything of it is sent.
+  if (!clock.doubt && !(await queue.hasDoubts())) await queue.flush();
+  await readQueue();
   try {
-    await queue.keep(kind, content, told);
+    await askLaboratory();
+    heard = true;
+    await settleLatecomers();
+    if (await queue.flush()) await askLaboratory();
+    if (!isKept) keepForLater();
   } catch (error) {
-    // The draft stays on the screen: nothing typed is lost in silence.
+    // Without a network the entries stay laid over the last known state.
+    heard = false;
+    console.info("The laboratory cannot be reached:", error.message);
+  }
+  await readQueue();
+  await keepAnchor(clock.anchor(await workerCounter()));
+}
+
+/* Once the laboratory answers; without a network it is tried again after the next answer. */
+async function keepForLater() {
+  isKept = true;
+  try {
+    await keepBench();
+    await keepState(fromLaboratory);
+  } catch (error) {
+    isKept = false;
+    console.info("This page cannot be kept on the tablet yet:", error.message);
+  }
+}
+
+/* Returns the number of the entry, or null when the tablet could not keep it. */
+async function keep(kind, content, told, doubt = null) {
+  let n;
+  try {
+    n = await queue.keep(kind, content, told, doubt);
+  } catch (error) {
+    // What was typed stays on the screen: nothing is lost in silence.
     cannotKeep = "This tablet could not keep what was just typed. Write it on paper, then try again.";
     await readQueue();
-    return false;
+    return null;
   }
   cannotKeep = "";
-  draft = null;
-  chosenPk = null;
   await readQueue();
-  await exchange();
-  return true;
+  exchange().then(() => backIntoThePad(n));
+  return n;
+}
+
+function backIntoThePad(n) {
+  const entry = entries.find((each) => each.n === n && each.state === "refused" && each.kind === "reading");
+  if (entry?.content.elapsed_s && !draft?.isTouched) putRight(entry);
 }
 
 const SECOND_TAP_MS = 2000;
 let lastStartMs = -Infinity;
 
 async function start() {
-  const run = selectedRun();
+  const run = batch.runs.find((each) => each.pk === shownPk);
   // A second tap belongs to the cylinder just started, never to the next one that has moved under the finger.
   if (performance.now() - lastStartMs < SECOND_TAP_MS) return;
   lastStartMs = performance.now();
   const startedAt = new Date(clock.nowMs()).toISOString();
-  if (run.started_at) return;
+  if (run.started_at || clock.doubt) return;
   run.started_at = startedAt; // at once, so that a second tap finds it started
+  chosenPk = null;
   const content = { run: String(run.pk), started_at: startedAt, source: "tablet" };
-  if (!(await keep("start", content, `Start of cylinder ${run.cylinder}`))) run.started_at = null;
+  if ((await keep("start", content, `Start of cylinder ${run.cylinder}`)) === null) run.started_at = null;
 }
 
-function keepReading() {
+async function keepDraft(content, told) {
+  const kept = draft;
+  draft = null;
+  if ((await keep("reading", content, told, kept.doubt)) === null) {
+    draft = kept;
+    return;
+  }
+  chosenPk = null;
+  if (kept.replaces !== null) await dismiss(kept.replaces);
+}
+
+function keepReading(sure) {
   if (!draft?.isComplete) return;
+  asked = sure ? [] : whatLooksWrong(batch, draft);
+  if (asked.length) return;
   const content = draft.content();
   const value = draft.above ? "above the scale" : content.reading;
-  keep("reading", content, `Cylinder ${draft.run.cylinder}, ${slotName(draft.slotS)}: ${value}, ${content.temperature_c} °C at ${content.elapsed_s} s`);
+  keepDraft(content, `Cylinder ${draft.run.cylinder}, ${slotName(draft.slotS)}: ${value}, ${content.temperature_c} °C at ${content.elapsed_s} s`);
 }
 
 function keepMissed() {
   const typed = $("other-reason").value.trim();
   const reason = typed || document.querySelector('input[name="why"]:checked')?.value || "";
-  if (!reason) {
+  if (!reason || !draft) {
     $("other-reason").focus();
     return;
   }
-  const told = `Cylinder ${draft.run.cylinder}, ${slotName(draft.slotS)}: missed`;
-  keep("reading", draft.missedContent(reason), told);
+  keepDraft({ ...draft.missedContent(reason) }, `Cylinder ${draft.run.cylinder}, ${slotName(draft.slotS)}: missed`);
   $("missed").open = false;
   $("other-reason").value = "";
   document.querySelectorAll('input[name="why"]').forEach((radio) => (radio.checked = false));
 }
 
 function press(key) {
-  draft?.press(key, clock.nowMs());
+  asked = [];
+  draft?.press(key, clock);
   paint();
 }
 
 function goOn() {
-  if (draft?.isComplete) keepReading();
+  if (draft?.isComplete) keepReading(false);
   else if (draft?.isNumber("reading")) draft.field = "temperature_c";
   paint();
 }
 
 function takeAnew() {
   if (!draft) return;
-  draft.takenMs = clock.nowMs();
+  draft.takeAnew(clock);
   draft.field = "reading";
   paint();
-}
-
-function lastValue(field) {
-  return earlierReadings(batch, draft).find((reading) => reading[field])?.[field];
 }
 
 function stepBy(direction) {
   if (!draft) return;
   const step = draft.field === "reading" ? batch.step : 0.1;
-  draft.step(direction, step, lastValue(draft.field), clock.nowMs());
+  const last = earlierReadings(batch, draft).find((reading) => reading[draft.field])?.[draft.field];
+  asked = [];
+  draft.step(direction, step, last, clock);
   paint();
+}
+
+function throwAway() {
+  draft = null;
+  asked = [];
+  cannotKeep = "";
+  $("throw-panel").open = false;
+  readQueue();
+}
+
+function tellToFinish() {
+  cannotKeep = `Cylinder ${draft.run.cylinder}: keep or clear what is typed first.`;
+  readQueue();
 }
 
 /* Another cylinder is shown only when nothing typed would be lost by it. */
 function choose(pk, tile) {
   tile.blur(); // so that Enter goes on with the entry, not with the tile
-  if (draft?.isTouched && draft.run.pk !== pk) {
-    cannotKeep = `Cylinder ${draft.run.cylinder}: keep or clear what is typed first.`;
-    readQueue();
-    return;
-  }
+  if (draft?.isTouched && draft.run.pk !== pk) return tellToFinish();
   cannotKeep = "";
   lastStartMs = -Infinity; // chosen on purpose: no second tap
   if (draft?.run.pk === pk) return;
@@ -210,16 +330,48 @@ function onKey(event) {
   event.preventDefault();
 }
 
-page.addEventListener("click", onClick);
-document.addEventListener("keydown", onKey);
-$("start").addEventListener("click", start);
-$("read-now").addEventListener("click", takeAnew);
-$("above").addEventListener("click", () => draft?.goAbove(clock.nowMs()));
-$("keep").addEventListener("click", goOn);
-$("keep-missed").addEventListener("click", keepMissed);
-window.addEventListener("online", exchange);
-document.addEventListener("visibilitychange", () => document.visibilityState === "visible" && exchange());
-setInterval(exchange, SEND_EVERY_MS);
-setInterval(paint, PAINT_EVERY_MS);
-navigator.storage?.persist?.();
-readQueue().then(exchange);
+const acts = new Acts({
+  keep,
+  clock,
+  stayWith(pk) {
+    chosenPk = pk;
+  },
+  get batch() {
+    return batch;
+  },
+});
+
+/* The time of this page: from the laboratory's answer, or carried over from the page before. */
+async function setClock() {
+  const anchor = await keptAnchor();
+  if (servedByTablet) return clock.carry(anchor, await workerCounter());
+  clock.set(Date.parse(fromLaboratory.now), null, undefined, answerBeganAt());
+  if (anchor) await settleTimes(anchor.id, aheadOfAnchor(anchor, clock.nowMs()));
+}
+
+async function begin() {
+  await setClock();
+  doubtAskedFor = clock.id;
+  await keepAnchor(clock.anchor(await workerCounter()));
+  const kept = servedByTablet ? await keptState() : null;
+  if (kept && Date.parse(kept.now) > Date.parse(fromLaboratory.now)) fromLaboratory = kept;
+  page.addEventListener("click", onClick);
+  document.addEventListener("keydown", onKey);
+  $("start").addEventListener("click", start);
+  $("read-now").addEventListener("click", takeAnew);
+  $("above").addEventListener("click", () => draft?.goAbove(clock));
+  $("keep").addEventListener("click", goOn);
+  $("keep-asked").addEventListener("click", () => keepReading(true));
+  $("keep-missed").addEventListener("click", keepMissed);
+  $("throw-away").addEventListener("click", throwAway);
+  window.addEventListener("online", exchange);
+  document.addEventListener("visibilitychange", () => document.visibilityState === "visible" && exchange());
+  setInterval(exchange, SEND_EVERY_MS);
+  setInterval(paint, PAINT_EVERY_MS);
+  navigator.storage?.persist?.();
+  $("offline-hint").hidden = canOpenOffline;
+  await readQueue();
+  await exchange();
+}
+
+begin();

@@ -11,14 +11,41 @@ export class Draft {
   constructor(run, slotS) {
     this.run = run;
     this.slotS = slotS;
+    this.zero = run.started_at;
     this.takenMs = null;
+    this.doubt = null; // what stood against the clock when it was taken
+    this.replaces = null; // the refused entry it puts right
+    this.settled = {}; // a doubt about its time that the laboratory's time has put a number to
     this.values = { reading: "", temperature_c: "" };
     this.above = false;
     this.field = "reading";
   }
 
+  /* A refused entry back in the pad: its value, and the moment it was read at. */
+  static from(entry, run) {
+    const { content } = entry;
+    const draft = new Draft(run, Number(content.slot_s));
+    draft.zero = content.counted_from || run.started_at;
+    draft.takenMs = Date.parse(draft.zero) + Number(content.elapsed_s) * 1000;
+    draft.settled = content.time_doubt ? { time_doubt: content.time_doubt, time_doubt_s: content.time_doubt_s } : {};
+    draft.values = { reading: content.reading, temperature_c: content.temperature_c };
+    draft.above = content.state === "above scale";
+    draft.replaces = entry.n;
+    return draft;
+  }
+
   isFor(run, slotS) {
     return this.run.pk === run.pk && this.slotS === slotS;
+  }
+
+  get elapsedS() {
+    return (this.takenMs - Date.parse(this.zero)) / 1000;
+  }
+
+  /* Newer facts of the same cylinder; a moment already taken keeps the zero it counts from. */
+  follow(run) {
+    this.run = run;
+    if (this.takenMs === null) this.zero = run.started_at;
   }
 
   get isTouched() {
@@ -34,13 +61,28 @@ export class Draft {
   }
 
   /* Time is the moment the reading was taken: the tap on “Read now”, or else the first key. */
-  take(nowMs) {
-    this.takenMs ??= nowMs;
+  take(clock) {
+    if (this.takenMs === null) this.takeAnew(clock);
   }
 
-  press(key, nowMs) {
+  takeAnew(clock) {
+    [this.takenMs, this.doubt, this.settled] = [clock.nowMs(), clock.doubt && { id: clock.id, why: clock.doubt }, {}];
+    this.zero = this.run.started_at;
+  }
+
+  /* The clock `id` that its moment came from was found ahead by so much. */
+  settle(id, aheadMs, provenMs) {
+    if (!this.doubt) return;
+    const { id: own, why } = this.doubt;
+    this.doubt = null;
+    if (Math.abs(aheadMs) <= provenMs) return;
+    if (own === id) this.takenMs -= aheadMs;
+    this.settled = { time_doubt: why, time_doubt_s: (aheadMs / 1000).toFixed(1) };
+  }
+
+  press(key, clock) {
     if (this.field === "reading") {
-      this.take(nowMs);
+      this.take(clock);
       this.above = false;
     }
     const text = this.values[this.field];
@@ -50,9 +92,9 @@ export class Draft {
     else if (text.length < MOST_SIGNS) this.values[this.field] = text + key;
   }
 
-  step(direction, step, lastValue, nowMs) {
+  step(direction, step, lastValue, clock) {
     if (this.field === "reading") {
-      this.take(nowMs);
+      this.take(clock);
       this.above = false;
     }
     const from = this.isNumber(this.field) ? this.values[this.field] : lastValue;
@@ -60,8 +102,8 @@ export class Draft {
     this.values[this.field] = (Number(from) + direction * step).toFixed(Math.max(decimals(step), decimals(from)));
   }
 
-  goAbove(nowMs) {
-    this.take(nowMs);
+  goAbove(clock) {
+    this.take(clock);
     this.above = !this.above;
     if (this.above) {
       this.values.reading = "";
@@ -70,16 +112,17 @@ export class Draft {
   }
 
   content() {
-    const elapsedS = (this.takenMs - Date.parse(this.run.started_at)) / 1000;
     return {
       run: String(this.run.pk),
       slot_s: String(this.slotS),
       state: this.above ? "above scale" : "read",
       reading: this.above ? "" : this.values.reading,
-      elapsed_s: elapsedS.toFixed(1),
+      elapsed_s: this.elapsedS.toFixed(1),
+      counted_from: this.zero,
       temperature_c: this.values.temperature_c,
       source: "tablet",
       reason: "",
+      ...this.settled,
     };
   }
 

@@ -6,11 +6,28 @@
 import { openDB } from "./vendor/idb.js";
 
 const LOCK = "siltbook-entries";
-const opened = openDB("siltbook-bench", 1, {
-  upgrade(database) {
-    database.createObjectStore("entries", { keyPath: "n", autoIncrement: true });
+const PROVEN_MS = 2000;
+const opened = openDB("siltbook-bench", 2, {
+  upgrade(database, before) {
+    if (before < 1) database.createObjectStore("entries", { keyPath: "n", autoIncrement: true });
+    if (before < 2) database.createObjectStore("clock");
+  },
+  blocked() {
+    const notice = document.getElementById("notice");
+    [notice.textContent, notice.hidden] = ["Another bench page is open in an older edition. Close it, then reload this one.", false];
+  },
+  blocking(now, next, event) {
+    event.target.close(); // a newer page wants to add to it
   },
 });
+
+export async function keepAnchor(anchor) {
+  await (await opened).put("clock", anchor, "anchor");
+}
+
+export async function keptAnchor() {
+  return (await opened).get("clock", "anchor");
+}
 
 /* Random names also where the page is not served over TLS. */
 function newName() {
@@ -39,10 +56,27 @@ export class EntryQueue {
     this.trouble = "";
   }
 
-  /* The content is fixed here; sending it again sends the same. */
-  async keep(kind, content, told) {
+  /* The content is fixed here; sending it again sends the same. Only a time in doubt is still open: it is settled
+     as soon as the laboratory's time is known, and nothing of it is sent before. Returns its number. */
+  async keep(kind, content, told, doubt = null) {
     const entry = { entry_id: newName(), kind, content, by: this.person.pk, by_name: this.person.name, told, state: "waiting" };
-    await (await opened).add("entries", entry);
+    if (doubt) entry.doubt = doubt;
+    return (await opened).add("entries", entry);
+  }
+
+  async hasDoubts() {
+    return (await this.all()).some((entry) => entry.doubt);
+  }
+
+  /* The clock `id` was found ahead by so much: times from it are put right and marked; those from a clock before
+     it are marked only, because nobody knows when the difference came. */
+  async settleTimes(id, aheadMs) {
+    for (const entry of await this.all()) {
+      if (!entry.doubt) continue;
+      const { doubt, ...settled } = entry;
+      settled.content = settledContent(entry, doubt.id === id, aheadMs);
+      await (await opened).put("entries", settled);
+    }
   }
 
   async all() {
@@ -64,6 +98,7 @@ export class EntryQueue {
       let answered = false;
       for (const entry of await this.all()) {
         if (entry.state !== "waiting" || entry.by !== this.person.pk) continue;
+        if (entry.doubt) break; // its time is settled first
         const state = await this.send(entry);
         if (state === "waiting") break;
         answered = true;
@@ -102,15 +137,17 @@ export class EntryQueue {
   }
 }
 
-/* The laboratory's state with what is still on this tablet laid over it. */
-export function withEntries(batch, entries) {
-  const runs = batch.runs.map((run) => ({ ...run, readings: { ...run.readings } }));
-  const byName = new Map(runs.map((run) => [String(run.pk), run]));
-  for (const { kind, content, state } of entries) {
-    const run = byName.get(content.run);
-    if (!run || state === "refused") continue;
-    if (kind === "start") run.started_at ??= content.started_at;
-    if (kind === "reading") run.readings[content.slot_s] ??= { ...content, on_tablet: true };
+const MOMENTS = { observation: "seen_at", void: "voided_at" };
+
+function settledContent({ kind, content, doubt }, isKnown, aheadMs) {
+  if (Math.abs(aheadMs) <= PROVEN_MS) return content; // its clock is proven after all
+  const aheadS = (aheadMs / 1000).toFixed(1);
+  if (kind === "reading" && content.elapsed_s) {
+    const elapsedS = isKnown ? (Number(content.elapsed_s) - Number(aheadS)).toFixed(1) : content.elapsed_s;
+    return { ...content, elapsed_s: elapsedS, elapsed_tablet_s: content.elapsed_s, time_doubt: doubt.why, time_doubt_s: aheadS };
   }
-  return { ...batch, runs };
+  const moment = MOMENTS[kind];
+  if (!moment || !isKnown) return content;
+  const note = `${content.note} Time put right: the tablet's clock was ${aheadS} s ahead.`.trim();
+  return { ...content, [moment]: new Date(Date.parse(content[moment]) - aheadMs).toISOString(), note };
 }

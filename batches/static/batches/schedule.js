@@ -4,7 +4,7 @@ export const LOWER_BEFORE_S = 10;
 const KEEP_HANDS_FREE_S = 75;
 
 export function openSlots(batch, run) {
-  return batch.schedule_s.filter((slot) => !run.readings[slot]);
+  return run.void ? [] : batch.schedule_s.filter((slot) => !run.readings[slot]);
 }
 
 export function elapsedS(run, nowMs) {
@@ -28,7 +28,7 @@ export function nextAction(batch, nowMs) {
   const slots = batch.may_read || batch.may_start ? batch.runs.map((run) => nextSlot(batch, run, nowMs)).filter(Boolean) : [];
   slots.sort((a, b) => a.inS - b.inS);
   const first = slots[0];
-  const unstarted = batch.may_start ? batch.runs.find((run) => !run.started_at) : undefined;
+  const unstarted = batch.may_start ? batch.runs.find((run) => !run.started_at && !run.void) : undefined;
   if (first && first.inS <= LOWER_BEFORE_S) return { ...first, ...words(first), due: dueOf(first.inS) };
   if (unstarted && (!first || first.inS > KEEP_HANDS_FREE_S)) {
     return { run: unstarted, verb: "Start", kind: "start", due: "now" };

@@ -1,0 +1,154 @@
+// What is done at a cylinder beside reading it: noting what is seen, stirring again, making a run void.
+// Noting is one tap. The other two open in one place and are said in another.
+
+import { actButton } from "./bench-view.js";
+import { slotName } from "./schedule.js";
+
+const $ = (id) => document.getElementById(id);
+const ACTS = JSON.parse($("bench-acts").textContent);
+const DOUBTFUL = "reading doubtful";
+
+const chosen = (name) => document.querySelector(`input[name="${name}"]:checked`)?.value ?? "";
+const unchoose = (name) => document.querySelectorAll(`input[name="${name}"]`).forEach((radio) => (radio.checked = false));
+
+function show(node, shown) {
+  if (node.hidden === shown) node.hidden = !shown;
+}
+
+function say(node, text) {
+  if (node.textContent !== text) node.textContent = text;
+}
+
+/* The newest number in the cylinder: what a doubt can be about. */
+export function lastReading(batch, run) {
+  return batch.schedule_s.filter((slot) => run.readings[slot] && run.readings[slot].state !== "missed").at(-1) ?? null;
+}
+
+/* `bench` gives the batch and the clock, keeps entries, and stays with a cylinder. */
+export class Acts {
+  constructor(bench) {
+    this.bench = bench;
+    this.shownFor = null;
+    $("sights").addEventListener("click", ({ target }) => this.see(target.closest("button")?.dataset.sight));
+    $("spill").addEventListener("click", () => this.spill());
+    $("stir").addEventListener("click", () => this.stirAgain());
+    $("make-void").addEventListener("click", () => this.makeVoid());
+    // Once a panel is open, another cylinder that becomes due does not slip under the hand.
+    for (const id of ["stir-panel", "void-panel"]) $(id).addEventListener("toggle", () => $(id).open && bench.stayWith(this.shownFor));
+  }
+
+  /* The cylinder whose name stands above the buttons, whatever has become due since. */
+  get run() {
+    return this.bench.batch.runs.find((run) => run.pk === this.shownFor);
+  }
+
+  get moment() {
+    const { clock } = this.bench;
+    return { at: new Date(clock.nowMs()).toISOString(), doubt: clock.doubt && { id: clock.id, why: clock.doubt } };
+  }
+
+  paint(batch, run) {
+    show($("acts"), Boolean(run) && batch.may_note && !run.void);
+    if (!run) return;
+    if (this.shownFor !== run.pk) this.closePanels(run.pk);
+    say($("acts-title"), `Seen at cylinder ${run.cylinder}, ${run.title}`);
+    const last = lastReading(batch, run);
+    const doubtful = document.querySelector(`[data-sight="${DOUBTFUL}"]`);
+    doubtful.disabled = last === null;
+    say(doubtful, last === null ? "Reading doubtful" : `Reading at ${slotName(last)} doubtful`);
+    this.paintSeen(run);
+    this.paintStir(batch, run);
+    say($("make-void"), `Cylinder ${run.cylinder}, ${run.title}: make it void`);
+  }
+
+  closePanels(pk) {
+    this.shownFor = pk;
+    for (const id of ["stir-panel", "void-panel"]) $(id).open = false;
+    for (const name of ["why-stirred", "why-void"]) unchoose(name);
+    for (const id of ["other-stirred", "void-note"]) $(id).value = "";
+  }
+
+  paintSeen(run) {
+    const list = $("seen-list");
+    const now = run.seen.map((seen) => seen.entry_id).join();
+    if (list.dataset.shown === `${run.pk}: ${now}`) return;
+    list.dataset.shown = `${run.pk}: ${now}`;
+    list.replaceChildren(...run.seen.map((seen) => this.seenItem(run, seen)));
+  }
+
+  seenItem(run, seen) {
+    const item = document.createElement("li");
+    const words = document.createElement("span");
+    words.textContent = `${seen.what}${seen.slot_s ? `, ${slotName(seen.slot_s)} reading` : ""} (${seen.by})`;
+    item.append(words, actButton("Take back", () => this.takeBack(run, seen)));
+    return item;
+  }
+
+  paintStir(batch, run) {
+    const open = batch.slots(run).length;
+    show($("stir-panel"), Boolean(run.started_at) && batch.state === "running" && open > 0);
+    const held = Object.keys(run.readings).length;
+    say($("stir-voids"), held ? `${held} of its readings become void and stay on record.` : "Nothing has been read since the start.");
+    show($("stir"), !this.bench.clock.doubt);
+    show($("stir-waits"), Boolean(this.bench.clock.doubt));
+  }
+
+  observe(run, what, slotS, note, takesBack, told) {
+    const { at, doubt } = this.moment;
+    const content = { run: String(run.pk), what, slot_s: slotS ? String(slotS) : "", note, seen_at: at, takes_back: takesBack };
+    return this.bench.keep("observation", content, told, doubt);
+  }
+
+  see(what) {
+    const { run } = this;
+    const { batch } = this.bench;
+    if (!what || !run) return;
+    const slotS = what === DOUBTFUL ? lastReading(batch, run) : null;
+    this.observe(run, what, slotS, "", "", `Cylinder ${run.cylinder}: ${what}`);
+  }
+
+  takeBack(run, seen) {
+    this.observe(run, seen.what, seen.slot_s, "Tapped by mistake.", seen.entry_id, `Cylinder ${run.cylinder}: “${seen.what}” taken back`);
+  }
+
+  /* Kept at once; that the run is void is said in another place. */
+  spill() {
+    const { run } = this;
+    if (!run) return;
+    this.observe(run, ACTS.spill, null, "", "", `Cylinder ${run.cylinder}: spill`);
+    $("void-panel").open = true;
+    document.querySelector(`input[name="why-void"][value="${ACTS.why_void[0]}"]`).checked = true;
+    $("void-panel").scrollIntoView({ block: "center" });
+  }
+
+  stirAgain() {
+    const { clock } = this.bench;
+    const reason = $("other-stirred").value.trim() || chosen("why-stirred");
+    if (clock.doubt) return;
+    if (!reason) $("other-stirred").focus();
+    else this.newZero(this.run, new Date(clock.nowMs()).toISOString(), reason);
+  }
+
+  /* The readings that the person was told become void go along: nobody else's are voided unseen. */
+  newZero(run, startedAt, reason) {
+    const voids = String(Object.keys(run.readings).length);
+    const content = { run: String(run.pk), started_at: startedAt, voids, source: "tablet", reason };
+    this.closePanels(run.pk);
+    this.bench.stayWith(null);
+    return this.bench.keep("replunge", content, `Cylinder ${run.cylinder} stirred again`);
+  }
+
+  makeVoid() {
+    const { run } = this;
+    const why = chosen("why-void");
+    if (!why) {
+      document.querySelector('input[name="why-void"]').focus();
+      return;
+    }
+    const { at, doubt } = this.moment;
+    const content = { run: String(run.pk), why, note: $("void-note").value.trim(), voided_at: at };
+    this.bench.keep("void", content, `Cylinder ${run.cylinder} made void: ${why}`, doubt);
+    this.closePanels(run.pk);
+    this.bench.stayWith(null);
+  }
+}

@@ -1,0 +1,38 @@
+// The laboratory's state with what is still on this tablet laid over it. Pure: takes and gives plain values.
+
+const SAME_ZERO_MS = 2000;
+
+export function withEntries(batch, entries) {
+  const runs = batch.runs.map((run) => ({ ...run, readings: { ...run.readings }, seen: [...run.seen] }));
+  const byPk = new Map(runs.map((run) => [String(run.pk), run]));
+  for (const entry of entries) {
+    const run = byPk.get(entry.content.run);
+    if (run && entry.state !== "refused") LAY[entry.kind]?.(run, entry);
+  }
+  // The first start lets the batch run, also while the laboratory has not heard of it.
+  const runsNow = batch.may_start && runs.some((run) => run.started_at);
+  return runsNow ? { ...batch, runs, state: "running", may_read: true } : { ...batch, runs };
+}
+
+const LAY = {
+  start(run, { content }) {
+    run.started_at ??= content.started_at;
+  },
+  replunge(run, { content }) {
+    if (Date.parse(run.started_at) >= Date.parse(content.started_at) - 1) return; // the laboratory knows it already
+    Object.assign(run, { started_at: content.started_at, readings: {}, stirred_again: run.stirred_again + 1 });
+  },
+  reading(run, { content }) {
+    const apart = Math.abs(Date.parse(content.counted_from ?? run.started_at) - Date.parse(run.started_at));
+    if (!(apart > SAME_ZERO_MS)) run.readings[content.slot_s] ??= { ...content, on_tablet: true };
+  },
+  observation(run, { entry_id, content, by_name }) {
+    if (content.takes_back) run.seen = run.seen.filter((seen) => seen.entry_id !== content.takes_back);
+    else if (!run.seen.some((seen) => seen.entry_id === entry_id)) {
+      run.seen.push({ entry_id, what: content.what, slot_s: Number(content.slot_s) || null, by: by_name });
+    }
+  },
+  void(run, { content }) {
+    run.void ??= content.why;
+  },
+};
