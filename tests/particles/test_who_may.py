@@ -26,9 +26,6 @@ ADDRESSES = [
     ("sample_hold", "post", CLERKS),
     ("sample_refuse", "post", CLERKS),
     ("sample_accept", "get", CLERKS),
-    ("preparation", "get", {"technician"}),
-    ("prepare", "post", {"technician"}),
-    ("pretreatment", "post", {"technician"}),
     ("clients", "get", {"manager"}),
     ("client_new", "get", {"manager"}),
     ("client_new", "post", {"manager"}),
@@ -40,7 +37,7 @@ ADDRESSES = [
 def _address(name: str, job: Any) -> str:
     if name.startswith("job") and name != "job_new":
         return reverse(f"particles:{name}", args=[job.number])
-    if name.startswith("sample") or name in {"prepare", "pretreatment"}:
+    if name.startswith("sample"):
         return reverse(f"particles:{name}", args=[job.samples.first().lab_number])
     if name == "client_person_new":
         return reverse(f"particles:{name}", args=[job.client_id])
@@ -73,10 +70,9 @@ def test_refused_people_change_nothing(the_job: Any, at: Any, technician: Any, c
     assert not sample.moves.exists()
 
 
-def test_numbers_that_do_not_exist_are_not_found(at: Any, clerk: Any, technician: Any) -> None:
+def test_numbers_that_do_not_exist_are_not_found(at: Any, clerk: Any) -> None:
     assert at(clerk).get(reverse("particles:job", args=["J99-0001"])).status_code == 404
     assert at(clerk).post(reverse("particles:sample_accept", args=["99-00001"])).status_code == 404
-    assert at(technician).get(reverse("particles:prepare", args=["99-00001"])).status_code == 404
 
 
 def test_what_changes_something_is_not_done_by_following_a_link(the_job: Any, at: Any, clerk: Any) -> None:
