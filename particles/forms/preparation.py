@@ -61,7 +61,17 @@ class PreparationForm(forms.Form):
         super().__init__(data, use_required_attribute=False, **kwargs)
 
     def clean(self) -> None:
-        if self.cleaned_data.get("seen") is not None and not self.cleaned_data.get("reason"):
+        sample, seen = self.cleaned_data.get("sample"), self.cleaned_data.get("seen")
+        if seen is None:
+            return
+        # A correction is judged by the batch of its own bag, so it must not reach another one's record.
+        if sample is not None and seen.sample_id != sample.pk:
+            self.add_error(
+                None,
+                f"The record to correct belongs to {seen.sample}, this page to {sample}. "
+                "Open the page of the right bag and type it there.",
+            )
+        if not self.cleaned_data.get("reason"):
             self.add_error("reason", "Say what was wrong with the earlier record; both stay.")
 
     @property

@@ -181,6 +181,18 @@ def test_whoever_lost_reads_the_other_and_may_correct_that(
     assert sample.preparation.gravel_g == 12
 
 
+def test_the_page_of_one_bag_corrects_no_other(
+    sample: Any, the_client: Any, clerk: Any, technician: Any, as_person: Any
+) -> None:
+    other = factories.prepared(factories.job(the_client, clerk).samples.get(), technician)
+    answer = as_person(technician).post(address(sample), correction(sample, seen=str(other.preparation.pk)))
+    assert answer.status_code == 422
+    assert f"belongs to sample {other.lab_number}" in answer.content.decode()
+    assert other.preparations.count() == 1
+    assert sample.preparations.count() == 1
+    assert "belongs to" in Entry.objects.get(kind="preparation").verdict.sentence
+
+
 def test_under_review_the_batch_goes_back_first(
     measured: Any, sample: Any, technician: Any, qa_officer: Any, as_person: Any
 ) -> None:
