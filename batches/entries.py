@@ -1,4 +1,4 @@
-"""The one way in for whatever is typed at the bench: keep it, judge it, answer."""
+"""The one way in for whatever is typed from the bag to the cylinder: keep it, judge it, answer."""
 
 from __future__ import annotations
 
@@ -10,6 +10,7 @@ from uuid import UUID
 from django.db import connection, transaction
 
 from batches.computing import ask, ask_for_batch
+from batches.corrections import run_under_way
 from batches.forms import (
     EntryForm,
     ObservationForm,
@@ -21,10 +22,11 @@ from batches.forms import (
     WeighingForm,
 )
 from batches.models import Entry, EntryVerdict, Run
-from particles.models import Portion
+from batches.step_forms import FillingForm, PreparationEntryForm, PretreatmentEntryForm, TakePortionForm
+from particles.models import Portion, Sample
 from particles.refusals import RuleRefusal
 
-FORMS: dict[str, type[EntryForm]] = {
+BENCH_FORMS: dict[str, type[EntryForm]] = {
     "start": StartForm,
     "reading": ReadingForm,
     "replunge": ReplungeForm,
@@ -32,6 +34,13 @@ FORMS: dict[str, type[EntryForm]] = {
     "void": VoidForm,
     "weighing": WeighingForm,
     "sieve": SieveForm,
+}
+"""What a tablet may send."""
+FORMS: dict[str, type[EntryForm]] = BENCH_FORMS | {
+    "preparation": PreparationEntryForm,
+    "pretreatment": PretreatmentEntryForm,
+    "portion": TakePortionForm,
+    "filling": FillingForm,
 }
 OUTCOME = EntryVerdict.Outcome
 
@@ -113,11 +122,14 @@ def _refuse(entry: Entry, sentence: str, at: datetime, errors: dict[str, list[st
 
 
 def _ask_where_complete(typed: dict[str, Any], *, by: Any, at: datetime) -> None:
-    """A new value may complete a run, or, from the blank, all of them."""
+    """A new value may complete a run or change it, or, from the blank, all of them."""
     run: Run | None = typed.get("run")
     portion: Portion | None = typed.get("portion")
+    sample: Sample | None = typed.get("sample")
     if portion is not None:
         run = Run.objects.filter(portion=portion).first()
+    elif sample is not None:
+        run = run_under_way(sample)
     if run is None:
         return
     if run.is_blank:

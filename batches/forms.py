@@ -93,14 +93,14 @@ class ElapsedField(forms.Field):
         return seconds
 
 
-class EntryForm(PlainForm):
-    """One kind of entry from the bench."""
+class EntryForm(forms.Form):
+    """One kind of entry: whether it can be read, and what is stored of it."""
 
     def store(self, entry: Any, *, by: Any, at: Any) -> None:
         raise NotImplementedError
 
 
-class StartForm(EntryForm):
+class StartForm(PlainForm, EntryForm):
     run = forms.ModelChoiceField(Run.objects.select_related("batch", "cylinder"), label="Cylinder")
     started_at = forms.DateTimeField(
         label="Start",
@@ -181,7 +181,7 @@ class VoidForm(EntryForm):
         RunVoid.record(**self.cleaned_data, entry=entry, by=by, at=at)
 
 
-class ReadingForm(EntryForm):
+class ReadingForm(PlainForm, EntryForm):
     run = run_field()
     slot_s = forms.IntegerField(min_value=1, label="Time of the schedule")
     state = forms.ChoiceField(choices=Reading.STATES, label="What happened")
@@ -226,7 +226,7 @@ def mass_field(label: str, *, required: bool = False) -> NumberField:
     return NumberField(required=required, min_value=0, max_digits=9, decimal_places=4, label=label)
 
 
-class WeighingForm(EntryForm):
+class WeighingForm(PlainForm, EntryForm):
     """Any of a portion's weighings but those of a sieving, on one balance."""
 
     PURPOSES: ClassVar[tuple[Purpose, ...]] = tuple(

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from datetime import date
-from decimal import Decimal
 from typing import TYPE_CHECKING, Any, ClassVar
 
 from django import forms
@@ -22,57 +21,6 @@ from batches.models import (
     Thermometer,
 )
 from particles.models import Portion
-
-LONGEST_MIXING_MINUTES = 60
-ASSUMED_DENSITY_G_CM3 = Decimal("2.650")
-
-
-class TakePortionForm(PlainForm):
-    density = forms.ChoiceField(
-        label="Particle density",
-        choices=[("assumed", "assumed, 2.65 g/cm³"), ("measured", "measured, as typed below")],
-        widget=forms.RadioSelect,
-        initial="assumed",
-    )
-    particle_density_g_cm3 = NumberField(
-        label="Measured particle density", required=False, max_digits=5, decimal_places=3
-    )
-    reason = forms.CharField(label="Why another portion is weighed", required=False, max_length=300)
-
-    def __init__(self, *args: Any, is_repeat: bool, **kwargs: Any) -> None:
-        super().__init__(*args, **kwargs)
-        if is_repeat:
-            self.fields["reason"].required = True
-            self.fields["reason"].error_messages["required"] = "Say why another portion is weighed."
-        else:
-            del self.fields["reason"]
-
-    def clean(self) -> dict[str, Any]:
-        typed = super().clean() or {}
-        density = typed.get("particle_density_g_cm3")
-        if typed.get("density") == "measured":
-            if density is None and "particle_density_g_cm3" not in self.errors:
-                self.add_error("particle_density_g_cm3", "Type the measured density.")
-            elif density is not None and not Decimal("1.5") <= density <= 5:
-                self.add_error(
-                    "particle_density_g_cm3", f"{density} g/cm³ lies outside 1.5 to 5. Check the unit."
-                )
-        elif density is not None:
-            self.add_error(
-                "density", "A density is typed but not chosen. Choose “measured”, or empty the box."
-            )
-        return typed
-
-    def as_fields(self) -> dict[str, Any]:
-        """What Portion.take keeps."""
-        measured = self.cleaned_data["density"] == "measured"
-        return {
-            "reason": self.cleaned_data.get("reason", ""),
-            "particle_density_measured": measured,
-            "particle_density_g_cm3": self.cleaned_data["particle_density_g_cm3"]
-            if measured
-            else ASSUMED_DENSITY_G_CM3,
-        }
 
 
 class PlanBatchForm(PlainForm):
@@ -139,30 +87,6 @@ class PlanBatchForm(PlainForm):
         return {
             k: self.cleaned_data[k] for k in ("portions", "cylinders", "lot", "hydrometer", "thermometer")
         }
-
-
-class DisperseForm(PlainForm):
-    mixing_minutes = NumberField(label="Time on the mixer", min_value=0, max_digits=4, decimal_places=1)
-    soak_note = forms.CharField(
-        label="Why the soak was cut short",
-        required=False,
-        max_length=200,
-        help_text="Only when it was shorter than the method asks. The certificate says so.",
-    )
-    to_the_line = forms.BooleanField(label="Filled to the line after the foam was gone, blank included")
-
-    def clean_mixing_minutes(self) -> Decimal:
-        minutes: Decimal = self.cleaned_data["mixing_minutes"]
-        if not Decimal("0.5") <= minutes <= LONGEST_MIXING_MINUTES:
-            raise forms.ValidationError(
-                f"{minutes} min on the mixer lies outside 0.5 to {LONGEST_MIXING_MINUTES} min. Was it typed in seconds?"
-            )
-        return minutes
-
-    def __init__(self, *args: Any, **kwargs: Any) -> None:
-        super().__init__(*args, **kwargs)
-        missing = "Tick this when every cylinder stands at the line without foam."
-        self.fields["to_the_line"].error_messages["required"] = missing
 
 
 class ReasonForm(PlainForm):

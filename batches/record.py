@@ -11,7 +11,7 @@ from batches.models import Batch, Purpose, Reading, Result, Run
 from particles.distribution import Correction, ReadingPoint, ReadingState, RunRecord, Seen, Sieving, Sight
 from particles.distribution import SieveMass as SieveMassRecord
 from particles.field_texture import felt_clayey
-from particles.models import Portion
+from particles.models import Portion, Preparation
 
 FARTHEST_BLANK_S = 2 * 3600.0
 """A blank read farther away in time is no blank for this reading. *Common practice*."""
@@ -49,6 +49,7 @@ def gather_batch(batch: Batch) -> list[GatheredRun]:
             "portion__weighings",
             "portion__sieve_masses",
             "portion__sample__preparations",
+            "portion__sample__pretreatment_decisions",
             Prefetch("results", results),
         )
         .order_by("position")
@@ -70,8 +71,9 @@ def _record(run: Run, blank: Run) -> RunRecord:
     correction_c = float(batch.thermometer.correction_c)
     blanks = [r for r in blank.current_readings if r.state == ReadingState.READ]
     volume_ml = float(run.cylinder.volume_ml)
-    preparation = max(portion.sample.preparations.all(), key=lambda each: each.pk, default=None)
-    pretreated = portion.pretreatment.removes_anything
+    preparation = preparation_in_force(portion, batch)
+    decision = portion.decision
+    pretreated = decision.removes_anything
     return RunRecord(
         label=portion.sample.lab_number,
         hydrometer=batch.hydrometer.as_measured(),
@@ -86,7 +88,7 @@ def _record(run: Run, blank: Run) -> RunRecord:
         volume_ml=volume_ml,
         sieving=_sieving(portion, masses),
         gravel_pct=preparation.gravel_pct if preparation else None,
-        field_clayey=felt_clayey(portion.pretreatment.field_texture),
+        field_clayey=felt_clayey(decision.field_texture),
         seen=(*_seen(run, at_blank=False), *_seen(blank, at_blank=True)),
         void=_void(run, blank),
     )
@@ -104,6 +106,16 @@ def _void(run: Run, blank: Run) -> str:
     if run.is_void:
         return run.void.in_words
     return f"its blank is void, {blank.void.in_words}" if blank.is_void else ""
+
+
+def preparation_in_force(portion: Portion, batch: Batch) -> Preparation | None:
+    """
+    The last one. A signed batch rests on what was recorded when it was signed, also when the bag
+    is prepared on for another portion.
+    """
+    signed_at = batch.approved_at
+    known = (p for p in portion.sample.preparations.all() if signed_at is None or p.at <= signed_at)
+    return max(known, key=lambda each: each.pk, default=None)
 
 
 def moisture_pct(masses_g: dict[str, float]) -> float | None:

@@ -1,10 +1,24 @@
 from django.urls import path
 
-from batches.views import bench, equipment, paper, planning, review, runs, sieving, weighing
+from batches.views import (
+    bench,
+    equipment,
+    paper,
+    planning,
+    preparation,
+    pretreatment,
+    review,
+    runs,
+    sieving,
+    weighing,
+)
 
 app_name = "batches"
 
 urlpatterns = [
+    path("preparation/", preparation.worklist, name="preparation"),
+    path("samples/<str:lab_number>/prepare/", preparation.prepare, name="prepare"),
+    path("samples/<str:lab_number>/pretreatment/", pretreatment.pretreatment, name="pretreatment"),
     path("weighing/", weighing.weighing, name="weighing"),
     path("samples/<str:lab_number>/portion/", weighing.take_portion, name="take_portion"),
     path("samples/<str:lab_number>/weigh/", weighing.weigh, name="weigh"),

@@ -12,7 +12,7 @@ from particles.models import Laboratory
 # (permission, name of the URL, words)
 PLACES = [
     ("particles.receive", "particles:arrivals", "Arrivals"),
-    ("particles.prepare", "particles:preparation", "Preparation"),
+    ("particles.prepare", "batches:preparation", "Preparation"),
     ("batches.plan", "batches:weighing", "Weighing"),
     ("batches.see", "batches:list", "Batches"),
     ("batches.review", "batches:review_list", "Review"),

@@ -1,6 +1,6 @@
 from django.urls import path
 
-from particles.views import clients, corrections, new_job, preparation, receiving, sample_acts
+from particles.views import clients, corrections, new_job, receiving, sample_acts
 
 app_name = "particles"
 
@@ -15,9 +15,6 @@ urlpatterns = [
     path("samples/<str:lab_number>/accept/", sample_acts.sample_accept, name="sample_accept"),
     path("samples/<str:lab_number>/hold/", sample_acts.sample_hold, name="sample_hold"),
     path("samples/<str:lab_number>/refuse/", sample_acts.sample_refuse, name="sample_refuse"),
-    path("preparation/", preparation.worklist, name="preparation"),
-    path("samples/<str:lab_number>/prepare/", preparation.prepare, name="prepare"),
-    path("samples/<str:lab_number>/pretreatment/", preparation.pretreatment, name="pretreatment"),
     path("clients/", clients.clients, name="clients"),
     path("clients/new/", clients.client_new, name="client_new"),
     path("clients/<int:pk>/correct/", corrections.correct_client, name="correct_client"),

@@ -195,6 +195,7 @@ def _section(sample: Sample, result: Result, remarks: Sequence[str]) -> SampleSe
     fractions = shown.fractions if shown else None
     texture = shown.texture if shown else None
     preparation = sample.preparation
+    prepared = sample.preparations.order_by("pk").first()
     density = "measured" if portion.particle_density_measured else "assumed"
     return SampleSection(
         lab_number=sample.lab_number,
@@ -203,9 +204,9 @@ def _section(sample: Sample, result: Result, remarks: Sequence[str]) -> SampleSe
         condition=sample.condition or "no remark",
         sampled_on=sample.sampled_on.strftime(DAY) if sample.sampled_on else "not stated by the client",
         received_on=day_in_words(sample.job.received_at),
-        tested_from=day_in_words(min(preparation.at, portion.at) if preparation else portion.at),
+        tested_from=day_in_words(min(prepared.at, portion.at) if prepared else portion.at),
         tested_to=_last_day(run),
-        pretreatment=portion.pretreatment.in_words,
+        pretreatment=portion.decision.in_words,
         attempt=portion.attempt,
         oven_dry_mass_g=_number(distribution.oven_dry_mass_g if distribution else None, 2),
         particle_density=f"{portion.particle_density_g_cm3:.2f} g/cm³ ({density})",

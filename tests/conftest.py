@@ -153,5 +153,22 @@ def bench(db: None) -> Any:
     return factories.bench()
 
 
+@pytest.fixture
+def the_job(bench: Any, the_client: Any, clerk: Any) -> Any:
+    """Three bags that have just arrived."""
+    from tests import factories
+
+    return factories.job(the_client, clerk, samples=3)
+
+
+@pytest.fixture
+def regulated_area(db: None) -> Any:
+    from particles.models import RegulatedArea
+
+    return RegulatedArea.objects.create(
+        country="Karstland", rule="Import permit asked for", listed_on="2026-01-05"
+    )
+
+
 def pytest_report_header() -> str:
     return f"database: {'DATABASE_URL' if django_settings.DATABASE_URL else 'embedded PostgreSQL'}"

@@ -10,7 +10,7 @@ from django.db.models import F, OuterRef, Q, Subquery
 from django.utils import timezone
 
 from batches.models.equipment import Cylinder, DispersantLot, HydrometerRecord, Thermometer
-from particles.models import MethodEditionRecord, NumberSeries, Portion, SampleState
+from particles.models import MethodEditionRecord, NumberSeries, Portion, Preparation, SampleState
 from particles.models.history import Move, allowed_moves, audited, change_state, never_changed, never_deleted
 from particles.refusals import NotPossible, NotThisPerson, WrongState
 
@@ -68,6 +68,10 @@ _FOUR_EYES = """
         UNION ALL
         SELECT 1 FROM batches_runvoid v JOIN batches_run u ON u.id = v.run_id
          WHERE u.batch_id = NEW.id AND v.by_id = NEW.approved_by_id
+        UNION ALL
+        SELECT 1 FROM particles_preparation p JOIN particles_portion o ON o.sample_id = p.sample_id
+          JOIN batches_run u ON u.portion_id = o.id
+         WHERE u.batch_id = NEW.id AND p.by_id = NEW.approved_by_id
     ) THEN
         RAISE EXCEPTION 'nobody approves a batch they read or weighed in' USING ERRCODE = 'check_violation';
     END IF;
@@ -258,7 +262,7 @@ class Batch(models.Model):
             )
 
     def workers(self) -> set[int]:
-        """Everybody who started, read, noted, voided, weighed or sieved in this batch."""
+        """Everybody who started, read, noted, voided, weighed or sieved here, gravel and fine earth included."""
         from batches.models.reading import Reading
         from batches.models.replunge import Replunge
         from batches.models.run import RunStart
@@ -268,7 +272,8 @@ class Batch(models.Model):
         at_cylinders: tuple[Any, ...] = (Reading, RunStart, Replunge, Observation, RunVoid)
         by_run = (m.objects.filter(run__batch=self) for m in at_cylinders)
         by_portion = (m.objects.filter(portion__run__batch=self) for m in (Weighing, SieveMass))
-        return {pk for rows in (*by_run, *by_portion) for pk in rows.values_list("by", flat=True)}
+        prepared = Preparation.objects.filter(sample__portions__run__batch=self)
+        return {pk for rows in (*by_run, *by_portion, prepared) for pk in rows.values_list("by", flat=True)}
 
     def require_other_person(self, by: Any) -> None:
         if by.pk in self.workers():

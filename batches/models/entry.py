@@ -20,6 +20,8 @@ from django.db import models
 
 from particles.models.history import audited, never_changed
 
+PLACES = ("run", "portion", "sample", "batch", "seen")
+
 
 def content_sha256(kind: str, content: dict[str, Any]) -> str:
     canonical = json.dumps([kind, content], sort_keys=True, separators=(",", ":"), ensure_ascii=False)
@@ -69,6 +71,11 @@ class Entry(models.Model):
         return not others.filter(
             models.Q(pk__lt=self.pk) | models.Q(verdict__outcome=EntryVerdict.Outcome.STORED)
         ).exists()
+
+    @property
+    def as_typed(self) -> list[tuple[str, str]]:
+        """What a person typed or chose, without what the page added to say where it belongs."""
+        return [(k, v) for k, v in self.content.items() if v and k not in PLACES]
 
     def judge(self, outcome: str, *, at: datetime, sentence: str = "") -> EntryVerdict:
         verdict, _ = EntryVerdict.objects.get_or_create(

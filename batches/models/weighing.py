@@ -14,6 +14,7 @@ from django.utils import timezone
 from batches.models.batch import CLOSED, BatchState
 from batches.models.equipment import Balance
 from batches.models.run import Run
+from particles.distribution import MASS_POSSIBLE_G
 from particles.models import Portion
 from particles.models.history import audited, never_changed
 from particles.refusals import AlreadyThere, NotPossible, WrongState
@@ -52,7 +53,8 @@ class Purpose(models.TextChoices):
 CLOSED_FOR_MASSES = (*CLOSED, BatchState.SUBMITTED)
 BALANCE_TOLERANCE_G = Decimal("0.1")
 """*Common practice*: 0.1 g, or 0.2 % of what was put on the stack."""
-SMALLEST_PORTION_G, LARGEST_PORTION_G = Decimal(5), Decimal(200)
+SMALLEST_PORTION_G, LARGEST_PORTION_G = (Decimal(f"{mass_g:g}") for mass_g in MASS_POSSIBLE_G)
+"""Beyond, nothing can be computed."""
 
 
 @audited
@@ -160,15 +162,9 @@ def _require_possible_stack(known: Mapping[str, Decimal], retained_g: Mapping[in
 
 
 def _require_possible(known: Mapping[str, Decimal], typed: Mapping[Purpose, Decimal]) -> None:
-    portion_g = typed.get(Purpose.PORTION)
-    if portion_g is not None and not SMALLEST_PORTION_G <= portion_g <= LARGEST_PORTION_G:
-        other = portion_g / 1000 if portion_g > LARGEST_PORTION_G else portion_g * 1000
-        hint = f" If the balance showed another unit, it may be {other.normalize():f} g: weigh and type it again."
-        likely = SMALLEST_PORTION_G <= other <= LARGEST_PORTION_G
-        raise NotPossible(
-            f"A portion of {portion_g} g lies outside {SMALLEST_PORTION_G} to {LARGEST_PORTION_G} g."
-            + (hint if likely else " Was the tare taken off?")
-        )
+    for purpose in (Purpose.PORTION, Purpose.PRETREATED):
+        if purpose in typed:
+            _require_possible_portion(str(purpose.label), typed[purpose])
     tin, wet, dry = (known.get(p) for p in (Purpose.TIN, Purpose.TIN_AIR_DRY, Purpose.TIN_OVEN_DRY))
     if wet is not None and dry is not None and dry > wet:
         raise NotPossible(
@@ -177,6 +173,23 @@ def _require_possible(known: Mapping[str, Decimal], typed: Mapping[Purpose, Deci
     for full in (wet, dry):
         if tin is not None and full is not None and full <= tin:
             raise NotPossible(f"The filled tin ({full} g) weighs no more than the empty one ({tin} g).")
+
+
+def _require_possible_portion(what: str, mass_g: Decimal) -> None:
+    if SMALLEST_PORTION_G <= mass_g <= LARGEST_PORTION_G:
+        return
+    outside = f"{mass_g:f} g lies outside {SMALLEST_PORTION_G} to {LARGEST_PORTION_G} g for the {what}."
+    other = mass_g / 1000 if mass_g > LARGEST_PORTION_G else mass_g * 1000
+    if SMALLEST_PORTION_G <= other <= LARGEST_PORTION_G:
+        raise NotPossible(
+            f"{outside} If the balance showed another unit, it may be {other.normalize():f} g: "
+            "weigh and type it again."
+        )
+    if mass_g > LARGEST_PORTION_G:
+        raise NotPossible(
+            f"{outside} Was the tare taken off? Take off the beaker's mass and type the soil's."
+        )
+    raise NotPossible(f"{outside} Look for a slipped decimal point; weigh and type it again.")
 
 
 @audited

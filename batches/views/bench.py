@@ -19,7 +19,7 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 from rest_framework.views import APIView
 
-from batches.entries import FORMS, receive
+from batches.entries import BENCH_FORMS, receive
 from batches.views.bench_state import acts, state_of, unit_of
 from batches.views.lookups import batch_or_404
 from batches.views.typed_entries import entry_name, whats_unkeepable
@@ -119,6 +119,6 @@ def _whats_malformed(sent: dict[str, Any]) -> str:
         entry_name(sent.get("entry_id"))
     except ValueError:
         return "The entry carries no name. Reload the bench and take it again."
-    if not isinstance(sent.get("kind"), str) or sent["kind"] not in FORMS:
-        return f"This is not a kind of entry. Known: {', '.join(FORMS)}."
+    if not isinstance(sent.get("kind"), str) or sent["kind"] not in BENCH_FORMS:
+        return f"This is not a kind of entry. Known: {', '.join(BENCH_FORMS)}."
     return whats_unkeepable(sent.get("content"))

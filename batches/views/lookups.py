@@ -21,3 +21,15 @@ def batch_or_404(number: str) -> Batch:
         ),
         number=number,
     )
+
+
+def bag_facts(sample: Sample) -> list[tuple[str, object]]:
+    return [
+        ("Label on the bag", sample.client_label),
+        ("Depth", sample.depth_text),
+        ("Client", sample.job.client),
+        ("Job", sample.job.number),
+        ("Origin", ", ".join(filter(None, [sample.origin_region, sample.origin_country]))),
+        ("Mass received", f"{sample.received_mass_g} g" if sample.received_mass_g is not None else None),
+        ("Condition", sample.condition),
+    ]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from typing import Any
+from uuid import uuid4
 
 from django.contrib import messages
 from django.contrib.auth.decorators import permission_required
@@ -16,12 +17,14 @@ from django.views.decorators.http import require_GET, require_http_methods, requ
 from batches import approval
 from batches.examination import AcrossBatch, across_batch
 from batches.models import Batch, BatchState, ComputationRequest, Purpose, RequestState, Weighing
-from batches.page_forms import DisperseForm, PlanBatchForm, ReasonForm
+from batches.page_forms import PlanBatchForm, ReasonForm
 from batches.record import gather_batch
+from batches.step_forms import FillingForm
 from batches.views.batch_rows import cylinder_rows, state_kind, steps
 from batches.views.lookups import batch_or_404
+from batches.views.typed_entries import answered_form, posted, send
 from particles.models import MethodEditionRecord, Portion, Sample, SampleState
-from particles.refusals import RuleRefusal, WrongState
+from particles.refusals import RuleRefusal
 from particles.views.pages import page_of
 
 may_see = permission_required("batches.see", raise_exception=True)
@@ -74,7 +77,7 @@ def new(request: HttpRequest) -> HttpResponse:
     portions = (
         ready.filter(sample__job__method=method)
         .select_related("sample__job", "pretreatment")
-        .prefetch_related("weighings")
+        .prefetch_related("weighings", "sample__pretreatment_decisions")
         .order_by("sample__job__received_at", "sample__job", "sample__line")[:MOST_PORTIONS]
     )
     now = timezone.now()
@@ -121,7 +124,8 @@ def _batch_page(request: HttpRequest, batch: Batch, status: int = 200, **forms: 
         "can_be_aborted": BatchState.ABORTED in Batch.MOVES.get(batch.state, ()),
         "readable": batch.state
         in (BatchState.DISPERSED, BatchState.RUNNING, "readings complete", "returned to bench"),
-        "disperse_form": DisperseForm(),
+        "filling_form": FillingForm(),
+        "entry_id": uuid4(),
         "abort_form": ReasonForm(label=WHY_ABORTED, prefix="abort"),
         "soaked_so_far_h": _soaked_so_far_h(batch),
         "across": _across(batch),
@@ -154,22 +158,11 @@ def soak(request: HttpRequest, number: str) -> HttpResponse:
 @require_POST
 def disperse(request: HttpRequest, number: str) -> HttpResponse:
     batch = batch_or_404(number)
-    form = DisperseForm(request.POST)
-    if not form.is_valid():
-        return _batch_page(request, batch, 422, disperse_form=form)
-    typed = form.cleaned_data
-    try:
-        if batch.state != BatchState.SOAKING:
-            raise WrongState(f"{batch} is “{batch.state}”; the cylinders are filled after the soak.")
-        batch.disperse(
-            by=request.user,
-            at=timezone.now(),
-            mixing_minutes=typed["mixing_minutes"],
-            soak_note=typed["soak_note"],
-        )
-    except RuleRefusal as refusal:
-        form.add_error(None, str(refusal))
-        return _batch_page(request, batch_or_404(number), 409, disperse_form=form)
+    content = posted(request) | {"batch": str(batch.pk)}
+    answer = send(request, "filling", request.POST.get("entry_id"), content)
+    if not answer.stored:
+        form = answered_form(FillingForm, content, answer)
+        return _batch_page(request, batch_or_404(number), answer.status, filling_form=form)
     messages.success(request, "The cylinders are filled. Start them at the bench.")
     return redirect("batches:batch", number=number)
 

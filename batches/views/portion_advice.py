@@ -43,11 +43,7 @@ def weighing_advice(
     texture: str, method: MethodEdition, run: Run | None, density_g_cm3: float, on: date
 ) -> WeighingAdvice:
     """`run` is where the portion stands already, if anywhere; else the first stem good that day is taken."""
-    stem = (
-        HydrometerRecord.objects.usable(on).order_by("serial").first()
-        if run is None
-        else run.batch.hydrometer
-    )
+    stem = stem_for(run, on)
     named = usda_class_by_feel(texture)
     if named is None:
         return WeighingAdvice(texture, None, stem, "The texture by feel names no class.")
@@ -58,3 +54,9 @@ def weighing_advice(
     except DistributionError as error:
         return WeighingAdvice(texture, None, stem, str(error))
     return WeighingAdvice(texture, predicted, stem, "")
+
+
+def stem_for(run: Run | None, on: date) -> HydrometerRecord | None:
+    if run is not None:
+        return run.batch.hydrometer
+    return HydrometerRecord.objects.usable(on).order_by("serial").first()

@@ -13,8 +13,6 @@ from batches import approval
 from batches.examination import ExaminedRun, across_batch, examine
 from batches.models import (
     Batch,
-    Entry,
-    EntryVerdict,
     Flag,
     Reading,
     Result,
@@ -26,7 +24,11 @@ from batches.models import (
 from batches.page_forms import DecisionForm, FlagNoteForm, ReasonForm, SignatureForm
 from batches.second_calculation import SecondCalculation
 from batches.views.batch_rows import RANK
+from batches.views.odd_values import odd_values
 from batches.views.seen_rows import seen_words
+from batches.views.typed_entries import refused_entries
+from particles.distribution import Finding
+from particles.models import Preparation, PretreatmentDecision
 
 MEANING = "I have reviewed the blank, the readings, the flags and the changes of this batch, and approve its results."
 WHY_RETURNED = "What the bench should look at"
@@ -79,7 +81,8 @@ def review_words(batch: Batch, viewer: Any, forms: dict[str, Any]) -> dict[str, 
         "runs": [_run_row(each, forms, open_for_review) for each in runs],
         "changes": changes(batch),
         **seen_words(Q(run__batch=batch)),
-        "refused_entries": refused_entries(batch),
+        "refused_entries": _refused(batch),
+        "odd": odd_runs(runs),
         "against": approval.what_stands_against(runs) if open_for_review else [],
         "meaning": MEANING,
         "signature_form": forms.get("signature") or SignatureForm(prefix="sign"),
@@ -127,6 +130,7 @@ def people(batch: Batch) -> list[tuple[str, str]]:
         return ", ".join(sorted(found)) or "nobody"
 
     return [
+        ("Prepared", names(Preparation, sample__portions__run__batch=batch)),
         ("Weighed", names(Weighing, portion__run__batch=batch)),
         ("Read", names(Reading, run__batch=batch)),
         ("Sieved", names(SieveMass, portion__run__batch=batch)),
@@ -149,6 +153,17 @@ def flag_rows(runs: list[ExaminedRun], forms: dict[str, Any], open_for_review: b
         )
         for f in ranked
     ]
+
+
+def odd_runs(runs: list[ExaminedRun]) -> list[tuple[Run, list[Finding]]]:
+    """Values that were kept though they are odd, unless a flag of the result says the same."""
+    found = []
+    for each in runs:
+        flagged = set() if each.result is None else {flag.code for flag in each.result.flags.all()}
+        odd = [f for f in odd_values(each.run) if f.code not in flagged]
+        if odd:
+            found.append((each.run, odd))
+    return found
 
 
 def _asks(flag: Flag, open_for_review: bool) -> bool:
@@ -198,7 +213,25 @@ def changes(batch: Batch) -> list[Change]:
         )
         what = f"{retained.portion}, on {retained.opening_um.normalize():f} µm"
         found.append(_mass_change(what, before.retained_g, retained.retained_g, retained))
-    return sorted(found, key=lambda change: change.at)
+    return sorted([*found, *_changes_before_the_bench(batch)], key=lambda change: change.at)
+
+
+def _changes_before_the_bench(batch: Batch) -> list[Change]:
+    corrected = {"sample__portions__run__batch": batch, "supersedes__isnull": False}
+    prepared = Preparation.objects.filter(**corrected).select_related("by", "sample", "supersedes")
+    decided = PretreatmentDecision.objects.filter(**corrected).select_related("by", "sample", "supersedes")
+    return [
+        *(
+            Change(str(p), p.supersedes.in_words, p.in_words, p.reason or "", p.by, p.at)
+            for p in prepared
+            if p.supersedes
+        ),
+        *(
+            Change(str(d), d.supersedes.told, d.told, d.why_superseded or "", d.by, d.at)
+            for d in decided
+            if d.supersedes
+        ),
+    ]
 
 
 def _mass_change(what: str, before: Any, after: Any, row: Any) -> Change:
@@ -220,13 +253,12 @@ def _told(reading: Reading) -> str:
     return f"{reading.in_words} at {elapsed_s} s, {temperature_c} °C"
 
 
-def refused_entries(batch: Batch) -> Any:
-    """What was typed for this batch and not taken."""
-    runs = [str(pk) for pk in batch.runs.values_list("pk", flat=True)]
-    portions = [str(pk) for pk in batch.runs.filter(is_blank=False).values_list("portion", flat=True)]
-    refused = Entry.objects.filter(verdict__outcome=EntryVerdict.Outcome.REFUSED).select_related(
-        "by", "verdict"
-    )
-    return (refused.filter(content__run__in=runs) | refused.filter(content__portion__in=portions)).order_by(
-        "pk"
-    )
+def _refused(batch: Batch) -> Any:
+    """What was typed for this batch, its portions or their bags and not taken."""
+    portions = list(batch.runs.filter(is_blank=False).values_list("portion", "portion__sample"))
+    return (
+        refused_entries("run", batch.runs.values_list("pk", flat=True))
+        | refused_entries("portion", (portion for portion, _ in portions))
+        | refused_entries("sample", (sample for _, sample in portions))
+        | refused_entries("batch", [batch.pk])
+    ).order_by("pk")

@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from typing import Any
 from uuid import UUID
 
 from django.core.exceptions import SuspiciousOperation
+from django.db.models import QuerySet
 from django.http import HttpRequest
 from django.utils import timezone
 
 from batches.entries import Answer, receive
+from batches.models import Entry, EntryVerdict
 
 LONGEST_VALUE = 2000
 
@@ -57,3 +60,10 @@ def answered_form(
         if form.is_valid():
             form.add_error(None, answer.sentence)
     return form
+
+
+def refused_entries(place: str, pks: Iterable[int]) -> QuerySet[Entry]:
+    """What was typed for a run, portion, sample or batch and not taken, in the order it came."""
+    refused = Entry.objects.filter(verdict__outcome=EntryVerdict.Outcome.REFUSED)
+    found = refused.filter(**{f"content__{place}__in": [str(pk) for pk in pks]})
+    return found.select_related("by", "verdict").order_by("pk")

@@ -16,10 +16,11 @@ from django.views.decorators.http import require_GET, require_http_methods, requ
 from batches.entries import Answer
 from batches.forms import WeighingForm
 from batches.models import SieveMass
-from batches.page_forms import TakePortionForm
 from batches.record import moisture_pct
+from batches.step_forms import TakePortionForm
 from batches.views.lookups import sample_or_404
-from batches.views.portion_advice import ASSUMED_DENSITY_G_CM3, weighing_advice
+from batches.views.odd_values import odd_masses
+from batches.views.portion_advice import ASSUMED_DENSITY_G_CM3, stem_for, weighing_advice
 from batches.views.typed_entries import answered_form, posted, send
 from batches.views.weighing_lists import (
     mass_lines,
@@ -29,7 +30,6 @@ from batches.views.weighing_lists import (
     samples_to_open,
 )
 from particles.models import Portion, Sample, SampleState
-from particles.refusals import RuleRefusal
 from particles.views.pages import page_of
 
 may_plan = permission_required("batches.plan", raise_exception=True)
@@ -51,15 +51,13 @@ def weighing(request: HttpRequest) -> HttpResponse:
 @require_POST
 def take_portion(request: HttpRequest, lab_number: str) -> HttpResponse:
     sample = sample_or_404(request, lab_number)
-    form = TakePortionForm(request.POST, is_repeat=sample.portions.exists())
-    if not form.is_valid():
-        return _weigh_page(request, sample, take_form=form, status=422)
-    try:
-        portion = Portion.take(sample, by=request.user, at=timezone.now(), **form.as_fields())
-    except RuleRefusal as refusal:
-        form.add_error(None, str(refusal))
-        return _weigh_page(request, sample, take_form=form, status=409)
-    messages.success(request, f"{capfirst(str(portion))} is open. Weigh it now.")
+    content = posted(request) | {"sample": str(sample.pk)}
+    answer = send(request, "portion", request.POST.get("entry_id"), content)
+    if not answer.stored:
+        form = answered_form(TakePortionForm, content, answer)
+        return _weigh_page(request, sample_or_404(request, lab_number), take_form=form, status=answer.status)
+    opened = sample.portions.latest("attempt")
+    messages.success(request, f"{capfirst(str(opened))} is open. Weigh it now.")
     return redirect("batches:weigh", lab_number=lab_number)
 
 
@@ -88,20 +86,24 @@ def _weigh_page(
 ) -> HttpResponse:
     portion = sample.portions.select_related("pretreatment").order_by("-attempt").first()
     opens = sample.state == SampleState.PREPARED and sample.pretreatment is not None
+    decision = sample.pretreatment if opens or portion is None else portion.decision
     words: dict[str, Any] = {
         "sample": sample,
         "portion": portion,
-        "decision": sample.pretreatment,
+        "decision": decision,
+        "preparation": sample.preparation,
+        "may_correct": not sample.why_not_corrected and request.user.has_perm("particles.prepare"),
         "opens": opens,
         "entry_id": uuid4(),
         "correction_id": uuid4(),
+        "opening_id": uuid4(),
     }
     if opens or take_form is not None:
-        words["take_form"] = take_form or TakePortionForm(is_repeat=portion is not None)
-    if sample.pretreatment is not None:
+        words["take_form"] = take_form or TakePortionForm()
+    if decision is not None:
         density_g_cm3 = ASSUMED_DENSITY_G_CM3 if portion is None else float(portion.particle_density_g_cm3)
         words["advice"] = weighing_advice(
-            sample.pretreatment.field_texture,
+            decision.field_texture,
             sample.job.method.edition,
             getattr(portion, "run", None),
             density_g_cm3,
@@ -109,6 +111,8 @@ def _weigh_page(
         )
     if portion is not None:
         words |= _recorded(portion, typed, answer, open_for_masses=not opens)
+        stem = stem_for(getattr(portion, "run", None), timezone.localdate())
+        words["odd"] = [] if opens else odd_masses(portion, sample.job.method.edition, stem)
     return render(request, "batches/weigh.html", words, status=status)
 
 

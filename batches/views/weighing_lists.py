@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any
 
-from django.db.models import Count, Exists, OuterRef, Q, QuerySet
+from django.db.models import Case, Count, Exists, OuterRef, Q, QuerySet, Subquery, When
 
 from batches.models import Purpose, Weighing
 from particles.models import Portion, PretreatmentDecision, Sample, SampleState
@@ -18,7 +18,7 @@ LABELS = dict(Purpose.choices)
 
 def needed_purposes(portion: Portion) -> tuple[Purpose, ...]:
     """What is weighed: the moisture tin, or the dry portion when something was removed from it."""
-    return AFTER_PRETREATMENT if portion.pretreatment.removes_anything else AIR_DRY
+    return AFTER_PRETREATMENT if portion.decision.removes_anything else AIR_DRY
 
 
 def samples_to_open(user: Any) -> QuerySet[Sample]:
@@ -38,19 +38,23 @@ def portions_to_weigh(user: Any) -> QuerySet[Portion]:
         purpose: ~Exists(Weighing.objects.filter(portion=OuterRef("pk"), purpose=purpose))
         for purpose in {*AIR_DRY, *AFTER_PRETREATMENT}
     }
-    removes = (
-        Q(pretreatment__remove_organic_matter=True)
-        | Q(pretreatment__remove_carbonates=True)
-        | Q(pretreatment__remove_soluble_salts=True)
-    )
+    # Under way, the newest decision on a sample is the one its newest portion rests on.
+    newest = PretreatmentDecision.objects.filter(sample=OuterRef("sample")).order_by("-pk")
+    anything = Q(remove_organic_matter=True) | Q(remove_carbonates=True) | Q(remove_soluble_salts=True)
+    removes = Q(removes=True)
     missing_air_dry = lacks[Purpose.TIN] | lacks[Purpose.TIN_AIR_DRY] | lacks[Purpose.TIN_OVEN_DRY]
     newer = Portion.objects.filter(sample=OuterRef("sample"), attempt__gt=OuterRef("attempt"))
     return (
         Portion.objects.filter(sample__in=Sample.objects.visible_to(user), sample__state__in=UNDER_WAY)
         .filter(~Exists(newer))
+        .annotate(
+            removes=Subquery(
+                newest.annotate(any=Case(When(anything, then=True), default=False)).values("any")[:1]
+            )
+        )
         .filter(lacks[Purpose.PORTION] | removes & lacks[Purpose.PRETREATED] | ~removes & missing_air_dry)
         .select_related("sample__job", "pretreatment")
-        .prefetch_related("weighings")
+        .prefetch_related("weighings", "sample__pretreatment_decisions")
         .order_by("sample__job__received_at", "sample__job", "sample__line")
     )
 

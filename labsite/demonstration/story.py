@@ -9,7 +9,6 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from datetime import datetime, timedelta
-from decimal import Decimal
 from itertools import pairwise
 from random import Random
 from uuid import uuid4
@@ -31,13 +30,22 @@ from batches.models import Run as BenchRun
 from labsite.demonstration.house import METHOD, SECRET, person
 from labsite.demonstration.soils import SOILS, Soil, blank_reading_g_l, reading_g_l
 from labsite.roles import Role
-from particles.models import Client, Job, MethodEditionRecord, Portion, PretreatmentDecision, Sample
+from particles.models import Client, Job, MethodEditionRecord, Portion, Sample
 from reports.issuing import issue_certificate
 from reports.models import Certificate
 
 REFERENCE = "HE-spring"
 SIEVED = "Drift field B"
 SIEVES_UM = (1000, 500, 250, 100, 53)
+NOTHING_REMOVED = {
+    "organic_matter_pct": "1.4",
+    "conductivity_ds_m": "0.12",
+    "fizz": "none",
+    "remove_organic_matter": "leave",
+    "remove_carbonates": "leave",
+    "remove_soluble_salts": "leave",
+    "reason": "Organic matter below 2 %, no salts, no fizz.",
+}
 Tell = Callable[[str], None]
 
 
@@ -96,28 +104,12 @@ class Story:
     def prepare(self, sample: Sample) -> Portion:
         self.tell(f"{sample.lab_number} {sample.client_label}: drying, pretreatment decision, weighing")
         soil, at = self.soils[sample.client_label], self.ago(days=5)
-        sample.prepare(
-            by=self.technician,
-            at=at,
-            drying_temperature_c=Decimal(38),
-            drying_hours=Decimal(40),
-            fine_earth_g=Decimal(640),
-            gravel_g=Decimal("4.5"),
-        )
-        PretreatmentDecision.objects.create(
-            sample=sample,
-            remove_organic_matter=False,
-            remove_carbonates=False,
-            remove_soluble_salts=False,
-            organic_matter_pct=Decimal("1.4"),
-            conductivity_ds_m=Decimal("0.12"),
-            fizz="none",
-            field_texture=soil.field_texture,
-            reason="Organic matter below 2 %, no salts, no fizz.",
-            by=self.technician,
-            at=at,
-        )
-        portion = Portion.take(sample, by=self.technician, at=at)
+        masses_g = {"fine_earth_g": "640", "gravel_g": "4.5"}
+        drying = {"drying_temperature_c": "38", "drying_hours": "40", "crushing": "by hand"}
+        self.send("preparation", at, sample=sample.pk, **drying, **masses_g)
+        self.send("pretreatment", at, sample=sample.pk, field_texture=soil.field_texture, **NOTHING_REMOVED)
+        self.send("portion", at, sample=sample.pk, density="assumed")
+        portion = Portion.objects.select_related("sample__job").get(sample=sample)
         air_dry_g = 10.0
         oven_dry_g = air_dry_g / (1 + soil.moisture_pct / 100)
         self.send(
@@ -146,7 +138,9 @@ class Story:
         )
         self.tell(f"{batch}: {len(portions)} portions and a blank, soaked overnight, mixed, filled")
         batch.start_soak(by=self.technician, at=at)
-        batch.disperse(by=self.technician, at=at + timedelta(hours=16), mixing_minutes=5)
+        filled_at = at + timedelta(hours=16)
+        self.send("filling", filled_at, batch=batch.pk, mixing_minutes="5", to_the_line="on")
+        batch.refresh_from_db()
         return batch
 
     def read(self, batch: Batch) -> None:
@@ -231,7 +225,7 @@ class Story:
         approval.approve(batch, by=self.qa_officer, at=self.now, secret=SECRET)
 
     def send(self, kind: str, at: datetime, **typed: object) -> None:
-        """One entry, as a tablet sends it."""
+        """One entry, as a page or a tablet sends it."""
         content = {name: str(value) for name, value in typed.items()}
         answer = receive(uuid4(), kind, content, by=self.technician, at=at, device="demonstration")
         if not answer.stored:

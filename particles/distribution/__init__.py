@@ -36,6 +36,8 @@ from .plain import (
     record_to_plain,
     to_plain,
 )
+from .portion import mass_findings, moisture_findings
+from .portion_apart import portion_apart_findings
 from .quantities import (
     ClayExtrapolation,
     Correction,
@@ -63,6 +65,7 @@ from .quantities import (
     TemperatureLine,
     TextureClass,
 )
+from .refusals import MASS_POSSIBLE_G
 from .seen import seen_findings
 from .subclasses import texture_subclass
 from .systems import (
@@ -77,6 +80,7 @@ from .texture import USDA_CLASSES, USDA_POLYGONS, usda_class
 __all__ = [
     "DEFAULT_METHOD_CODE",
     "ENGINE_VERSION",
+    "MASS_POSSIBLE_G",
     "METHOD_EDITIONS",
     "PIPETTE_EDITIONS",
     "TEXTURE_SYSTEMS",
@@ -137,11 +141,14 @@ __all__ = [
     "grading",
     "imported_fractions_findings",
     "insertion_displacement_cm",
+    "mass_findings",
     "method_edition",
+    "moisture_findings",
     "next_reading_advice",
     "parts_at",
     "percent_finer_at_size",
     "portion_advice",
+    "portion_apart_findings",
     "record_digest",
     "record_from_plain",
     "record_to_plain",

@@ -58,28 +58,31 @@ def portion_findings(
                 "g",
             )
         )
+    if mass is not None:
+        found += mass_findings(mass.mass_g, limits)
+    if mass is not None and mass.derived and record.moisture_pct is not None:
+        found += moisture_findings(record.moisture_pct, limits)
+    return found + _density(record, limits)
+
+
+def mass_findings(mass_g: float, limits: QualityLimits = STANDARD_LIMITS) -> list[Finding]:
+    """mass_unusual: already true at the balance, before any reading."""
     low, high = limits.mass_usual_g
-    if mass is not None and not low <= mass.mass_g <= high:
-        found.append(
-            Finding(
-                "mass_unusual",
-                Severity.WARN,
-                f"The portion weighs {mass.mass_g:.2f} g, not the usual {low:g} to {high:g} g.",
-                "Check the weighing; repeat with a usual portion if readings are off scale or faint.",
-                mass.mass_g,
-                "g",
-            )
-        )
-    return found + _moisture(record, mass, limits.moisture_usual_pct) + _density(record, limits)
-
-
-def _moisture(record: RunRecord, mass: PortionMass | None, usual_pct: float) -> list[Finding]:
-    moisture = record.moisture_pct
-    if mass is None or not mass.derived or moisture is None or 0.0 < moisture <= usual_pct:
+    if low <= mass_g <= high:
         return []
-    sentence = f"Air-dry moisture is {moisture:.2f} %; above 0 and up to {usual_pct:g} % is usual."
+    sentence = f"The portion weighs {mass_g:.2f} g, not the usual {low:g} to {high:g} g."
+    step = "Check the weighing; repeat with a usual portion if readings are off scale or faint."
+    return [Finding("mass_unusual", Severity.WARN, sentence, step, mass_g, "g")]
+
+
+def moisture_findings(moisture_pct: float, limits: QualityLimits = STANDARD_LIMITS) -> list[Finding]:
+    """moisture_unusual: 0 and below, or more than air-dry soil holds."""
+    usual_pct = limits.moisture_usual_pct
+    if 0.0 < moisture_pct <= usual_pct:
+        return []
+    sentence = f"Air-dry moisture is {moisture_pct:.2f} %; above 0 and up to {usual_pct:g} % is usual."
     step = "Check the three dish weighings."
-    return [Finding("moisture_unusual", Severity.WARN, sentence, step, moisture, "%")]
+    return [Finding("moisture_unusual", Severity.WARN, sentence, step, moisture_pct, "%")]
 
 
 def _density(record: RunRecord, limits: QualityLimits) -> list[Finding]:

@@ -7,7 +7,7 @@ from typing import Any
 from django import forms
 
 from particles.forms.fields import PlainDecimalField, plain_text
-from particles.models import Preparation, PretreatmentDecision
+from particles.models import Preparation, PretreatmentDecision, Sample
 from particles.pretreatment_advice import CARBONATES, wish_on_carbonates
 
 REMOVE_LEAVE = [("remove", "Remove"), ("leave", "Leave")]
@@ -15,7 +15,16 @@ REMOVALS = ("remove_organic_matter", "remove_carbonates", "remove_soluble_salts"
 AGREED = "Agreed with the client."
 
 
+def of_a_sample() -> Any:
+    return forms.ModelChoiceField(Sample.objects.select_related("job"), widget=forms.HiddenInput)
+
+
 class PreparationForm(forms.Form):
+    """What was done to the whole bag; a correction says what was wrong with the earlier record."""
+
+    sample = of_a_sample()
+    # The preparation in force when the page was made, if any: two corrections of one page cannot both be kept.
+    seen = forms.ModelChoiceField(Preparation.objects.all(), required=False, widget=forms.HiddenInput)
     drying_temperature_c = PlainDecimalField(
         what="the drying temperature",
         label="Drying temperature",
@@ -44,9 +53,31 @@ class PreparationForm(forms.Form):
         label="Coarser than 2 mm",
         help_text="Weighed. Type 0 if there was none.",
     ).bounds("0", "99999999.9")
+    reason = plain_text(
+        what="what was wrong with the earlier record", length=300, required=False, label="Why it is corrected"
+    )
 
     def __init__(self, data: Any = None, **kwargs: Any) -> None:
         super().__init__(data, use_required_attribute=False, **kwargs)
+
+    def clean(self) -> None:
+        sample, seen = self.cleaned_data.get("sample"), self.cleaned_data.get("seen")
+        if seen is None:
+            return
+        # A correction is judged by the batch of its own bag, so it must not reach another one's record.
+        if sample is not None and seen.sample_id != sample.pk:
+            self.add_error(
+                None,
+                f"The record to correct belongs to {seen.sample}, this page to {sample}. "
+                "Open the page of the right bag and type it there.",
+            )
+        if not self.cleaned_data.get("reason"):
+            self.add_error("reason", "Say what was wrong with the earlier record; both stay.")
+
+    @property
+    def recorded(self) -> dict[str, Any]:
+        """The fields of a `Preparation` that were measured or seen."""
+        return {k: v for k, v in self.cleaned_data.items() if k not in {"sample", "seen", "reason"}}
 
 
 def _removal(what: str) -> forms.ChoiceField:
@@ -87,6 +118,7 @@ class EvidenceForm(forms.Form):
 
 
 class PretreatmentForm(EvidenceForm):
+    sample = of_a_sample()
     # The newest decision when the page was made: two answers to one page cannot both be kept.
     seen = forms.IntegerField(required=False, widget=forms.HiddenInput)
     remove_organic_matter = _removal("Organic matter")
@@ -97,14 +129,21 @@ class PretreatmentForm(EvidenceForm):
         required=False, label="Agreed with the client", help_text=f"“{AGREED}” is added to the reason."
     )
 
-    def __init__(self, data: Any = None, *, wish: str, **kwargs: Any) -> None:
-        super().__init__(data, **kwargs)
-        self.wish_on_carbonates = wish_on_carbonates(wish)
+    why_superseded = plain_text(
+        what="what was wrong with the earlier decision",
+        length=300,
+        required=False,
+        label="What was wrong with the earlier decision",
+    )
+
+    @property
+    def wish_on_carbonates(self) -> str | None:
+        sample = self.cleaned_data.get("sample")
+        return None if sample is None else wish_on_carbonates(sample.job.pretreatment_wish)
 
     @property
     def against_the_wish(self) -> bool:
-        decided = self.cleaned_data.get("remove_carbonates")
-        wanted = self.wish_on_carbonates
+        decided, wanted = self.cleaned_data.get("remove_carbonates"), self.wish_on_carbonates
         return bool(decided and wanted and decided != wanted)
 
     def clean(self) -> None:

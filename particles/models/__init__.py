@@ -4,7 +4,8 @@ from particles.models.edition import MethodEditionRecord
 from particles.models.job import Job, NumberSeries
 from particles.models.laboratory import Laboratory
 from particles.models.portion import Portion, PretreatmentDecision
-from particles.models.sample import Preparation, Sample, SampleMove, SampleState
+from particles.models.preparation import Preparation
+from particles.models.sample import Sample, SampleMove, SampleState
 
 __all__ = [
     "Client",

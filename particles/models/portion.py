@@ -1,6 +1,7 @@
 from __future__ import annotations
 
 from datetime import datetime
+from decimal import Decimal
 from typing import Any
 
 import pgtrigger
@@ -9,13 +10,23 @@ from django.db import models, transaction
 from django.db.models import Q
 
 from particles.models.history import audited, never_changed
+from particles.models.preparation import open_for_corrections
 from particles.models.sample import Sample, SampleState
 from particles.refusals import NotPossible, WrongState
 
 
+def _plain(value: Decimal | str) -> str:
+    return value if isinstance(value, str) else f"{value.normalize():f}"
+
+
 @audited
 class PretreatmentDecision(models.Model):
-    """What is removed before dispersion, what is left in, on which evidence; the newest one counts."""
+    """
+    What is removed before dispersion, what is left in, on which evidence.
+
+    The newest one counts for a portion still to be opened. A portion keeps the one it was
+    opened under, or what has superseded that one.
+    """
 
     sample = models.ForeignKey(Sample, on_delete=models.PROTECT, related_name="pretreatment_decisions")
     remove_organic_matter = models.BooleanField()
@@ -28,15 +39,32 @@ class PretreatmentDecision(models.Model):
     )
     field_texture = models.CharField(max_length=40, blank=True, help_text="By feel.")
     reason = models.CharField(max_length=300)
+    supersedes = models.OneToOneField(
+        "self", on_delete=models.PROTECT, related_name="superseded_by", null=True, blank=True
+    )
+    # Null, because the history chain hashes a row without its nulls: rows from before keep their link.
+    why_superseded = models.CharField(  # noqa: DJ001
+        max_length=300, null=True, blank=True, help_text="What was wrong with the earlier decision."
+    )
+    entry_name = models.UUIDField(
+        unique=True, null=True, blank=True, help_text="Of the entry it was typed in: one entry is one record."
+    )
     by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
     at = models.DateTimeField()
 
     class Meta:
-        constraints = [models.CheckConstraint(condition=~Q(reason=""), name="pretreatment_has_a_reason")]
-        triggers = [never_changed()]
+        constraints = [
+            models.CheckConstraint(condition=~Q(reason=""), name="pretreatment_has_a_reason"),
+            models.CheckConstraint(
+                condition=Q(supersedes__isnull=True, why_superseded__isnull=True)
+                | Q(supersedes__isnull=False, why_superseded__isnull=False) & ~Q(why_superseded=""),
+                name="a_corrected_decision_says_why",
+            ),
+        ]
+        triggers = [never_changed(), open_for_corrections(first_while=SampleState.PREPARED)]
 
     def __str__(self) -> str:
-        return f"pretreatment of {self.sample}: {self.in_words}"
+        return f"pretreatment of {self.sample}"
 
     @property
     def removes_anything(self) -> bool:
@@ -55,6 +83,20 @@ class PretreatmentDecision(models.Model):
         ]
         return f"{' and '.join(removed)} removed" if removed else "none"
 
+    @property
+    def told(self) -> str:
+        """With its evidence."""
+        known = (
+            ("organic matter", self.organic_matter_pct, " %"),
+            ("EC (1:5)", self.conductivity_ds_m, " dS/m"),
+            ("fizz", self.fizz, ""),
+            ("by feel", self.field_texture, ""),
+        )
+        evidence = ", ".join(
+            f"{what} {value}{unit}" for what, value, unit in known if value not in (None, "")
+        )
+        return f"{self.in_words} ({evidence}). {self.reason}"
+
 
 @audited
 class Portion(models.Model):
@@ -66,6 +108,12 @@ class Portion(models.Model):
     pretreatment = models.ForeignKey(PretreatmentDecision, on_delete=models.PROTECT, related_name="+")
     particle_density_g_cm3 = models.DecimalField(max_digits=5, decimal_places=3, default="2.650")
     particle_density_measured = models.BooleanField(default=False)
+    entry_name = models.UUIDField(
+        unique=True,
+        null=True,
+        blank=True,
+        help_text="Of the entry it was opened with: one entry is one record.",
+    )
     by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
     at = models.DateTimeField()
 
@@ -102,11 +150,20 @@ class Portion(models.Model):
     def __str__(self) -> str:
         return f"portion {self.sample.lab_number}/{self.attempt}"
 
+    @property
+    def decision(self) -> PretreatmentDecision:
+        """The decision the portion rests on: the one it was opened under, or what has superseded it."""
+        later = {each.supersedes_id: each for each in self.sample.pretreatment_decisions.all()}
+        found = self.pretreatment
+        while found.pk in later:
+            found = later[found.pk]
+        return found
+
     @classmethod
     @transaction.atomic
     def take(cls, sample: Sample, *, by: Any, at: datetime, reason: str = "", **fields: Any) -> Portion:
         """Open a portion of a prepared sample; the pretreatment must have been decided before."""
-        sample = Sample.objects.select_for_update(no_key=True).get(pk=sample.pk)
+        sample = sample.lock()
         if sample.state != SampleState.PREPARED:
             raise WrongState(f"{sample} is “{sample.state}”; a portion is weighed from a prepared sample.")
         if sample.regulated_by() is not None:

@@ -3,7 +3,6 @@ from __future__ import annotations
 from datetime import datetime
 from typing import Any
 
-from django.conf import settings
 from django.db import models, transaction
 from django.db.models import Exists, OuterRef, Q, Value
 from django.db.models.functions import Lower
@@ -42,6 +41,13 @@ MOVES: dict[str, tuple[str, ...]] = {
     S.UNDER_REVIEW: (S.APPROVED, S.IN_BATCH, S.PREPARED, S.CANCELLED),
     S.APPROVED: (S.REPORTED, S.PREPARED),
     S.REPORTED: (S.PREPARED,),
+}
+OPEN_FOR_CORRECTION = (S.PREPARED, S.WAITING, S.IN_BATCH, S.CALCULATED)
+"""While a preparation or a decision on pretreatment may be superseded."""
+_INSTEAD_OF_CORRECTING = {
+    S.UNDER_REVIEW: "Ask the reviewer to return the batch to the bench, then correct it.",
+    S.APPROVED: "What was signed stays. Tell the QA officer what is wrong, so that no certificate is issued on it.",
+    S.REPORTED: "What was signed stays. Tell the QA officer what is wrong, so that the client hears of it.",
 }
 
 
@@ -166,6 +172,11 @@ class Sample(models.Model):
         """Record drying and the 2 mm sieve; the gravel mass must be given, zero included."""
         if self.regulated_by() is not None:
             raise NotPossible(f"{self} comes from a regulated origin and must not be opened here.")
+        self.state = self.lock().state
+        if self.state != S.ACCEPTED:
+            raise WrongState(
+                f"{self} is “{self.state}”; a sample is dried and sieved while it is “accepted”."
+            )
         preparation = self.preparations.create(by=by, at=at, **recorded)
         self.transition(S.PREPARED, by=by, at=at)
         return preparation
@@ -182,6 +193,22 @@ class Sample(models.Model):
         if self.state not in (S.APPROVED, S.REPORTED):
             raise WrongState(f"{self} is “{self.state}”; only an approved or reported one is analysed again.")
         self.transition(S.PREPARED, by=by, at=at, reason=f"Analysed again: {reason.strip()}")
+
+    def lock(self) -> Sample:
+        """The same sample as it is now, locked until the transaction ends."""
+        return Sample.objects.select_for_update(no_key=True).get(pk=self.pk)
+
+    @property
+    def why_not_corrected(self) -> str:
+        """Why nothing recorded in the preparation room may be superseded now, and what to do; '' when it may."""
+        if self.state in OPEN_FOR_CORRECTION:
+            return ""
+        instead = _INSTEAD_OF_CORRECTING.get(SampleState(self.state), "There is nothing to correct.")
+        return f"{self} is “{self.state}”; its preparation and pretreatment are not corrected now. {instead}"
+
+    def require_open_for_correction(self) -> None:
+        if self.why_not_corrected:
+            raise WrongState(self.why_not_corrected)
 
     @property
     def preparation(self) -> Any:
@@ -201,38 +228,3 @@ class SampleMove(Move):
 
     def __str__(self) -> str:
         return f"{self.sample}: {self.from_state} to {self.to_state}"
-
-
-@audited
-class Preparation(models.Model):
-    """Drying, crushing and the 2 mm sieve."""
-
-    class Crushing(models.TextChoices):
-        BY_HAND = "by hand"
-        MILL = "mill"
-
-    sample = models.ForeignKey(Sample, on_delete=models.PROTECT, related_name="preparations")
-    drying_temperature_c = models.DecimalField(max_digits=5, decimal_places=1)
-    drying_hours = models.DecimalField(max_digits=6, decimal_places=1)
-    crushing = models.CharField(max_length=8, choices=Crushing.choices, default=Crushing.BY_HAND)
-    fine_earth_g = models.DecimalField(max_digits=9, decimal_places=1, help_text="Finer than 2 mm.")
-    gravel_g = models.DecimalField(
-        max_digits=9, decimal_places=1, help_text="Coarser than 2 mm; type 0 if none."
-    )
-    by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
-    at = models.DateTimeField()
-
-    class Meta:
-        constraints = [
-            models.CheckConstraint(condition=Q(fine_earth_g__gt=0), name="fine_earth_positive"),
-            models.CheckConstraint(condition=Q(gravel_g__gte=0), name="gravel_not_negative"),
-        ]
-        triggers = [never_changed()]
-
-    def __str__(self) -> str:
-        return f"preparation of {self.sample}"
-
-    @property
-    def gravel_pct(self) -> float:
-        """Coarser than 2 mm, of the whole air-dry sample. [%]"""
-        return float(100 * self.gravel_g / (self.gravel_g + self.fine_earth_g))

@@ -8,7 +8,7 @@ import pytest
 
 from batches.forms import SieveForm, WeighingForm
 from batches.models import SieveMass
-from batches.page_forms import DisperseForm
+from batches.step_forms import FillingForm
 from tests import factories
 
 pytestmark = pytest.mark.django_db(transaction=True)
@@ -43,8 +43,8 @@ def test_times_out_of_order_are_refused(running: Any, technician: Any) -> None:
 
 
 @pytest.mark.parametrize(("minutes", "good"), [("5", True), ("0.2", False), ("300", False)])
-def test_a_mixing_time_in_seconds_is_noticed(minutes: str, good: bool) -> None:
-    form = DisperseForm({"mixing_minutes": minutes, "to_the_line": "on"})
+def test_a_mixing_time_in_seconds_is_noticed(minutes: str, good: bool, filled_batch: Any) -> None:
+    form = FillingForm({"batch": filled_batch.pk, "mixing_minutes": minutes, "to_the_line": "on"})
     assert form.is_valid() is good
 
 

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from datetime import timedelta
 from typing import Any
+from uuid import uuid4
 
 import pytest
 from django.utils import timezone
 
-from batches.models import Batch
+from batches.models import Batch, Entry
 from tests import factories
 
 pytestmark = pytest.mark.django_db(transaction=True)
@@ -76,26 +77,32 @@ def test_a_portion_without_its_mass_does_not_wait_for_a_batch(
     assert "No weighed portion waits" in shown
 
 
-def test_soak_and_dispersion(plan: Any, technician: Any, as_person: Any) -> None:
+def test_soak_and_dispersion(plan: Any, technician: Any, qa_officer: Any, as_person: Any) -> None:
     plan()
     client, batch = as_person(technician), Batch.objects.get()
     address = f"/batches/{batch.number}"
-    assert (
-        client.post(f"{address}/disperse/", {"mixing_minutes": "5", "to_the_line": "on"}).status_code == 409
-    )
+
+    def fill(**typed: str) -> Any:
+        return client.post(f"{address}/disperse/", {"mixing_minutes": "5", "entry_id": str(uuid4())} | typed)
+
+    assert fill(to_the_line="on").status_code == 409
     assert client.post(f"{address}/soak/").status_code == 302
     assert client.post(f"{address}/soak/").status_code == 409
-    not_ticked = client.post(f"{address}/disperse/", {"mixing_minutes": "5"})
+    not_ticked = fill()
     assert not_ticked.status_code == 422
     assert "without foam" in not_ticked.content.decode()
-    short = client.post(f"{address}/disperse/", {"mixing_minutes": "5", "to_the_line": "on"})
+    short = fill(to_the_line="on")
     assert short.status_code == 409
     assert "The soak lasted 0.0 h" in short.content.decode()
     assert 'value="5"' in short.content.decode()
-    typed = {"mixing_minutes": "5", "to_the_line": "on", "soak_note": "Urgent job."}
-    assert client.post(f"{address}/disperse/", typed).status_code == 302
+    assert Entry.objects.filter(kind="filling", verdict__outcome="refused").count() == 3
+    name = str(uuid4())
+    for _ in range(2):  # the same form sent twice is one filling
+        assert fill(to_the_line="on", soak_note="Urgent job.", entry_id=name).status_code == 302
     batch.refresh_from_db()
     assert (batch.state, batch.soak_note) == ("dispersed", "Urgent job.")
+    shown = as_person(qa_officer).get(f"/review/{batch.number}/").content.decode()
+    assert "The soak lasted 0.0 h" in shown, "the reviewer sees what was refused"
 
 
 def test_giving_up_needs_a_reason_and_frees_the_samples(

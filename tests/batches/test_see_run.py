@@ -11,7 +11,6 @@ from django.utils import timezone
 from batches import computing
 from batches.record import gather
 from particles.distribution import explain
-from particles.models import Preparation
 from tests import factories
 
 pytestmark = pytest.mark.django_db(transaction=True)
@@ -106,10 +105,9 @@ def test_gravel_adds_the_whole_sample_and_sieves_add_the_sand(
     stack = {"washed_sand_g": "19.80", "sieve_1000_g": "1.00", "sieve_500_g": "3.00", "sieve_250_g": "6.00"}
     stack |= {"sieve_100_g": "7.00", "sieve_53_g": "2.60", "pan_g": "0.15"}
     factories.stored("sieve", technician, portion=run.portion.pk, balance=bench.balance.pk, **stack)
-    Preparation.objects.create(
-        sample=run.sample, drying_temperature_c=38, drying_hours=48, fine_earth_g=300, gravel_g=100,
-        by=technician, at=run.portion.at,
-    )  # fmt: skip
+    weighed = {"fine_earth_g": 300, "gravel_g": 100}
+    drying = {"drying_temperature_c": 38, "drying_hours": 48}
+    run.sample.preparation.correct(reason="Gravel.", by=technician, at=timezone.now(), **weighed, **drying)
     computing.ask(run, by=technician, at=timezone.now())
     work_off()
     shown = page(as_person(technician), run)

@@ -29,7 +29,9 @@ def test_a_portion_is_opened_and_weighed(
     client = as_person(technician)
     page = client.get("/weighing/")
     assert prepared_sample.lab_number in page.content.decode()
-    client.post(f"/samples/{prepared_sample.lab_number}/portion/", {"density": "assumed"})
+    client.post(
+        f"/samples/{prepared_sample.lab_number}/portion/", {"density": "assumed", "entry_id": str(uuid4())}
+    )
     assert Portion.objects.get().particle_density_measured is False
     assert weigh(client, prepared_sample, bench, portion_g="40.02", **TIN).status_code == 302
     shown = client.get(f"/samples/{prepared_sample.lab_number}/weigh/").content.decode()
@@ -39,14 +41,21 @@ def test_a_portion_is_opened_and_weighed(
     assert "on hydrometer H-1" in shown
 
 
+def measured(density: str) -> dict[str, str]:
+    return {"density": "measured", "particle_density_g_cm3": density, "entry_id": str(uuid4())}
+
+
 def test_a_measured_density_is_typed_and_possible(
     prepared_sample: Any, technician: Any, as_person: Any
 ) -> None:
     client, address = as_person(technician), f"/samples/{prepared_sample.lab_number}/portion/"
     for typed in ("", "26.5"):
-        refused = client.post(address, {"density": "measured", "particle_density_g_cm3": typed})
+        refused = client.post(address, measured(typed))
         assert refused.status_code == 422
-    client.post(address, {"density": "measured", "particle_density_g_cm3": "2.71"})
+    assert Entry.objects.filter(kind="portion", verdict__outcome="refused").count() == 2
+    sent = measured("2.71")
+    for _ in range(2):  # the same form sent twice opens one portion
+        assert client.post(address, sent).status_code == 302
     assert str(Portion.objects.get().particle_density_g_cm3) == "2.710"
 
 
@@ -95,8 +104,11 @@ def test_a_repeat_says_why(prepared_sample: Any, technician: Any, bench: Any, as
     portion = factories.portion(prepared_sample, technician, bench)
     portion.sample.transition("prepared", by=technician, at=portion.at)
     client, address = as_person(technician), f"/samples/{prepared_sample.lab_number}/portion/"
-    assert client.post(address, {"density": "assumed", "reason": ""}).status_code == 422
-    client.post(address, {"density": "assumed", "reason": "Spilled."})
+    assert (
+        client.post(address, {"density": "assumed", "reason": "", "entry_id": str(uuid4())}).status_code
+        == 422
+    )
+    client.post(address, {"density": "assumed", "reason": "Spilled.", "entry_id": str(uuid4())})
     assert prepared_sample.portions.latest("attempt").reason == "Spilled."
 
 

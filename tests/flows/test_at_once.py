@@ -2,14 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from concurrent.futures import ThreadPoolExecutor
 from datetime import timedelta
 from typing import Any
 from uuid import uuid4
 
 import pytest
-from django.db import connection
 from django.utils import timezone
 
 from batches.computing import work
@@ -17,21 +14,9 @@ from batches.entries import Answer, receive
 from batches.models import ComputationRequest, Entry, Reading, Result
 from labsite.auditing import verify_chain
 from tests import factories
+from tests.at_once import together
 
 pytestmark = pytest.mark.django_db(transaction=True)
-
-
-def together(tasks: list[Callable[[], Any]]) -> list[Any]:
-    """Run all tasks in threads of their own, each with its own database connection."""
-
-    def closing(task: Callable[[], Any]) -> Any:
-        try:
-            return task()
-        finally:
-            connection.close()
-
-    with ThreadPoolExecutor(len(tasks)) as pool:
-        return [future.result() for future in [pool.submit(closing, task) for task in tasks]]
 
 
 @pytest.fixture

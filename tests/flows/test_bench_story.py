@@ -88,7 +88,11 @@ def test_from_the_balance_to_the_signature(
 
 def _weigh_and_plan(client: Client, sample: Any, bench: Any) -> str:
     assert sample.lab_number in client.get("/weighing/").content.decode()
-    done(client.post(f"/samples/{sample.lab_number}/portion/", {"density": "assumed"}))
+    done(
+        client.post(
+            f"/samples/{sample.lab_number}/portion/", {"density": "assumed", "entry_id": str(uuid4())}
+        )
+    )
     portion = sample.portions.get()
     typed = {"entry_id": str(uuid4()), "portion": portion.pk, "balance": bench.balance.pk} | MASSES
     done(client.post(f"/samples/{sample.lab_number}/weigh/", typed))
@@ -107,6 +111,7 @@ def _weigh_and_plan(client: Client, sample: Any, bench: Any) -> str:
 def _soak_and_fill(client: Client, batch: Batch) -> None:
     done(client.post(f"/batches/{batch.number}/soak/"))
     typed = {"mixing_minutes": "5", "to_the_line": "on", "soak_note": "The story has no night in it."}
+    typed |= {"entry_id": str(uuid4())}
     done(client.post(f"/batches/{batch.number}/disperse/", typed))
 
 

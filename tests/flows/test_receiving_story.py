@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from typing import Any
+from uuid import uuid4
 
 import pytest
 from django.test import Client as Browser
@@ -51,15 +52,16 @@ def test_a_parcel_becomes_samples_that_are_ready_to_weigh(
     assert set(job.samples.values_list("state", flat=True)) == {"accepted"}
 
     sample = job.samples.get(client_label="Bank 2")
-    assert sample.lab_number in room.get(reverse("particles:preparation")).content.decode()
+    assert sample.lab_number in room.get(reverse("batches:preparation")).content.decode()
     weighed = {
         "drying_temperature_c": "38",
         "drying_hours": "48",
         "crushing": "by hand",
         "fine_earth_g": "412.5",
         "gravel_g": "12.0",
+        "entry_id": str(uuid4()),
     }
-    page = room.post(reverse("particles:prepare", args=[sample.lab_number]), weighed, follow=True)
+    page = room.post(reverse("batches:prepare", args=[sample.lab_number]), weighed, follow=True)
     assert "“keep carbonates”" in page.content.decode()
     decision = {
         "organic_matter_pct": "1.1",
@@ -68,8 +70,9 @@ def test_a_parcel_becomes_samples_that_are_ready_to_weigh(
         "remove_carbonates": "leave",
         "remove_soluble_salts": "leave",
         "reason": "Little organic matter; carbonates kept as wished.",
+        "entry_id": str(uuid4()),
     }
-    page = room.post(reverse("particles:pretreatment", args=[sample.lab_number]), decision, follow=True)
+    page = room.post(reverse("batches:pretreatment", args=[sample.lab_number]), decision, follow=True)
     assert [ready.pk for ready in page.context["to_weigh"]] == [sample.pk]
     assert reverse("batches:weigh", args=[sample.lab_number]) in page.content.decode()
 

@@ -48,7 +48,7 @@ def test_the_database_refuses_a_log_in_above_the_roles() -> None:
     ("person", "place"),
     [
         ("clerk", "particles:arrivals"),
-        ("technician", "particles:preparation"),
+        ("technician", "batches:preparation"),
         ("qa_officer", "batches:list"),
         ("manager", "particles:arrivals"),
         ("custodian", "batches:list"),

@@ -8,7 +8,7 @@ import pytest
 from django.test import Client as Browser
 from django.urls import reverse
 
-from particles.models import Job, MethodEditionRecord, RegulatedArea
+from particles.models import MethodEditionRecord
 from tests import factories
 
 
@@ -22,19 +22,6 @@ def at() -> Callable[[Any], Browser]:
         return browser
 
     return log_in
-
-
-@pytest.fixture
-def the_job(bench: Any, the_client: Any, clerk: Any) -> Job:
-    """Three bags that have just arrived."""
-    return factories.job(the_client, clerk, samples=3)
-
-
-@pytest.fixture
-def regulated_area(db: None) -> RegulatedArea:
-    return RegulatedArea.objects.create(
-        country="Karstland", rule="Import permit asked for", listed_on="2026-01-05"
-    )
 
 
 @pytest.fixture

@@ -30,9 +30,6 @@ ADDRESSES = [
     ("correct_job", "post", CLERKS),
     ("correct_sample", "post", CLERKS),
     ("correct_client", "post", {"manager"}),
-    ("preparation", "get", {"technician"}),
-    ("prepare", "post", {"technician"}),
-    ("pretreatment", "post", {"technician"}),
     ("clients", "get", {"manager"}),
     ("client_new", "get", {"manager"}),
     ("client_new", "post", {"manager"}),
@@ -44,7 +41,7 @@ ADDRESSES = [
 def _address(name: str, job: Any) -> str:
     if name in {"job", "job_acknowledgement", "job_accept", "correct_job"}:
         return reverse(f"particles:{name}", args=[job.number])
-    if name.startswith("sample") or name in {"prepare", "pretreatment", "correct_sample"}:
+    if name.startswith("sample") or name == "correct_sample":
         return reverse(f"particles:{name}", args=[job.samples.first().lab_number])
     if name in {"client_person_new", "correct_client"}:
         return reverse(f"particles:{name}", args=[job.client_id])
@@ -77,10 +74,9 @@ def test_refused_people_change_nothing(the_job: Any, at: Any, technician: Any, c
     assert not sample.moves.exists()
 
 
-def test_numbers_that_do_not_exist_are_not_found(at: Any, clerk: Any, technician: Any) -> None:
+def test_numbers_that_do_not_exist_are_not_found(at: Any, clerk: Any) -> None:
     assert at(clerk).get(reverse("particles:job", args=["J99-0001"])).status_code == 404
     assert at(clerk).post(reverse("particles:sample_accept", args=["99-00001"])).status_code == 404
-    assert at(technician).get(reverse("particles:prepare", args=["99-00001"])).status_code == 404
 
 
 def test_what_changes_something_is_not_done_by_following_a_link(the_job: Any, at: Any, clerk: Any) -> None:
