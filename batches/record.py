@@ -39,7 +39,9 @@ def gather(run: Run) -> RunRecord:
 
 def gather_batch(batch: Batch) -> list[GatheredRun]:
     """Every sample's run in the order of the cylinders; the number of queries does not grow with them."""
-    results = Result.objects.order_by("pk").prefetch_related("flags__review__by", "decisions__by")
+    results = Result.objects.order_by("pk").prefetch_related(
+        "flags__review__by", "decisions__by", "pair_reviews__by"
+    )
     runs = list(
         batch.runs.select_related("cylinder", "portion__sample__job", "portion__pretreatment")
         .prefetch_related(
@@ -81,7 +83,7 @@ def _record(run: Run, blank_readings: list[Reading]) -> RunRecord:
     preparation = max(portion.sample.preparations.all(), key=lambda each: each.pk, default=None)
     pretreated = portion.pretreatment.removes_anything
     return RunRecord(
-        label=portion.sample.lab_number,
+        label=run.title,
         hydrometer=batch.hydrometer.as_measured(),
         readings=tuple(_point(r, blanks, correction_c) for r in _current(run.readings.all())),
         correction=Correction(batch.method.edition.correction),
@@ -95,6 +97,7 @@ def _record(run: Run, blank_readings: list[Reading]) -> RunRecord:
         sieving=_sieving(portion, masses),
         gravel_pct=preparation.gravel_pct if preparation else None,
         field_clayey=felt_clayey(portion.pretreatment.field_texture),
+        between_run_sd_pct=None if batch.between_run_sd_pct is None else float(batch.between_run_sd_pct),
     )
 
 

@@ -10,6 +10,7 @@ from django.utils import timezone
 
 from batches.approval import CHOICE, decision_of, signed_results
 from batches.models import Flag, Result, Run
+from batches.pairs import CODE, review_in_force
 from particles.distribution import CurvePoint, Estimate, MethodEdition, round_to_total
 from particles.models import Job, Laboratory, Sample, SampleState
 from particles.refusals import NotPossible
@@ -47,12 +48,12 @@ def reportable_samples(job: Job) -> list[Sample]:
 
 def result_of(sample: Sample) -> Result:
     """
-    The result a reviewer signed for a sample's latest portion.
+    The result a reviewer signed for a sample's latest portion; a duplicate is compared and never reported.
 
     A batch takes no entries once it is approved, so the request in force is the one that was signed, whatever
     engine this program has by now.
     """
-    portion = sample.portions.order_by("-attempt").first()
+    portion = sample.portion
     if portion is None or not hasattr(portion, "run"):
         raise NotPossible(f"{sample} has no approved result.")
     return signed_results(portion.run.batch)[portion.run.pk]
@@ -236,6 +237,9 @@ def _qualifiers(result: Result) -> tuple[QualifierRow, ...]:
         for flag in result.flags.select_related("review")
         if not hasattr(flag, "review") or flag.review.printed or flag.severity == Flag.Severity.STOP
     ]
+    pair = review_in_force(result)
+    if pair is not None:
+        rows.append(QualifierRow(CODE, pair.severity, pair.sentence))
     decision = result.decisions.order_by("-pk").first()
     if decision is not None and decision.choice == CHOICE.WITHOUT_FIGURES:
         rows.insert(0, QualifierRow("not_reported", "stop", f"No figures are reported: {decision.note}"))

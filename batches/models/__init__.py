@@ -1,6 +1,7 @@
 from batches.models.batch import Batch, BatchMove, BatchState
 from batches.models.entry import Entry, EntryVerdict
 from batches.models.equipment import Balance, Cylinder, DispersantLot, HydrometerRecord, Thermometer
+from batches.models.pair import PairReview
 from batches.models.reading import Reading
 from batches.models.result import ComputationRequest, Flag, FlagReview, RequestState, Result, RunDecision
 from batches.models.run import Run, RunStart, Source
@@ -19,6 +20,7 @@ __all__ = [
     "Flag",
     "FlagReview",
     "HydrometerRecord",
+    "PairReview",
     "Purpose",
     "Reading",
     "RequestState",

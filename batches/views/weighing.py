@@ -18,7 +18,7 @@ from batches.forms import WeighingForm
 from batches.models import SieveMass
 from batches.page_forms import TakePortionForm
 from batches.record import moisture_pct
-from batches.views.lookups import sample_or_404
+from batches.views.lookups import portion_of, sample_or_404
 from batches.views.portion_advice import ASSUMED_DENSITY_G_CM3, weighing_advice
 from batches.views.typed_entries import answered_form, posted, send
 from batches.views.weighing_lists import (
@@ -73,7 +73,7 @@ def weigh(request: HttpRequest, lab_number: str) -> HttpResponse:
     answer = send(request, "weighing", request.POST.get("entry_id"), content)
     if answer.stored:
         messages.success(request, answer.sentence)
-        return redirect("batches:weigh", lab_number=lab_number)
+        return redirect(request.get_full_path())
     return _weigh_page(request, sample, typed=content, answer=answer, status=answer.status)
 
 
@@ -86,7 +86,7 @@ def _weigh_page(
     answer: Answer | None = None,
     status: int = 200,
 ) -> HttpResponse:
-    portion = sample.portions.select_related("pretreatment").order_by("-attempt").first()
+    portion = portion_of(request, sample)
     opens = sample.state == SampleState.PREPARED and sample.pretreatment is not None
     words: dict[str, Any] = {
         "sample": sample,
