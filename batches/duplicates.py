@@ -133,6 +133,15 @@ def _has_soil(portion: Portion) -> bool:
     return bool(preparation.fine_earth_g >= 2 * (masses[-1] + TIN_G))
 
 
+def methods_with_duplicates() -> list[MethodEditionRecord]:
+    """The latest edition of each method that has run duplicates; its pairs are those of all its editions."""
+    run = MethodEditionRecord.objects.filter(
+        pk__in=Batch.objects.filter(runs__portion__duplicate_of__isnull=False).values("method")
+    )
+    latest = {min(method.family()): method for method in run.order_by("entered_at", "code")}
+    return sorted(latest.values(), key=lambda method: method.title)
+
+
 def too_few(batch: Batch, pairs: Sequence[Pair]) -> str:
     """What a reviewer is told of a batch with fewer duplicates than the rule of today asks for; '' otherwise."""
     due = duplicates_due(batch.reported_runs.count(), batch.method)

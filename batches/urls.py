@@ -1,6 +1,6 @@
 from django.urls import path
 
-from batches.views import bench, equipment, paper, planning, review, runs, sieving, weighing
+from batches.views import bench, duplicates, equipment, paper, planning, review, runs, sieving, weighing
 
 app_name = "batches"
 
@@ -31,6 +31,7 @@ urlpatterns = [
     path("review/<str:number>/approve/", review.approve, name="approve"),
     path("review/<str:number>/return/", review.return_batch, name="return_batch"),
     path("review/<str:number>/reject/", review.reject, name="reject"),
+    path("duplicates/", duplicates.duplicates, name="duplicates"),
     path("equipment/", equipment.equipment, name="equipment"),
     path("equipment/<str:kind>/new/", equipment.equipment_new, name="equipment_new"),
     path("equipment/<str:kind>/<int:pk>/check/", equipment.check, name="check"),

@@ -66,6 +66,10 @@ class StandingPair:
     sand_pct: tuple[float, float]
     clay_pct: tuple[float, float]
 
+    def of(self, fraction: str) -> tuple[float, float]:
+        """One of `COMPARED`, first portion and duplicate. [%]"""
+        return {"sand": self.sand_pct, "clay": self.clay_pct}[fraction]
+
     @property
     def sand_apart_pct(self) -> float:
         return abs(self.sand_pct[0] - self.sand_pct[1])
@@ -73,6 +77,16 @@ class StandingPair:
     @property
     def clay_apart_pct(self) -> float:
         return abs(self.clay_pct[0] - self.clay_pct[1])
+
+
+@dataclass(frozen=True)
+class LeftOutPair:
+    """A pair of an approved batch that does not count, and why."""
+
+    lab_number: str
+    batch_number: str
+    duplicate_run: int
+    why: str
 
 
 @dataclass(frozen=True)
@@ -116,35 +130,56 @@ def spread_of(pairs: Sequence[StandingPair]) -> OwnSpread | None:
 def standing_pairs(
     method: MethodEditionRecord, *, since: datetime | None = None, until: datetime | None = None
 ) -> list[StandingPair]:
+    """Pairs of approved batches, newest first, that count towards the laboratory's own figure."""
+    return compared_pairs(method, since=since, until=until)[0]
+
+
+def compared_pairs(
+    method: MethodEditionRecord, *, since: datetime | None = None, until: datetime | None = None
+) -> tuple[list[StandingPair], list[LeftOutPair]]:
     """
-    Pairs of approved batches, newest first, both of whose results stand.
+    Pairs of approved batches, newest first: those that count, and those that do not.
 
     A pair is left out while a run of it has a stop or no result in force, when sand was found in two ways, when the
     reviewer found the cause of a difference, or did not let the first figures leave the house for another reason
-    than that difference.
+    than that difference. Two runs apart without a known cause count: without them the figure would be too small.
     """
-    duplicates = (
-        Run.objects.filter(
-            batch__state=BatchState.APPROVED,
-            batch__method__code__in=method.family(),
-            portion__duplicate_of__run__isnull=False,
-        )
-        .select_related("batch", "portion__sample")
+    runs = _duplicates_of(method, since, until)
+    figures = _figures_in_force([pk for run in runs for pk in (run.pk, run.first_run)])
+    reviews = {(r.first_id, r.duplicate_id): r for r in PairReview.objects.filter(duplicate__run__in=runs)}
+    standing, left_out = [], []
+    for run in runs:
+        first, second = figures.get(run.first_run), figures.get(run.pk)
+        why = _why_left_out(first, second, reviews)
+        if why or first is None or second is None:
+            left_out.append(LeftOutPair(run.sample.lab_number, run.batch.number, run.pk, why))
+        else:
+            standing.append(_standing(run, first, second))
+    return standing, left_out
+
+
+def _duplicates_of(method: MethodEditionRecord, since: datetime | None, until: datetime | None) -> list[Any]:
+    """Runs of duplicates in approved batches of a method, newest first, each with its `first_run`."""
+    runs = Run.objects.filter(
+        batch__state=BatchState.APPROVED,
+        batch__method__code__in=method.family(),
+        portion__duplicate_of__run__isnull=False,
+    )
+    if since is not None:
+        runs = runs.filter(batch__approved_at__gt=since)
+    if until is not None:
+        runs = runs.filter(batch__approved_at__lte=until)
+    return list(
+        runs.select_related("batch", "portion__sample")
         .annotate(first_run=F("portion__duplicate_of__run"))
         .order_by("-batch__approved_at", "-pk")
     )
-    if since is not None:
-        duplicates = duplicates.filter(batch__approved_at__gt=since)
-    if until is not None:
-        duplicates = duplicates.filter(batch__approved_at__lte=until)
-    runs: list[Any] = list(duplicates)
-    figures = _figures_in_force([pk for run in runs for pk in (run.pk, run.first_run)])
-    reviews = {(r.first_id, r.duplicate_id): r for r in PairReview.objects.filter(duplicate__run__in=runs)}
-    found = (_standing(run, figures, reviews) for run in runs)
-    return [pair for pair in found if pair is not None]
 
 
-def _figures_in_force(runs: Iterable[int]) -> dict[int, dict[str, Any]]:
+Figures = dict[str, Any]
+
+
+def _figures_in_force(runs: Iterable[int]) -> dict[int, Figures]:
     """What each run's result in force says, by run; runs with a stop or without fractions are left out."""
     newest = ComputationRequest.objects.filter(run=OuterRef("run")).order_by("-turn").values("pk")[:1]
     decided = RunDecision.objects.filter(result=OuterRef("pk")).order_by("-pk").values("choice")[:1]
@@ -162,16 +197,23 @@ def _figures_in_force(runs: Iterable[int]) -> dict[int, dict[str, Any]]:
     }
 
 
-def _standing(
-    run: Any, figures: dict[int, dict[str, Any]], reviews: dict[tuple[int, int], PairReview]
-) -> StandingPair | None:
-    first, second = figures.get(run.first_run), figures.get(run.pk)
-    if first is None or second is None or first["sand_by"] != second["sand_by"]:
-        return None
+def _why_left_out(
+    first: Figures | None, second: Figures | None, reviews: dict[tuple[int, int], PairReview]
+) -> str:
+    """'' for a pair that counts."""
+    if first is None or second is None:
+        return "a run of it has a stop, or no result in force"
+    if first["sand_by"] != second["sand_by"]:
+        return f"sand by {first['sand_by']} in the first and by {second['sand_by']} in the duplicate"
     review = reviews.get((first["pk"], second["pk"]))
-    reported = first["choice"] in (None, RunDecision.Choice.REPORT)
-    if review.cause_found if review is not None else not reported:
-        return None
+    if review is not None:
+        return f"a cause was found: {review.note}" if review.cause_found else ""
+    if first["choice"] not in (None, RunDecision.Choice.REPORT):
+        return f"the reviewer decided on the first portion: {first['choice']}"
+    return ""
+
+
+def _standing(run: Any, first: Figures, second: Figures) -> StandingPair:
     return StandingPair(
         lab_number=run.sample.lab_number,
         batch_number=run.batch.number,
