@@ -60,13 +60,15 @@ def _submit(batch: Batch, *, by: Any, at: datetime) -> None:
 
 @transaction.atomic
 def review_flag(flag: Flag, *, note: str, printed: bool, by: Any, at: datetime) -> FlagReview:
-    """A reviewer's word on one flag. A stop is never left off the certificate."""
+    """A reviewer's word on one flag. A stop is never left off the certificate; nothing of a duplicate goes on it."""
     batch = flag.result.run.batch.lock()
     _require_under_review(batch)
     batch.require_other_person(by)
     if hasattr(flag, "review"):
         raise WrongState(f"This flag was reviewed already by {flag.review.by}.")
-    if flag.severity == Flag.Severity.STOP:
+    if flag.result.run.is_duplicate:
+        printed = False
+    elif flag.severity == Flag.Severity.STOP:
         printed = True
     _require_said(note, flag.severity)
     return FlagReview.objects.create(flag=flag, note=note, printed=printed, by=by, at=at)

@@ -207,7 +207,7 @@ def _why_left_out(
         return f"sand by {first['sand_by']} in the first and by {second['sand_by']} in the duplicate"
     review = reviews.get((first["pk"], second["pk"]))
     if review is not None:
-        return f"a cause was found: {review.note}" if review.cause_found else ""
+        return f"a cause was found: {review.note.rstrip('.')}" if review.cause_found else ""
     if first["choice"] not in (None, RunDecision.Choice.REPORT):
         return f"the reviewer decided on the first portion: {first['choice']}"
     return ""

@@ -15,7 +15,7 @@ from random import Random
 from uuid import uuid4
 
 from batches import approval
-from batches.duplicates import duplicates_due, plan_batch
+from batches.duplicates import add_duplicate, duplicates_due, plan_batch
 from batches.entries import receive
 from batches.models import (
     Balance,
@@ -150,11 +150,15 @@ class Story:
             by=self.technician,
             at=at,
         )
+        free = Cylinder.objects.free().first()
+        assert free is not None
+        why = "A new mixer cup is in use (invented)."
+        add_duplicate(batch, cylinder=free, reason=why, by=self.technician, at=at)
         chosen = batch.unweighed_duplicates()
         for duplicate in chosen:
             self.weigh(duplicate, at)
         self.tell(
-            f"{batch}: {len(portions)} portions, {len(chosen)} duplicate and a blank, soaked overnight, mixed, filled"
+            f"{batch}: {len(portions)} portions, {len(chosen)} duplicates and a blank, soaked overnight, mixed, filled"
         )
         batch.start_soak(by=self.technician, at=at)
         batch.disperse(by=self.technician, at=at + timedelta(hours=16), mixing_minutes=5)

@@ -162,6 +162,16 @@ def test_the_soak_waits_for_the_duplicates_mass(
     planned.start_soak(by=technician, at=timezone.now())
 
 
+def test_a_row_too_long_for_its_duplicates_is_not_planned_at_all(
+    portions: Any, technician: Any, bench: Any, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("batches.duplicates.LARGEST_BATCH", 4)
+    with pytest.raises(NotPossible, match="leave a sample to the next batch"):
+        factories.batch_with_duplicates(portions, technician, bench, at=timezone.now(), filled=False)
+    assert not Batch.objects.exists()
+    assert not Portion.objects.filter(duplicate_of__isnull=False).exists()
+
+
 def test_a_planner_adds_more_with_a_reason(
     planned: Batch, technician: Any, bench: Any, as_person: Any
 ) -> None:
@@ -245,8 +255,10 @@ def test_it_is_called_a_duplicate_wherever_it_stands(
     titles = [each["title"] for each in state_of(batch)["runs"]]
     assert titles == ["blank", run.sample.lab_number, f"{run.sample.lab_number} duplicate"]
     client = as_person(technician)
-    for address in (f"/batches/{batch.number}/", f"/batches/{batch.number}/paper/?run={run.pk}"):
-        assert f"{run.sample.lab_number} duplicate" in client.get(address).content.decode()
+    shown = client.get(f"/batches/{batch.number}/").content.decode()
+    assert f'/runs/{run.pk}/">{run.sample.lab_number}</a> duplicate' in shown
+    shown = client.get(f"/batches/{batch.number}/paper/?run={run.pk}").content.decode()
+    assert f"{run.sample.lab_number} duplicate" in shown
     shown = client.get(f"/runs/{run.pk}/").content.decode()
     assert "It is compared with the first portion and never reported." in shown
     assert "First portion and duplicate" in shown

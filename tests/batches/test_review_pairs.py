@@ -9,7 +9,7 @@ import pytest
 from django.utils import timezone
 
 from batches import approval
-from batches.models import Batch, PairReview
+from batches.models import Batch, Flag, PairReview
 from batches.pairs import Pair, pair_of
 from particles.models import Portion
 from particles.refusals import NotPossible, NotThisPerson, WrongState
@@ -132,6 +132,22 @@ def test_a_duplicate_is_never_decided_upon(submitted: Any, qa_officer: Any) -> N
     for choice in ("report", "without figures", "repeat"):
         with pytest.raises(NotPossible, match="never reported"):
             approval.decide(pair.duplicate_result, choice, note="Why.", by=qa_officer, at=timezone.now())
+
+
+def test_no_flag_of_a_duplicate_is_printed(submitted: Any, qa_officer: Any, as_person: Any) -> None:
+    pair = submitted(WITHIN_G_L)
+    flag = Flag.objects.create(
+        result=pair.duplicate_result,
+        code="invented",
+        severity="stop",
+        sentence="Invented.",
+        next_step="None.",
+    )
+    shown = as_person(qa_officer).get(f"/review/{pair.first.batch.number}/").content.decode()
+    assert "About the duplicate, so never printed." in shown
+    note = "looked at the second portion"
+    kept = approval.review_flag(flag, note=note, printed=True, by=qa_officer, at=timezone.now())
+    assert kept.printed is False
 
 
 def test_who_worked_in_the_batch_says_nothing_to_its_pairs(submitted: Any, technician: Any) -> None:
