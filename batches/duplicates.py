@@ -113,7 +113,9 @@ def candidates(batch: Batch) -> list[Portion]:
     Their order is that of a checksum of batch and sample number: nobody picks a favourite, and anybody can
     work it out again.
     """
-    runs = batch.reported_runs.prefetch_related("portion__weighings", "portion__sample__preparations")
+    runs = batch.reported_runs.prefetch_related(
+        "portion__weighings", "portion__sample__preparations", "portion__sample__portions__weighings"
+    )
     first: list[Portion] = [run.portion for run in runs if run.portion is not None]
     doubled = set(Portion.objects.filter(duplicate_of__in=first).values_list("duplicate_of", flat=True))
     free = [portion for portion in first if portion.pk not in doubled and _has_soil(portion)]
@@ -125,12 +127,18 @@ def _place(batch_number: str, lab_number: str) -> str:
 
 
 def _has_soil(portion: Portion) -> bool:
-    """Whether the bag still holds as much fine earth again, with a second moisture tin."""
+    """Whether the bag still holds as much fine earth again, with its moisture tin, after every portion so far."""
     preparation = max(portion.sample.preparations.all(), key=lambda each: each.pk, default=None)
-    masses = [w.mass_g for w in portion.weighings.all() if w.purpose == Purpose.PORTION]
-    if preparation is None or not masses:
+    if preparation is None:
         return False
-    return bool(preparation.fine_earth_g >= 2 * (masses[-1] + TIN_G))
+    taken_g = sum(map(_taken_g, portion.sample.portions.all()), start=Decimal(0))
+    return bool(preparation.fine_earth_g >= taken_g + _taken_g(portion))
+
+
+def _taken_g(portion: Portion) -> Decimal:
+    """What a portion took out of the bag with its moisture tin, about; the newest weighing counts. [g]"""
+    weighed = [w for w in portion.weighings.all() if w.purpose == Purpose.PORTION]
+    return TIN_G + max(weighed, key=lambda w: w.attempt).mass_g if weighed else Decimal(0)
 
 
 def methods_with_duplicates() -> list[MethodEditionRecord]:

@@ -11,7 +11,7 @@ from django.db import IntegrityError, transaction
 from django.utils import timezone
 
 from batches.computing import work
-from batches.duplicates import duplicates_due
+from batches.duplicates import candidates, duplicates_due
 from batches.models import Batch, ComputationRequest, Weighing
 from batches.views.bench_state import state_of
 from particles.models import Laboratory, MethodEditionRecord, Portion, Preparation
@@ -93,6 +93,32 @@ def test_a_sample_without_soil_for_a_second_portion_is_passed_over(
             )
     made = factories.batch_with_duplicates(portions, technician, bench, at=timezone.now(), filled=False)
     assert made.sample_runs.get(portion__duplicate_of__isnull=False).sample == rich
+
+
+def test_what_earlier_portions_took_is_no_longer_in_the_bag(
+    the_client: Any, clerk: Any, technician: Any, bench: Any
+) -> None:
+    """130 g hold two portions of 40 g with their tins, and the third that a duplicate of the second would be not."""
+    now = timezone.now() - timedelta(days=4)
+    sample = factories.prepared(factories.job(the_client, clerk, at=now).samples.get(), technician, at=now)
+    Preparation.objects.create(
+        sample=sample,
+        drying_temperature_c=38,
+        drying_hours=48,
+        fine_earth_g=130,
+        gravel_g=0,
+        by=technician,
+        at=now,
+    )
+    first = factories.portion(sample, technician, bench)
+    batch = factories.batch([first], technician, bench, at=now, filled=False)
+    assert candidates(batch) == [first]
+    batch.abort(by=technician, at=now, reason="Power cut.")
+    second = Portion.take(sample, by=technician, at=now, reason="Power cut.")
+    masses = {"balance": bench.balance.pk, **factories.MASSES_G}
+    factories.stored("weighing", technician, portion=second.pk, **masses)
+    again = factories.batch([second], technician, bench, at=now, filled=False)
+    assert candidates(again) == []
 
 
 def test_no_soil_anywhere_makes_a_batch_without_and_the_review_says_so(
