@@ -1,4 +1,4 @@
-"""Review by somebody else: flags first, then a decision for each run, then a signature."""
+"""Review by somebody else: flags and pairs first, then a decision for each run, then a signature."""
 
 from __future__ import annotations
 
@@ -10,8 +10,9 @@ from django.db import transaction
 
 from batches.computing import ask_for_batch, is_complete
 from batches.examination import ExaminedRun, examine
-from batches.models import Batch, BatchState, Flag, FlagReview, Result, Run, RunDecision
+from batches.models import Batch, BatchState, Flag, FlagReview, PairReview, Result, Run, RunDecision
 from batches.models.batch import MOVES
+from batches.pairs import Pair, pair_of, pairs_among
 from batches.record import gather
 from batches.signatures import require_secret
 from particles.distribution import record_digest
@@ -21,6 +22,8 @@ from particles.refusals import NotPossible, NotThisPerson, WrongState
 FEWEST_WORDS_ON_A_STOP = 4
 NEXT_WHEN_IT_DIFFERS = "Return the batch to the bench and tell whoever looks after the program."
 CHOICE = RunDecision.Choice
+COMPARED_ONLY = "compared only"
+"""Stands in place of a choice for a duplicate, which is never reported."""
 
 
 def fresh_result(run: Run) -> Result | None:
@@ -52,25 +55,56 @@ def _submit(batch: Batch, *, by: Any, at: datetime) -> None:
     batch.transition(BatchState.SUBMITTED, by=by, at=at)
     for each in runs:
         sample = each.run.sample
-        if sample.state == SampleState.CALCULATED:
+        if not each.run.is_duplicate and sample.state == SampleState.CALCULATED:
             sample.transition(SampleState.UNDER_REVIEW, by=by, at=at, reason=str(batch))
 
 
 @transaction.atomic
 def review_flag(flag: Flag, *, note: str, printed: bool, by: Any, at: datetime) -> FlagReview:
-    """A reviewer's word on one flag. A stop is never left off the certificate."""
+    """A reviewer's word on one flag. A stop is never left off the certificate; nothing of a duplicate goes on it."""
     batch = flag.result.run.batch.lock()
     _require_under_review(batch)
     batch.require_other_person(by)
     if hasattr(flag, "review"):
         raise WrongState(f"This flag was reviewed already by {flag.review.by}.")
-    if flag.severity == Flag.Severity.STOP:
-        if len(note.split()) < FEWEST_WORDS_ON_A_STOP:
-            raise NotPossible("A stop needs a sentence: what was looked at, and what follows.")
+    if flag.result.run.is_duplicate:
+        printed = False
+    elif flag.severity == Flag.Severity.STOP:
         printed = True
+    _require_said(note, flag.severity)
+    return FlagReview.objects.create(flag=flag, note=note, printed=printed, by=by, at=at)
+
+
+def _require_said(note: str, severity: str) -> None:
+    if severity == Flag.Severity.STOP and len(note.split()) < FEWEST_WORDS_ON_A_STOP:
+        raise NotPossible("A stop needs a sentence: what was looked at, and what follows.")
     if not note.strip():
         raise NotPossible("Write what was looked at.")
-    return FlagReview.objects.create(flag=flag, note=note, printed=printed, by=by, at=at)
+
+
+@transaction.atomic
+def review_pair(duplicate: Run, *, note: str, cause_found: bool, by: Any, at: datetime) -> PairReview:
+    """A reviewer's word on two runs of one sample that lie too far apart; the certificate always says so."""
+    batch = duplicate.batch.lock()
+    _require_under_review(batch)
+    batch.require_other_person(by)
+    pair = pair_of(duplicate)
+    first, second = (None, None) if pair is None else (pair.first_result, pair.duplicate_result)
+    if pair is None or first is None or second is None or not pair.severity:
+        raise NotPossible(f"{duplicate.title} lies within its limits; there is nothing to say to it.")
+    if pair.review is not None:
+        raise WrongState(f"This pair was reviewed already by {pair.review.by}.")
+    _require_said(note, pair.severity)
+    return PairReview.objects.create(
+        first=first,
+        duplicate=second,
+        sentence=pair.sentence,
+        severity=pair.severity,
+        note=note,
+        cause_found=cause_found,
+        by=by,
+        at=at,
+    )
 
 
 @transaction.atomic
@@ -79,10 +113,15 @@ def decide(result: Result, choice: str, *, note: str, by: Any, at: datetime) -> 
     batch = result.run.batch.lock()
     _require_under_review(batch)
     batch.require_other_person(by)
+    if result.run.is_duplicate:
+        raise NotPossible(f"{result.run.title} is compared with the first portion and never reported.")
     if choice == CHOICE.REPORT and not result.certifiable:
         raise NotPossible(
             f"{result.run.title} has a stop: its figures cannot be certified. Report without, or repeat."
         )
+    pair = pair_of(result.run)
+    if choice == CHOICE.REPORT and pair is not None and pair.severity == Flag.Severity.STOP:
+        raise NotPossible(f"{result.run.title}: {pair.sentence} Report it without figures, or repeat it.")
     if choice != CHOICE.REPORT and not note.strip():
         raise NotPossible("Say why the figures are not reported as they are.")
     return RunDecision.objects.create(result=result, choice=choice, note=note, by=by, at=at)
@@ -90,6 +129,8 @@ def decide(result: Result, choice: str, *, note: str, by: Any, at: datetime) -> 
 
 def decision_of(result: Result) -> str | None:
     """The choice in force: the newest, or to report when nothing stands against it."""
+    if result.run.is_duplicate:
+        return COMPARED_ONLY
     newest = max(result.decisions.all(), key=lambda decision: decision.pk, default=None)
     if newest is not None:
         return str(newest.choice)
@@ -111,6 +152,24 @@ def what_stands_against(runs: list[ExaminedRun]) -> list[str]:
             found.append(f"{title}: {len(open_flags)} flag(s) without a reviewer's note.")
         if decision_of(result) is None:
             found.append(f"{title}: decide whether it is repeated or reported without figures.")
+    return found + [sentence for pair in pairs_of(runs) for sentence in _against_a_pair(pair)]
+
+
+def pairs_of(runs: list[ExaminedRun]) -> list[Pair]:
+    return pairs_among([(each.run, each.result) for each in runs], runs[0].run.batch) if runs else []
+
+
+def _against_a_pair(pair: Pair) -> list[str]:
+    if not pair.severity:
+        return []
+    title, found = pair.first.title, []
+    if pair.review is None:
+        found.append(f"{title}: it differs from its duplicate, and there is no reviewer's note on that.")
+    stops = pair.severity == Flag.Severity.STOP
+    if stops and pair.first_result is not None and decision_of(pair.first_result) == CHOICE.REPORT:
+        found.append(
+            f"{title}: beyond the action limit; decide whether it is repeated or reported without figures."
+        )
     return found
 
 
@@ -146,6 +205,8 @@ def _approve(batch: Batch, *, by: Any, at: datetime) -> None:
         approved_digest=digest_of([each.result for each in runs if each.result is not None]),
     )
     for each in runs:
+        if each.run.is_duplicate:
+            continue
         assert each.result is not None
         if decision_of(each.result) == CHOICE.REPEAT:
             to, reason = SampleState.PREPARED, f"repeat after {batch}"
@@ -162,7 +223,7 @@ def return_to_bench(batch: Batch, *, by: Any, at: datetime, reason: str) -> None
     if not reason.strip():
         raise NotPossible("Say what the bench should look at.")
     batch.transition(BatchState.RETURNED, by=by, at=at, reason=reason)
-    for run in batch.sample_runs:
+    for run in batch.reported_runs:
         sample = run.sample
         if sample.state == SampleState.UNDER_REVIEW:
             sample.transition(SampleState.IN_BATCH, by=by, at=at, reason=reason)
@@ -177,7 +238,7 @@ def reject(batch: Batch, *, by: Any, at: datetime, reason: str) -> None:
     if not reason.strip():
         raise NotPossible("Say why the batch is rejected.")
     batch.transition(BatchState.REJECTED, by=by, at=at, reason=reason)
-    for run in batch.sample_runs:
+    for run in batch.reported_runs:
         run.sample.transition(SampleState.PREPARED, by=by, at=at, reason=f"{batch} rejected: {reason}")
 
 

@@ -155,6 +155,8 @@ def _store(request: ComputationRequest, run: Run, record: RunRecord) -> None:
         )
         for flag in _flags(result, record, distribution, refusal):
             flag.save(force_insert=True)
+        if run.is_duplicate:  # the sample goes on with its first portion
+            return
         sample = Sample.objects.select_for_update(no_key=True).get(pk=run.sample.pk)
         if sample.state == SampleState.IN_BATCH:
             sample.transition(

@@ -12,7 +12,7 @@ from particles.refusals import NotThisPerson
 
 def run_under_way(sample: Sample) -> Run | None:
     """Where the sample's newest portion stands, unless that batch is closed."""
-    portion = sample.portions.order_by("-attempt").first()
+    portion = sample.portion
     if portion is None:
         return None
     return (

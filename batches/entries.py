@@ -132,7 +132,7 @@ def _ask_where_complete(typed: dict[str, Any], *, by: Any, at: datetime) -> None
         run = run_under_way(sample)
     if run is None:
         return
-    if run.is_blank:
+    if run.is_blank or sample is not None:  # a sample may stand in its batch twice
         ask_for_batch(run.batch, by=by, at=at)
     else:
         ask(run, by=by, at=at)

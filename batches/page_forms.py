@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from datetime import date
 from typing import TYPE_CHECKING, Any, ClassVar
 
@@ -24,15 +24,30 @@ from particles.models import Portion
 
 
 class PlanBatchForm(PlainForm):
-    """Portions of one method, each with the cylinder the program proposes; the blank comes first."""
+    """
+    Portions of one method, each with the cylinder the program proposes; the blank comes first, then the duplicates.
+
+    `duplicates_due` says how many duplicates so many portions need.
+    """
 
     lot = forms.ModelChoiceField(DispersantLot.objects.none(), label="Dispersant lot", empty_label=None)
     hydrometer = forms.ModelChoiceField(HydrometerRecord.objects.none(), empty_label=None)
     thermometer = forms.ModelChoiceField(Thermometer.objects.none(), empty_label=None)
 
-    def __init__(self, *args: Any, portions: Iterable[Portion], on: date, **kwargs: Any) -> None:
+    def __init__(
+        self,
+        *args: Any,
+        portions: Iterable[Portion],
+        on: date,
+        duplicates_due: Callable[[int], int],
+        **kwargs: Any,
+    ) -> None:
         super().__init__(*args, **kwargs)
         self.portions = list(portions)
+        self.duplicates_due = duplicates_due
+        self.of_duplicates = [
+            f"cylinder_duplicate_{n}" for n in range(1, duplicates_due(len(self.portions)) + 1)
+        ]
         usable_lots = DispersantLot.objects.filter(made_on__lte=on, expires_on__gte=on)
         self.fields["lot"].queryset = usable_lots  # type: ignore[attr-defined]
         self.fields["hydrometer"].queryset = HydrometerRecord.objects.usable(on)  # type: ignore[attr-defined]
@@ -41,8 +56,9 @@ class PlanBatchForm(PlainForm):
         self.free = {str(cylinder.pk): cylinder for cylinder in free}
         choices = [("", "none"), *((pk, cylinder.serial) for pk, cylinder in self.free.items())]
         proposed = [str(cylinder.pk) for cylinder in free]
-        for place, name in enumerate(["blank", *(f"portion_{p.pk}" for p in self.portions)]):
-            self.fields[f"cylinder_{name}"] = forms.ChoiceField(
+        of_portions = [f"cylinder_portion_{p.pk}" for p in self.portions]
+        for place, name in enumerate(["cylinder_blank", *self.of_duplicates, *of_portions]):
+            self.fields[name] = forms.ChoiceField(
                 choices=choices,
                 required=False,
                 initial=proposed[place] if place < len(proposed) else "",
@@ -63,12 +79,28 @@ class PlanBatchForm(PlainForm):
             for p in self.portions
         ]
 
+    def duplicate_rows(self) -> list[dict[str, Any]]:
+        """For the page: each duplicate's box, and the number of portions it needs to be run at all."""
+        counts = range(1, len(self.portions) + 1)
+        return [
+            {
+                "number": number,
+                "cylinder": self[name],
+                "from_portions": next(n for n in counts if self.duplicates_due(n) >= number),
+            }
+            for number, name in enumerate(self.of_duplicates, start=1)
+        ]
+
     def clean(self) -> dict[str, Any]:
         typed = super().clean() or {}
         chosen = [p for p in self.portions if typed.get(f"take_{p.pk}")]
         if not chosen:
             raise forms.ValidationError("Tick at least one portion.")
-        names = ["cylinder_blank", *(f"cylinder_portion_{p.pk}" for p in chosen)]
+        names = [
+            "cylinder_blank",
+            *(f"cylinder_portion_{p.pk}" for p in chosen),
+            *self.of_duplicates[: self.duplicates_due(len(chosen))],
+        ]
         seen: set[str] = set()
         for name in names:
             pk = typed.get(name) or ""
@@ -83,10 +115,22 @@ class PlanBatchForm(PlainForm):
         return typed
 
     def as_fields(self) -> dict[str, Any]:
-        """What Batch.plan takes."""
+        """What `duplicates.plan_batch` takes."""
         return {
             k: self.cleaned_data[k] for k in ("portions", "cylinders", "lot", "hydrometer", "thermometer")
         }
+
+
+class AddDuplicateForm(PlainForm):
+    cylinder = forms.ModelChoiceField(Cylinder.objects.none(), empty_label="choose a cylinder")
+    reason = forms.CharField(
+        label="Why one more duplicate", max_length=300, widget=forms.Textarea(attrs={"rows": 2})
+    )
+
+    def __init__(self, *args: Any, on: date, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["cylinder"].queryset = Cylinder.objects.usable(on).free()  # type: ignore[attr-defined]
+        self.fields["reason"].error_messages["required"] = "Say why."
 
 
 class ReasonForm(PlainForm):
@@ -103,6 +147,16 @@ class FlagNoteForm(PlainForm):
         label="What was looked at", max_length=500, widget=forms.Textarea(attrs={"rows": 2})
     )
     printed = forms.BooleanField(label="Print it on the certificate", required=False, initial=True)
+
+
+class PairNoteForm(PlainForm):
+    note = forms.CharField(
+        label="What was looked at", max_length=500, widget=forms.Textarea(attrs={"rows": 2})
+    )
+    cause_found = forms.BooleanField(
+        label="A cause was found (spill, mix-up, wrong mass): leave the pair out of the laboratory's own figure",
+        required=False,
+    )
 
 
 class DecisionForm(PlainForm):

@@ -39,7 +39,9 @@ def gather(run: Run) -> RunRecord:
 
 def gather_batch(batch: Batch) -> list[GatheredRun]:
     """Every sample's run in the order of the cylinders; the number of queries does not grow with them."""
-    results = Result.objects.order_by("pk").prefetch_related("flags__review__by", "decisions__by")
+    results = Result.objects.order_by("pk").prefetch_related(
+        "flags__review__by", "decisions__by", "pair_reviews__by"
+    )
     runs = list(
         batch.runs.select_related("cylinder", "portion__sample__job", "portion__pretreatment", "void")
         .prefetch_related(
@@ -75,7 +77,7 @@ def _record(run: Run, blank: Run) -> RunRecord:
     decision = portion.decision
     pretreated = decision.removes_anything
     return RunRecord(
-        label=portion.sample.lab_number,
+        label=run.title,
         hydrometer=batch.hydrometer.as_measured(),
         readings=tuple(_point(r, blanks, correction_c) for r in run.current_readings),
         correction=Correction(batch.method.edition.correction),
@@ -91,6 +93,7 @@ def _record(run: Run, blank: Run) -> RunRecord:
         field_clayey=felt_clayey(decision.field_texture),
         seen=(*_seen(run, at_blank=False), *_seen(blank, at_blank=True)),
         void=_void(run, blank),
+        between_run_sd_pct=None if batch.between_run_sd_pct is None else float(batch.between_run_sd_pct),
     )
 
 

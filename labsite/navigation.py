@@ -16,6 +16,7 @@ PLACES = [
     ("batches.plan", "batches:weighing", "Weighing"),
     ("batches.see", "batches:list", "Batches"),
     ("batches.review", "batches:review_list", "Review"),
+    ("batches.see_duplicates", "batches:duplicates", "Duplicates"),
     ("reports.see_all", "reports:certificates", "Certificates"),
     ("batches.see", "batches:equipment", "Equipment"),
     ("particles.keep_clients", "particles:clients", "Clients"),

@@ -19,12 +19,14 @@ _STAFF = frozenset({"particles.see_all_jobs"})
 PERMISSIONS: dict[str, frozenset[str]] = {
     Role.RECEIVING_CLERK: _STAFF | {"particles.receive"},
     Role.TECHNICIAN: _STAFF | {"particles.prepare", "batches.see", "batches.plan", "batches.read"},
-    Role.QA_OFFICER: _STAFF | {"batches.see", "batches.review", "reports.see_all", "reports.issue"},
+    Role.QA_OFFICER: _STAFF
+    | {"batches.see", "batches.review", "batches.see_duplicates", "reports.see_all", "reports.issue"},
     Role.MANAGER: _STAFF
     | {
         "particles.receive",
         "particles.keep_clients",
         "batches.see",
+        "batches.see_duplicates",
         "reports.see_all",
         "reports.issue",
     },

@@ -10,6 +10,7 @@ from django.utils import timezone
 
 from batches.approval import CHOICE, decision_of, signed_results
 from batches.models import Flag, Result, Run
+from batches.pairs import CODE, review_in_force
 from particles.distribution import CurvePoint, Estimate, MethodEdition, round_to_total
 from particles.models import Job, Laboratory, Portion, Sample, SampleState
 from particles.refusals import NotPossible
@@ -52,13 +53,18 @@ def reportable_samples(job: Job, *, amending: bool = False) -> list[Sample]:
 
 def results_of(samples: Sequence[Sample]) -> list[Result]:
     """
-    The results a reviewer signed for the samples' latest portions, in the order of the samples.
+    The results a reviewer signed for the samples' latest portions, in the order of the samples; a duplicate is compared
+    and never reported.
 
     A batch takes no entries once it is approved, so the request in force is the one that was signed, whatever
     engine this program has by now.
     """
-    of = Portion.objects.filter(sample__in=samples).select_related("run__batch").order_by("attempt")
-    latest = {portion.sample_id: portion for portion in of}
+    of = (
+        Portion.objects.filter(sample__in=samples, duplicate_of__isnull=True)
+        .select_related("run__batch")
+        .order_by("attempt")
+    )
+    latest = {portion.sample_id: portion for portion in of.order_by("attempt")}
     signed: dict[int, dict[int, Result]] = {}
     found = []
     for sample in samples:
@@ -265,6 +271,9 @@ def _qualifiers(result: Result) -> tuple[QualifierRow, ...]:
         for flag in result.flags.select_related("review")
         if not hasattr(flag, "review") or flag.review.printed or flag.severity == Flag.Severity.STOP
     ]
+    pair = review_in_force(result)
+    if pair is not None:
+        rows.append(QualifierRow(CODE, pair.severity, pair.sentence))
     decision = result.decisions.order_by("-pk").first()
     if decision is not None and decision.choice == CHOICE.WITHOUT_FIGURES:
         rows.insert(0, QualifierRow("not_reported", "stop", f"No figures are reported: {decision.note}"))

@@ -7,18 +7,31 @@ From records to chart descriptions. Nothing is computed or asked for here: store
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from datetime import datetime
 from typing import Any
 
 from django.utils import timezone
 
 from batches.models import Reading, Result, Run
+from batches.models.pair import LOOKED_BACK, StandingPair, standing_pairs
 from particles.distribution import USDA_POLYGONS, HydrometerScale, MethodEdition
+from particles.distribution.between_run import range_limits
 from particles.distribution.texture import USDA_LIMITS_UM
-from reports.charts import RawReading, TrianglePoint, settling_run, size_curve, texture_triangle
+from particles.models import MethodEditionRecord
+from reports.charts import (
+    RangePoint,
+    RawReading,
+    TrianglePoint,
+    duplicate_ranges,
+    settling_run,
+    size_curve,
+    texture_triangle,
+)
 from reports.charts.look import Spec
 from reports.contexts import ON_A_LINE, CurveRow
 from reports.pdf import ChartFrame
 
+FEWEST_PAIRS = 2
 CORNERS = ("sand", "silt", "clay")
 
 
@@ -75,6 +88,36 @@ def run_triangle(run: Run, result: Result | None) -> Spec:
     point = TrianglePoint(run.title, parts.sand.value_pct, parts.silt.value_pct, parts.clay.value_pct)
     name = distribution.texture.name if distribution.texture else ""
     return _triangle(point, name, frame_of(run.batch.method.edition), _as_of(result))
+
+
+def duplicates_of_method(method: MethodEditionRecord, fraction: str, at: datetime) -> Spec:
+    """
+    Differences within the pairs of the last year, with limits from the pairs themselves.
+
+    Raises
+    ------
+    NoChartError : fewer than two pairs.
+    """
+    pairs = standing_pairs(method, since=at - LOOKED_BACK, until=at)[::-1]
+    if len(pairs) < FEWEST_PAIRS:
+        raise NoChartError(f"{len(pairs)} pair(s) of “{method}” count; a chart takes {FEWEST_PAIRS}.")
+    limits = range_limits([pair.of(fraction) for pair in pairs])
+    return duplicate_ranges(
+        [_range_point(pair, fraction) for pair in pairs],
+        mean_pct=limits.mean_pct,
+        warn_pct=limits.warn_pct,
+        stop_pct=limits.stop_pct,
+        title=f"Duplicates, {fraction}",
+        description=f"Differences of {fraction} in {len(pairs)} pairs; they are in the table.",
+    )
+
+
+def _range_point(pair: StandingPair, fraction: str) -> RangePoint:
+    first_pct, duplicate_pct = pair.of(fraction)
+    day = timezone.localtime(pair.approved_at)
+    return RangePoint(
+        f"{pair.lab_number}, {pair.batch_number}, {day:%-d %b %Y}", abs(first_pct - duplicate_pct)
+    )
 
 
 def section_curve(section: Mapping[str, Any], edition: MethodEdition) -> Spec:

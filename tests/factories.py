@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from decimal import Decimal
@@ -10,12 +11,14 @@ from uuid import uuid4
 
 from django.utils import timezone
 
+from batches.duplicates import duplicates_due, plan_batch
 from batches.entries import Answer, receive
 from batches.models import Balance, Batch, Cylinder, DispersantLot, HydrometerRecord, Run, Thermometer
 from particles.models import (
     Client,
     ClientPerson,
     Job,
+    Laboratory,
     MethodEditionRecord,
     Portion,
     PretreatmentDecision,
@@ -130,13 +133,7 @@ def portion(
 ) -> Portion:
     """Weighed with its moisture tin unless other masses are given; a further one says why."""
     taken = Portion.take(sample, by=by, at=at or timezone.now(), reason=reason)
-    masses_g = masses_g or {
-        "portion_g": "40.00",
-        "tin_g": "20.00",
-        "tin_air_dry_g": "30.00",
-        "tin_oven_dry_g": "29.80",
-    }
-    stored("weighing", by, at=at, portion=taken.pk, balance=the_bench.balance.pk, **masses_g)
+    stored("weighing", by, at=at, portion=taken.pk, balance=the_bench.balance.pk, **(masses_g or MASSES_G))
     return taken
 
 
@@ -153,6 +150,33 @@ def batch(portions: list[Portion], by: Any, the_bench: Bench, *, at: datetime, f
         at=at,
     )
     if filled:
+        made.start_soak(by=by, at=at)
+        made.disperse(by=by, at=at + timedelta(hours=16), mixing_minutes=5)
+    return made
+
+
+MASSES_G = {"portion_g": "40.00", "tin_g": "20.00", "tin_air_dry_g": "30.00", "tin_oven_dry_g": "29.80"}
+
+
+def batch_with_duplicates(
+    portions: list[Portion], by: Any, the_bench: Bench, *, at: datetime, filled: bool = True
+) -> Batch:
+    """With the duplicates of the laboratory's rule; weighed, soaked and filled too unless told otherwise."""
+    method = portions[0].sample.job.method
+    needed = len(portions) + 1 + duplicates_due(len(portions), method)
+    made = plan_batch(
+        portions=portions,
+        cylinders=the_bench.cylinders[:needed],
+        method=method,
+        lot=the_bench.lot,
+        hydrometer=the_bench.hydrometer,
+        thermometer=the_bench.thermometer,
+        by=by,
+        at=at,
+    )
+    if filled:
+        for duplicate in made.unweighed_duplicates():
+            stored("weighing", by, portion=duplicate.pk, balance=the_bench.balance.pk, **MASSES_G)
         made.start_soak(by=by, at=at)
         made.disperse(by=by, at=at + timedelta(hours=16), mixing_minutes=5)
     return made
@@ -180,6 +204,59 @@ def read_run(
             elapsed_s=slot_s,
             temperature_c=temperature_c,
             source="paper",
+        )
+
+
+def off_by(g_l: float) -> dict[int, str]:
+    """The loam read so much higher at every time. [g/L]"""
+    return {slot_s: f"{float(value) + g_l:.1f}" for slot_s, value in LOAM_G_L.items()}
+
+
+def measured_pairs(
+    the_client: Client,
+    clerk: Any,
+    technician: Any,
+    the_bench: Bench,
+    *,
+    off_g_l: Sequence[float],
+    planned_ago: timedelta = timedelta(days=3),
+    **asked: Any,
+) -> Batch:
+    """
+    A batch of loams, each with a duplicate read so much higher, read to the end and waiting for the worker.
+
+    The laboratory's rule is one duplicate for every sample.
+    """
+    Laboratory.objects.update_or_create(
+        pk=1, defaults={"name": "Example", "address": "1 Lane", "contact": "-", "samples_per_duplicate": 1}
+    )
+    more_cylinders(the_bench, 2 * len(off_g_l) + 1)
+    now = timezone.now()
+    received_at = now - planned_ago - timedelta(days=2)
+    the_job = job(the_client, clerk, at=received_at, samples=len(off_g_l), **asked)
+    portions = [
+        portion(prepared(s, technician, at=received_at), technician, the_bench) for s in the_job.samples.all()
+    ]
+    made = batch_with_duplicates(portions, technician, the_bench, at=now - planned_ago)
+    started_at = now - planned_ago + timedelta(days=1)
+    for run in made.runs.order_by("position"):
+        off = off_g_l[run.sample.line - 1] if run.is_duplicate else 0.0
+        read_run(run, technician, BLANK_G_L if run.is_blank else off_by(off), started_at=started_at)
+    made.refresh_from_db()
+    return made
+
+
+def more_cylinders(the_bench: Bench, count: int) -> None:
+    """So that the bench holds at least so many."""
+    first = the_bench.cylinders[0]
+    for n in range(len(the_bench.cylinders) + 1, count + 1):
+        the_bench.cylinders.append(
+            Cylinder.objects.create(
+                serial=f"C{n:02d}",
+                inner_area_cm2=first.inner_area_cm2,
+                checked_on=first.checked_on,
+                due_on=first.due_on,
+            )
         )
 
 

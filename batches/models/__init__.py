@@ -1,6 +1,7 @@
 from batches.models.batch import Batch, BatchMove, BatchState
 from batches.models.entry import Entry, EntryVerdict
 from batches.models.equipment import Balance, Cylinder, DispersantLot, HydrometerRecord, Thermometer
+from batches.models.pair import PairReview
 from batches.models.reading import Reading, TimeDoubt
 from batches.models.replunge import Replunge
 from batches.models.result import ComputationRequest, Flag, FlagReview, RequestState, Result, RunDecision
@@ -22,6 +23,7 @@ __all__ = [
     "FlagReview",
     "HydrometerRecord",
     "Observation",
+    "PairReview",
     "Purpose",
     "Reading",
     "Replunge",

@@ -44,7 +44,7 @@ MOVES: dict[str, tuple[str, ...]] = {
 OPEN_FOR_READINGS = (B.RUNNING, B.READINGS_COMPLETE, B.RETURNED)
 CLOSED = (B.APPROVED, B.REJECTED, B.ABORTED)
 
-_LARGEST_BATCH = 24
+LARGEST_BATCH = 24
 
 _FOUR_EYES = """
     IF NEW.state = 'approved' AND EXISTS (
@@ -100,6 +100,16 @@ class Batch(models.Model):
     soak_note = models.CharField(
         max_length=200, blank=True, help_text="Why the soak was shorter than the method says."
     )
+    between_run_sd_pct = models.DecimalField(
+        max_digits=5,
+        decimal_places=3,
+        null=True,
+        blank=True,
+        help_text="The laboratory's own when the soak began; empty: the method's. [percentage points]",
+    )
+    between_run_pairs = models.PositiveIntegerField(
+        null=True, blank=True, help_text="Duplicates it comes from."
+    )
     approved_by = models.ForeignKey(
         settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+", null=True, blank=True
     )
@@ -122,6 +132,11 @@ class Batch(models.Model):
                 | ~Q(state=B.APPROVED) & Q(approved_by__isnull=True),
                 name="approved_means_signed",
             ),
+            models.CheckConstraint(
+                condition=Q(between_run_sd_pct__isnull=True, between_run_pairs__isnull=True)
+                | Q(between_run_sd_pct__gt=0, between_run_pairs__gt=0),
+                name="between_run_figure_is_whole",
+            ),
         ]
         triggers = [
             allowed_moves(MOVES),
@@ -131,6 +146,16 @@ class Batch(models.Model):
                 when=pgtrigger.Before,
                 operation=pgtrigger.Update,
                 func=pgtrigger.Func(_FOUR_EYES),
+            ),
+            # Bound when the soak begins: the same record gives the same digest ever after.
+            pgtrigger.Protect(
+                name="between_run_figure_stays",
+                operation=pgtrigger.Update,
+                condition=pgtrigger.Q(old__soak_started_at__isnull=False)
+                & (
+                    pgtrigger.Q(old__between_run_sd_pct__df=pgtrigger.F("new__between_run_sd_pct"))
+                    | pgtrigger.Q(old__between_run_pairs__df=pgtrigger.F("new__between_run_pairs"))
+                ),
             ),
         ]
 
@@ -156,9 +181,9 @@ class Batch(models.Model):
 
         `cylinders` are the blank's first, then one for each portion in order.
         """
-        if not 1 <= len(portions) < _LARGEST_BATCH:
+        if not 1 <= len(portions) < LARGEST_BATCH:
             raise NotPossible(
-                f"A batch holds 1 to {_LARGEST_BATCH - 1} portions and a blank, not {len(portions)}."
+                f"A batch holds 1 to {LARGEST_BATCH - 1} portions and a blank, not {len(portions)}."
             )
         if len(set(cylinders)) != len(portions) + 1:
             raise NotPossible(
@@ -200,9 +225,26 @@ class Batch(models.Model):
         change_state(self, to, by=by, at=at, reason=reason, **also)
 
     def start_soak(self, *, by: Any, at: datetime) -> None:
-        """Dispersant added to every beaker and to the blank, from the one lot of the batch."""
+        """Dispersant added to every beaker and to the blank; the laboratory's own between-run figure is bound."""
+        from batches.models.pair import own_spread
+
         self.lot.require_usable(timezone.localdate(at))
-        self.transition(B.SOAKING, by=by, at=at, soak_started_at=at)
+        self._require_duplicates_weighed()
+        own = own_spread(self.method, at=at)
+        bound: dict[str, Any] = (
+            {} if own is None else {"between_run_sd_pct": own.sd_pct, "between_run_pairs": own.pairs}
+        )
+        self.transition(B.SOAKING, by=by, at=at, soak_started_at=at, **bound)
+
+    def unweighed_duplicates(self) -> list[Portion]:
+        duplicates = self.sample_runs.filter(portion__duplicate_of__isnull=False)
+        runs = duplicates.exclude(portion__weighings__purpose="portion")
+        return [run.portion for run in runs if run.portion is not None]
+
+    def _require_duplicates_weighed(self) -> None:
+        waiting = ", ".join(str(portion) for portion in self.unweighed_duplicates())
+        if waiting:
+            raise NotPossible(f"Not weighed yet: {waiting}. Weigh it, then start the soak.")
 
     def disperse(self, *, by: Any, at: datetime, mixing_minutes: float, soak_note: str = "") -> None:
         """Mixed, transferred, filled to the mark. From here the membership is fixed."""
@@ -234,6 +276,17 @@ class Batch(models.Model):
         return self.runs.filter(is_blank=False).select_related(
             "portion__sample__job", "cylinder", "batch__method"
         )
+
+    @property
+    def reported_runs(self) -> models.QuerySet[Run]:
+        """The runs a certificate may report: those of first portions, no duplicate."""
+        return self.sample_runs.filter(portion__duplicate_of__isnull=True)
+
+    @property
+    def between_run_in_force_pct(self) -> float:
+        """Between-run standard deviation of clay and of sand for this batch. [percentage points]"""
+        own = self.between_run_sd_pct
+        return self.method.edition.dispersion_sd_pct if own is None else float(own)
 
     @property
     def is_read(self) -> bool:
@@ -284,7 +337,7 @@ class Batch(models.Model):
         if not reason:
             raise NotPossible("Say why the batch is aborted.")
         self.transition(B.ABORTED, by=by, at=at, reason=reason)
-        for run in self.sample_runs:
+        for run in self.reported_runs:
             run.sample.transition(SampleState.PREPARED, by=by, at=at, reason=f"{self} aborted: {reason}")
 
 

@@ -81,8 +81,15 @@ class Run(models.Model):
 
     @property
     def title(self) -> str:
-        """What stands in the cylinder, in two words."""
-        return "blank" if self.portion is None else self.portion.sample.lab_number
+        """What stands in the cylinder, in a word or two."""
+        if self.portion is None:
+            return "blank"
+        return self.portion.sample.lab_number + (" duplicate" if self.is_duplicate else "")
+
+    @property
+    def is_duplicate(self) -> bool:
+        """Whether it is compared with the run of its sample's first portion, and never reported."""
+        return self.portion is not None and self.portion.duplicate_of_id is not None
 
     @property
     def sample(self) -> Sample:

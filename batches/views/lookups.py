@@ -6,12 +6,20 @@ from django.http import HttpRequest
 from django.shortcuts import get_object_or_404
 
 from batches.models import Batch
-from particles.models import Sample
+from particles.models import Portion, Sample
 
 
 def sample_or_404(request: HttpRequest, lab_number: str) -> Sample:
     visible = Sample.objects.visible_to(request.user).select_related("job__method", "job__client")
     return get_object_or_404(visible, lab_number=lab_number)
+
+
+def portion_of(request: HttpRequest, sample: Sample) -> Portion | None:
+    """The portion a page is about: the sample's latest, or with ?duplicate=1 its duplicate."""
+    portion: Portion | None = sample.portion
+    if request.GET.get("duplicate") != "1":
+        return portion
+    return get_object_or_404(Portion, duplicate_of=portion)
 
 
 def batch_or_404(number: str) -> Batch:

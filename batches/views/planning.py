@@ -14,13 +14,14 @@ from django.utils import timezone
 from django.utils.text import capfirst
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
-from batches import approval
+from batches import approval, duplicates
 from batches.examination import AcrossBatch, across_batch
 from batches.models import Batch, BatchState, ComputationRequest, Purpose, RequestState, Weighing
-from batches.page_forms import PlanBatchForm, ReasonForm
+from batches.page_forms import AddDuplicateForm, PlanBatchForm, ReasonForm
+from batches.pairs import Pair, pairs_among
 from batches.record import gather_batch
 from batches.step_forms import FillingForm
-from batches.views.batch_rows import cylinder_rows, state_kind, steps
+from batches.views.batch_rows import CylinderRow, cylinder_rows, state_kind, steps
 from batches.views.lookups import batch_or_404
 from batches.views.typed_entries import answered_form, posted, send
 from particles.models import MethodEditionRecord, Portion, Sample, SampleState
@@ -81,20 +82,31 @@ def new(request: HttpRequest) -> HttpResponse:
         .order_by("sample__job__received_at", "sample__job", "sample__line")[:MOST_PORTIONS]
     )
     now = timezone.now()
-    form = PlanBatchForm(request.POST or None, portions=portions, on=timezone.localdate(now))
+    form = PlanBatchForm(
+        request.POST or None,
+        portions=portions,
+        on=timezone.localdate(now),
+        duplicates_due=duplicates.due_with(method),
+    )
     status = 200
     if request.method == "POST":
         status = 422
         if form.is_valid():
             try:
-                made = Batch.plan(method=method, by=request.user, at=now, **form.as_fields())
+                made = duplicates.plan_batch(method=method, by=request.user, at=now, **form.as_fields())
             except RuleRefusal as refusal:
                 form.add_error(None, str(refusal))
                 status = 409
             else:
-                messages.success(request, f"{capfirst(str(made))} is planned. Add the dispersant next.")
+                messages.success(request, f"{capfirst(str(made))} is planned. {duplicates.told(made)}")
                 return redirect("batches:batch", number=made.number)
-    words = {"method": method, "form": form, "rows": form.rows(), "several": len(methods) > 1}
+    words = {
+        "method": method,
+        "form": form,
+        "rows": form.rows(),
+        "duplicate_rows": form.duplicate_rows(),
+        "several": len(methods) > 1,
+    }
     return render(request, "batches/batch_new.html", words, status=status)
 
 
@@ -129,6 +141,9 @@ def _batch_page(request: HttpRequest, batch: Batch, status: int = 200, **forms: 
         "abort_form": ReasonForm(label=WHY_ABORTED, prefix="abort"),
         "soaked_so_far_h": _soaked_so_far_h(batch),
         "across": _across(batch),
+        "pairs": _pairs(batch, rows),
+        "unweighed": batch.unweighed_duplicates() if batch.state == BatchState.PLANNED else [],
+        "duplicate_form": AddDuplicateForm(on=timezone.localdate(), prefix="duplicate"),
     } | forms
     return render(request, "batches/batch.html", words, status=status)
 
@@ -140,10 +155,30 @@ def _across(batch: Batch) -> AcrossBatch | None:
     return across_batch([(each.run, each.record) for each in gathered], batch.method.edition)
 
 
+def _pairs(batch: Batch, rows: list[CylinderRow]) -> list[Pair]:
+    return pairs_among([(row.run, row.result) for row in rows if not row.run.is_blank], batch)
+
+
 def _soaked_so_far_h(batch: Batch) -> float | None:
     if batch.soak_started_at is None:
         return None
     return ((batch.dispersed_at or timezone.now()) - batch.soak_started_at).total_seconds() / 3600
+
+
+@may_plan
+@require_POST
+def add_duplicate(request: HttpRequest, number: str) -> HttpResponse:
+    batch, now = batch_or_404(number), timezone.now()
+    form = AddDuplicateForm(request.POST, on=timezone.localdate(now), prefix="duplicate")
+    if not form.is_valid():
+        return _batch_page(request, batch, 422, duplicate_form=form)
+    try:
+        run = duplicates.add_duplicate(batch, by=request.user, at=now, **form.cleaned_data)
+    except RuleRefusal as refusal:
+        form.add_error(None, str(refusal))
+        return _batch_page(request, batch_or_404(number), 409, duplicate_form=form)
+    messages.success(request, f"{capfirst(str(run.portion))} is open. Weigh it now.")
+    return redirect("batches:batch", number=number)
 
 
 @may_plan

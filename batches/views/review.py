@@ -15,8 +15,8 @@ from django.views.decorators.debug import sensitive_post_parameters
 from django.views.decorators.http import require_GET, require_POST
 
 from batches import approval
-from batches.models import Batch, BatchState, Flag, Result
-from batches.page_forms import DecisionForm, FlagNoteForm, ReasonForm, SignatureForm
+from batches.models import Batch, BatchState, Flag, Result, Run
+from batches.page_forms import DecisionForm, FlagNoteForm, PairNoteForm, ReasonForm, SignatureForm
 from batches.views.batch_rows import state_kind
 from batches.views.lookups import batch_or_404
 from batches.views.review_page import WHY_REJECTED, WHY_RETURNED, review_words
@@ -72,6 +72,22 @@ def review_flag(request: HttpRequest, pk: int) -> HttpResponse:
         FlagNoteForm(request.POST, prefix=place),
         lambda typed: approval.review_flag(flag, by=request.user, at=timezone.now(), **typed),
         "The note is kept.",
+    )
+
+
+@may_review
+@require_POST
+def review_pair(request: HttpRequest, pk: int) -> HttpResponse:
+    runs = Run.objects.select_related("batch", "portion__sample")
+    duplicate = get_object_or_404(runs, pk=pk, portion__duplicate_of__isnull=False)
+    place = f"pair_{duplicate.pk}"
+    return _act(
+        request,
+        batch_or_404(duplicate.batch.number),
+        place,
+        PairNoteForm(request.POST, prefix=place),
+        lambda typed: approval.review_pair(duplicate, by=request.user, at=timezone.now(), **typed),
+        "The note on the pair is kept.",
     )
 
 

@@ -9,7 +9,7 @@ from typing import Any
 from django.db.models import Q
 from django.utils import timezone
 
-from batches import approval
+from batches import approval, duplicates
 from batches.examination import ExaminedRun, across_batch, examine
 from batches.models import (
     Batch,
@@ -21,7 +21,8 @@ from batches.models import (
     SieveMass,
     Weighing,
 )
-from batches.page_forms import DecisionForm, FlagNoteForm, ReasonForm, SignatureForm
+from batches.page_forms import DecisionForm, FlagNoteForm, PairNoteForm, ReasonForm, SignatureForm
+from batches.pairs import Pair
 from batches.second_calculation import SecondCalculation
 from batches.views.batch_rows import RANK
 from batches.views.odd_values import odd_values
@@ -40,6 +41,13 @@ class FlagRow:
     flag: Flag
     form: FlagNoteForm | None
     """None once it is reviewed, or when it asks for no note."""
+
+
+@dataclass(frozen=True)
+class PairRow:
+    pair: Pair
+    form: PairNoteForm | None
+    """None once it is reviewed, or when the pair lies within its limits."""
 
 
 @dataclass(frozen=True)
@@ -69,6 +77,7 @@ def review_words(batch: Batch, viewer: Any, forms: dict[str, Any]) -> dict[str, 
     open_for_review = batch.state == batch.State.SUBMITTED and not is_worker
     runs = examine(batch)
     flags = flag_rows(runs, forms, open_for_review)
+    pairs = approval.pairs_of(runs)
     return {
         "batch": batch,
         "is_worker": is_worker,
@@ -76,6 +85,9 @@ def review_words(batch: Batch, viewer: Any, forms: dict[str, Any]) -> dict[str, 
         "qc": quality_control(batch),
         "people": people(batch),
         "across": across_batch([(each.run, each.record) for each in runs], batch.method.edition),
+        "pairs": [_pair_row(pair, forms, open_for_review) for pair in pairs],
+        "all_pairs": pairs,
+        "too_few_duplicates": duplicates.too_few(batch, pairs),
         "flags": [row for row in flags if row.flag.severity != Flag.Severity.NOTE],
         "notes": [row.flag for row in flags if row.flag.severity == Flag.Severity.NOTE],
         "runs": [_run_row(each, forms, open_for_review) for each in runs],
@@ -170,10 +182,17 @@ def _asks(flag: Flag, open_for_review: bool) -> bool:
     return open_for_review and flag.needs_review
 
 
+def _pair_row(pair: Pair, forms: dict[str, Any], open_for_review: bool) -> PairRow:
+    if not (open_for_review and pair.severity and pair.review is None):
+        return PairRow(pair, None)
+    name = f"pair_{pair.duplicate.pk}"
+    return PairRow(pair, forms.get(name) or PairNoteForm(prefix=name))
+
+
 def _run_row(each: ExaminedRun, forms: dict[str, Any], open_for_review: bool) -> RunRow:
     form, result = None, each.result
     choice = None if result is None else approval.decision_of(result)
-    if result is not None and open_for_review:
+    if result is not None and open_for_review and not each.run.is_duplicate:
         name = f"decide_{result.pk}"
         form = forms.get(name) or DecisionForm(prefix=name, initial={"choice": choice})
         if not result.certifiable:

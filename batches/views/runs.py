@@ -14,6 +14,7 @@ from django.views.decorators.http import require_GET
 from batches.approval import fresh_result
 from batches.models import Flag, RequestState, Result, Run
 from batches.models.batch import OPEN_FOR_READINGS
+from batches.pairs import Pair, pair_of
 from batches.record import gather, moisture_pct
 from batches.views.batch_rows import RANK, state_kind
 from batches.views.bench_state import unit_of
@@ -50,7 +51,7 @@ def run(request: HttpRequest, pk: int) -> HttpResponse:
     }
     words |= seen_words(Q(run=run))
     if run.portion is not None:
-        words |= _masses(run) | _figures(run)
+        words |= _masses(run) | _figures(run) | {"pairs": _pairs(run)}
         if words.get("distribution") is not None:
             words |= _next(run, words["missing_slots"])
             words |= curve_words(words["distribution"], run.batch.method.edition)
@@ -82,6 +83,11 @@ def _masses(run: Run) -> dict[str, Any]:
         "moisture_pct": moisture_pct({p: float(w.mass_g) for p, w in newest.items()}),
         "stacks": stacks_of(run.portion),
     }
+
+
+def _pairs(run: Run) -> list[Pair]:
+    pair = pair_of(run)
+    return [] if pair is None else [pair]
 
 
 def _figures(run: Run) -> dict[str, Any]:

@@ -16,7 +16,7 @@ from django.views.decorators.http import require_http_methods
 from batches.entries import Answer
 from batches.forms import SieveForm
 from batches.models import Purpose, SieveMass, Weighing
-from batches.views.lookups import sample_or_404
+from batches.views.lookups import portion_of, sample_or_404
 from batches.views.typed_entries import answered_form, posted, send
 from particles.models import Portion, Sample
 
@@ -63,7 +63,7 @@ def stacks_of(portion: Portion) -> list[Stack]:
 @require_http_methods(["GET", "POST"])
 def sieve(request: HttpRequest, lab_number: str) -> HttpResponse:
     sample = sample_or_404(request, lab_number)
-    portion = sample.portions.order_by("-attempt").first()
+    portion = portion_of(request, sample)
     if portion is None:
         raise Http404(f"{sample} has no portion yet.")
     if request.method == "GET":
@@ -72,7 +72,7 @@ def sieve(request: HttpRequest, lab_number: str) -> HttpResponse:
     answer = send(request, "sieve", request.POST.get("entry_id"), content)
     if answer.stored:
         messages.success(request, answer.sentence)
-        return redirect("batches:sieve", lab_number=lab_number)
+        return redirect(request.get_full_path())
     return _page(request, sample, portion, content, answer)
 
 

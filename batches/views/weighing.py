@@ -18,7 +18,7 @@ from batches.forms import WeighingForm
 from batches.models import SieveMass
 from batches.record import moisture_pct
 from batches.step_forms import TakePortionForm
-from batches.views.lookups import sample_or_404
+from batches.views.lookups import portion_of, sample_or_404
 from batches.views.odd_values import odd_masses
 from batches.views.portion_advice import ASSUMED_DENSITY_G_CM3, stem_for, weighing_advice
 from batches.views.typed_entries import answered_form, posted, send
@@ -56,7 +56,7 @@ def take_portion(request: HttpRequest, lab_number: str) -> HttpResponse:
     if not answer.stored:
         form = answered_form(TakePortionForm, content, answer)
         return _weigh_page(request, sample_or_404(request, lab_number), take_form=form, status=answer.status)
-    opened = sample.portions.latest("attempt")
+    opened = sample.portion
     messages.success(request, f"{capfirst(str(opened))} is open. Weigh it now.")
     return redirect("batches:weigh", lab_number=lab_number)
 
@@ -71,7 +71,7 @@ def weigh(request: HttpRequest, lab_number: str) -> HttpResponse:
     answer = send(request, "weighing", request.POST.get("entry_id"), content)
     if answer.stored:
         messages.success(request, answer.sentence)
-        return redirect("batches:weigh", lab_number=lab_number)
+        return redirect(request.get_full_path())
     return _weigh_page(request, sample, typed=content, answer=answer, status=answer.status)
 
 
@@ -84,7 +84,7 @@ def _weigh_page(
     answer: Answer | None = None,
     status: int = 200,
 ) -> HttpResponse:
-    portion = sample.portions.select_related("pretreatment").order_by("-attempt").first()
+    portion = portion_of(request, sample)
     opens = sample.state == SampleState.PREPARED and sample.pretreatment is not None
     decision = sample.pretreatment if opens or portion is None else portion.decision
     words: dict[str, Any] = {

@@ -27,7 +27,7 @@ def samples_to_open(user: Any) -> QuerySet[Sample]:
         Sample.objects.visible_to(user)
         .filter(Exists(decided), state=SampleState.PREPARED)
         .select_related("job__method")
-        .annotate(portion_count=Count("portions"))
+        .annotate(portion_count=Count("portions", filter=Q(portions__duplicate_of__isnull=True)))
         .order_by("job__received_at", "job", "line")
     )
 
@@ -43,7 +43,9 @@ def portions_to_weigh(user: Any) -> QuerySet[Portion]:
     anything = Q(remove_organic_matter=True) | Q(remove_carbonates=True) | Q(remove_soluble_salts=True)
     removes = Q(removes=True)
     missing_air_dry = lacks[Purpose.TIN] | lacks[Purpose.TIN_AIR_DRY] | lacks[Purpose.TIN_OVEN_DRY]
-    newer = Portion.objects.filter(sample=OuterRef("sample"), attempt__gt=OuterRef("attempt"))
+    newer = Portion.objects.filter(
+        sample=OuterRef("sample"), attempt__gt=OuterRef("attempt"), duplicate_of__isnull=True
+    )
     return (
         Portion.objects.filter(sample__in=Sample.objects.visible_to(user), sample__state__in=UNDER_WAY)
         .filter(~Exists(newer))

@@ -69,6 +69,20 @@ class MethodEditionRecord(models.Model):
         followed = {values.get("follows", "") for values in cls.objects.values_list("values", flat=True)}
         return cls.objects.exclude(code__in=followed)
 
+    def family(self) -> set[str]:
+        """Codes of the editions that follow one another with this one, itself included: one method over the years."""
+        follows = {
+            code: values.get("follows", "")
+            for code, values in MethodEditionRecord.objects.values_list("code", "values")
+        }
+        found = {self.code}
+        while True:
+            akin = {code for code, earlier in follows.items() if code in found or earlier in found}
+            akin |= {follows[code] for code in akin if follows[code] in follows}
+            if akin <= found:
+                return found
+            found |= akin
+
     @classmethod
     def enter_shipped(cls, *, at: Any) -> None:
         """Write the editions that come with the program; those already there stay as they are."""

@@ -12,6 +12,9 @@ class Laboratory(models.Model):
     name = models.CharField(max_length=200)
     address = models.TextField()
     contact = models.CharField(max_length=200)
+    samples_per_duplicate = models.PositiveSmallIntegerField(
+        null=True, blank=True, help_text="One duplicate for so many samples of a batch, begun; 0 for none."
+    )
     invented = models.BooleanField(default=False, help_text="True for the demonstration laboratory.")
 
     class Meta:

@@ -100,11 +100,19 @@ class PretreatmentDecision(models.Model):
 
 @audited
 class Portion(models.Model):
-    """A test portion: what was weighed from the bag for one run. A repeat is a new portion."""
+    """A test portion: what was weighed from the bag for one run. A repeat is a new portion, and so is a duplicate."""
 
     sample = models.ForeignKey(Sample, on_delete=models.PROTECT, related_name="portions")
     attempt = models.PositiveSmallIntegerField()
-    reason = models.CharField(max_length=300, blank=True, help_text="Why a repeat was made.")
+    reason = models.CharField(max_length=300, blank=True, help_text="Why a repeat or a duplicate was made.")
+    duplicate_of: Any = models.OneToOneField(
+        "self",
+        on_delete=models.PROTECT,
+        related_name="duplicate",
+        null=True,
+        blank=True,
+        help_text="The first portion, which is the one reported; empty for every other portion.",
+    )
     pretreatment = models.ForeignKey(PretreatmentDecision, on_delete=models.PROTECT, related_name="+")
     particle_density_g_cm3 = models.DecimalField(max_digits=5, decimal_places=3, default="2.650")
     particle_density_measured = models.BooleanField(default=False)
@@ -120,8 +128,15 @@ class Portion(models.Model):
     class Meta:
         ordering = ["sample", "attempt"]
         constraints = [
-            models.UniqueConstraint(fields=["sample", "attempt"], name="one_portion_per_attempt"),
-            models.CheckConstraint(condition=Q(attempt=1) | ~Q(reason=""), name="a_repeat_has_a_reason"),
+            models.UniqueConstraint(
+                fields=["sample", "attempt"],
+                condition=Q(duplicate_of__isnull=True),
+                name="one_portion_per_attempt",
+            ),
+            models.CheckConstraint(
+                condition=Q(attempt=1, duplicate_of__isnull=True) | ~Q(reason=""),
+                name="a_repeat_has_a_reason",
+            ),
             models.CheckConstraint(
                 condition=Q(particle_density_g_cm3__gte="1.5", particle_density_g_cm3__lte="5"),
                 name="particle_density_possible",
@@ -137,7 +152,16 @@ class Portion(models.Model):
                 func=pgtrigger.Func(
                     """
                     SELECT state INTO present FROM particles_sample WHERE id = NEW.sample_id;
-                    IF present <> 'prepared' THEN
+                    IF NEW.duplicate_of_id IS NOT NULL THEN
+                        IF present NOT IN ('waiting for batch', 'in batch') OR NOT EXISTS (
+                            SELECT 1 FROM particles_portion p
+                             WHERE p.id = NEW.duplicate_of_id AND p.sample_id = NEW.sample_id
+                               AND p.attempt = NEW.attempt AND p.duplicate_of_id IS NULL
+                        ) THEN
+                            RAISE EXCEPTION 'a duplicate is a second portion of a sample that goes into a batch'
+                                USING ERRCODE = 'check_violation';
+                        END IF;
+                    ELSIF present <> 'prepared' THEN
                         RAISE EXCEPTION 'a portion is weighed from a prepared sample, this one is %', present
                             USING ERRCODE = 'check_violation';
                     END IF;
@@ -148,7 +172,13 @@ class Portion(models.Model):
         ]
 
     def __str__(self) -> str:
-        return f"portion {self.sample.lab_number}/{self.attempt}"
+        return f"portion {self.number}"
+
+    @property
+    def number(self) -> str:
+        """As it stands on the beaker; a duplicate carries the number of the first portion."""
+        word = "" if self.duplicate_of_id is None else " duplicate"
+        return f"{self.sample.lab_number}/{self.attempt}{word}"
 
     @property
     def decision(self) -> PretreatmentDecision:
@@ -170,7 +200,7 @@ class Portion(models.Model):
             raise NotPossible(f"{sample} comes from a regulated origin and must not be weighed here.")
         if sample.pretreatment is None:
             raise NotPossible(f"Decide the pretreatment of {sample} before weighing a portion.")
-        attempt = sample.portions.count() + 1
+        attempt = sample.portions.filter(duplicate_of__isnull=True).count() + 1
         if attempt > 1 and not reason:
             raise NotPossible(f"{sample} has a portion already. Say why another one is weighed.")
         portion = cls.objects.create(
@@ -184,3 +214,26 @@ class Portion(models.Model):
         )
         sample.transition(SampleState.WAITING, by=by, at=at)
         return portion
+
+    @classmethod
+    @transaction.atomic
+    def take_duplicate(cls, first: Portion, *, by: Any, at: datetime, reason: str) -> Portion:
+        """Open a second portion of the same bag for the same batch, pretreated alike; compared, never reported."""
+        sample = Sample.objects.select_for_update(no_key=True).get(pk=first.sample_id)
+        if sample.state not in (SampleState.WAITING, SampleState.IN_BATCH):
+            raise WrongState(f"{sample} is “{sample.state}”; a duplicate goes into the batch of its sample.")
+        if first.duplicate_of_id is not None or cls.objects.filter(duplicate_of=first).exists():
+            raise NotPossible(f"{first} is one of a pair already; a sample has one duplicate in a batch.")
+        if not reason.strip():
+            raise NotPossible("Say why the duplicate is made.")
+        return cls.objects.create(
+            sample=sample,
+            attempt=first.attempt,
+            reason=reason,
+            duplicate_of=first,
+            pretreatment=first.pretreatment,
+            particle_density_g_cm3=first.particle_density_g_cm3,
+            particle_density_measured=first.particle_density_measured,
+            by=by,
+            at=at,
+        )

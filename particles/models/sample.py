@@ -215,6 +215,11 @@ class Sample(models.Model):
         return self.preparations.order_by("-pk").first()
 
     @property
+    def portion(self) -> Any:
+        """The portion that counts: the latest, never a duplicate; None before the first."""
+        return self.portions.filter(duplicate_of__isnull=True).order_by("-attempt").first()
+
+    @property
     def pretreatment(self) -> Any:
         return self.pretreatment_decisions.order_by("-pk").first()
 

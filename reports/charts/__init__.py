@@ -1,8 +1,18 @@
 """Charts as Vega-Lite descriptions: the page draws them in the browser, the worker turns them into SVG."""
 
+from .duplicate_ranges import RangePoint, duplicate_ranges
 from .settling_run import RawReading, settling_run
 from .size_curve import size_curve
 from .svg import to_svg
 from .texture_triangle import TrianglePoint, texture_triangle
 
-__all__ = ["RawReading", "TrianglePoint", "settling_run", "size_curve", "texture_triangle", "to_svg"]
+__all__ = [
+    "RangePoint",
+    "RawReading",
+    "TrianglePoint",
+    "duplicate_ranges",
+    "settling_run",
+    "size_curve",
+    "texture_triangle",
+    "to_svg",
+]

@@ -5,13 +5,16 @@ from __future__ import annotations
 from django.contrib.auth.decorators import permission_required
 from django.http import Http404, HttpRequest, JsonResponse
 from django.shortcuts import get_object_or_404
+from django.utils import timezone
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_GET
 
 from batches.models import Run
+from batches.models.pair import COMPARED
 from particles.models import MethodEditionRecord
 from reports.chart_data import (
     NoChartError,
+    duplicates_of_method,
     run_curve,
     run_settling,
     run_triangle,
@@ -51,6 +54,20 @@ def certificate_chart(request: HttpRequest, number: str, lab_number: str, chart:
     edition = MethodEditionRecord.objects.get(code=content["method_code"]).edition
     try:
         return JsonResponse(OF_A_SECTION[chart](section, edition))
+    except NoChartError as missing:
+        return _without(missing)
+
+
+@require_GET
+@never_cache
+@permission_required("batches.see_duplicates", raise_exception=True)
+def duplicates_chart(request: HttpRequest, pk: int, fraction: str) -> JsonResponse:
+    """sand or clay of the pairs of one method."""
+    if fraction not in COMPARED:
+        raise Http404(f"Duplicates have no chart of {fraction}.")
+    method = get_object_or_404(MethodEditionRecord, pk=pk)
+    try:
+        return JsonResponse(duplicates_of_method(method, fraction, timezone.now()))
     except NoChartError as missing:
         return _without(missing)
 

@@ -31,6 +31,7 @@ def plan(portion: Any, technician: Any, bench: Any, as_person: Any) -> Any:
             "cylinder_blank": bench.cylinders[0].pk,
             f"take_{portion.pk}": "on",
             f"cylinder_portion_{portion.pk}": bench.cylinders[1].pk,
+            "cylinder_duplicate_1": bench.cylinders[2].pk,
         }
         return as_person(technician).post("/batches/new/", fields | typed)
 
@@ -40,7 +41,7 @@ def plan(portion: Any, technician: Any, bench: Any, as_person: Any) -> Any:
 def test_the_blank_is_there_whoever_plans(plan: Any, portion: Any) -> None:
     assert plan().status_code == 302
     batch = Batch.objects.get()
-    assert [run.is_blank for run in batch.runs.all()] == [True, False]
+    assert [run.is_blank for run in batch.runs.all()] == [True, False, False]
     portion.sample.refresh_from_db()
     assert portion.sample.state == "in batch"
 
@@ -77,9 +78,13 @@ def test_a_portion_without_its_mass_does_not_wait_for_a_batch(
     assert "No weighed portion waits" in shown
 
 
-def test_soak_and_dispersion(plan: Any, technician: Any, qa_officer: Any, as_person: Any) -> None:
+def test_soak_and_dispersion(plan: Any, technician: Any, qa_officer: Any, bench: Any, as_person: Any) -> None:
     plan()
     client, batch = as_person(technician), Batch.objects.get()
+    (duplicate,) = batch.unweighed_duplicates()
+    factories.stored(
+        "weighing", technician, portion=duplicate.pk, balance=bench.balance.pk, **factories.MASSES_G
+    )
     address = f"/batches/{batch.number}"
 
     def fill(**typed: str) -> Any:

@@ -11,6 +11,7 @@ from django.test import Client
 from django.utils import timezone
 
 from batches.models import Batch, Flag
+from batches.models.pair import standing_pairs
 from tests import factories
 from tests.conftest import SECRET
 
@@ -66,12 +67,9 @@ def test_from_the_balance_to_the_signature(
     for run in batch.runs.order_by("position"):
         values = factories.BLANK_G_L if run.is_blank else factories.LOAM_G_L
         done(at_the_bench.post(f"/batches/{number}/paper/", sheet(run, values, started_at)))
-    stack = {
-        "entry_id": str(uuid4()),
-        "portion": sample.portions.get().pk,
-        "balance": bench.balance.pk,
-    } | STACK
-    done(at_the_bench.post(f"/samples/{sample.lab_number}/sieve/", stack))
+    for portion, which in ((sample.portion, ""), (sample.portion.duplicate, "?duplicate=1")):
+        stack = {"entry_id": str(uuid4()), "portion": portion.pk, "balance": bench.balance.pk} | STACK
+        done(at_the_bench.post(f"/samples/{sample.lab_number}/sieve/{which}", stack))
     assert work_off() >= 1
     done(at_the_bench.post(f"/batches/{number}/submit/"))
     assert at_the_bench.get(f"/review/{number}/").status_code == 403
@@ -80,8 +78,10 @@ def test_from_the_balance_to_the_signature(
     batch.refresh_from_db()
     sample.refresh_from_db()
     assert (batch.state, sample.state) == ("approved", "approved")
-    run = batch.sample_runs.get()
+    run = batch.reported_runs.get()
     assert run.result.distribution.fractions.sand_by == "sieve"
+    (pair,) = standing_pairs(batch.method)
+    assert (pair.lab_number, pair.sand_apart_pct, pair.clay_apart_pct) == (sample.lab_number, 0.0, 0.0)
     shown = at_the_bench.get(f"/runs/{run.pk}/").content.decode()
     assert run.result.distribution.texture.name in shown
 
@@ -94,8 +94,7 @@ def _weigh_and_plan(client: Client, sample: Any, bench: Any) -> str:
         )
     )
     portion = sample.portions.get()
-    typed = {"entry_id": str(uuid4()), "portion": portion.pk, "balance": bench.balance.pk} | MASSES
-    done(client.post(f"/samples/{sample.lab_number}/weigh/", typed))
+    _weigh(client, f"/samples/{sample.lab_number}/weigh/", portion, bench)
     plan = {
         "lot": bench.lot.pk,
         "hydrometer": bench.hydrometer.pk,
@@ -103,9 +102,16 @@ def _weigh_and_plan(client: Client, sample: Any, bench: Any) -> str:
         "cylinder_blank": bench.cylinders[0].pk,
         f"take_{portion.pk}": "on",
         f"cylinder_portion_{portion.pk}": bench.cylinders[1].pk,
+        "cylinder_duplicate_1": bench.cylinders[2].pk,
     }
     done(client.post("/batches/new/", plan))
+    _weigh(client, f"/samples/{sample.lab_number}/weigh/?duplicate=1", portion.duplicate, bench)
     return Batch.objects.get().number
+
+
+def _weigh(client: Client, address: str, portion: Any, bench: Any) -> None:
+    typed = {"entry_id": str(uuid4()), "portion": portion.pk, "balance": bench.balance.pk} | MASSES
+    done(client.post(address, typed))
 
 
 def _soak_and_fill(client: Client, batch: Batch) -> None:
@@ -117,7 +123,9 @@ def _soak_and_fill(client: Client, batch: Batch) -> None:
 
 def _review_and_sign(client: Client, batch: Batch) -> None:
     assert batch.number in client.get("/review/").content.decode()
-    flags = Flag.objects.filter(result=batch.sample_runs.get().result).exclude(severity="note")
+    results = [run.result for run in batch.sample_runs]
+    assert len(results) == 2, "the duplicate's flags are looked at too"
+    flags = Flag.objects.filter(result__in=results).exclude(severity="note")
     assert flags.filter(code="soak_short").exists()
     for flag in flags:
         place = f"flag_{flag.pk}"

@@ -99,7 +99,12 @@ def test_from_a_clients_list_to_the_downloaded_certificate(
 ) -> None:  # fmt: skip
     require("poppler", shutil.which("pdftotext") is not None)
     Laboratory.objects.create(
-        pk=1, name="Story Laboratory", address="1 Story Lane", contact="-", invented=True
+        pk=1,
+        name="Story Laboratory",
+        address="1 Story Lane",
+        contact="-",
+        invented=True,
+        samples_per_duplicate=0,  # the source publishes one run
     )
     start_worker()
     first_day = timezone.now()

@@ -8,6 +8,7 @@ import pytest
 from django.contrib.auth import authenticate, get_user_model
 from django.core.management import CommandError, call_command
 
+from batches.duplicates import samples_per_duplicate
 from particles.models import Laboratory, MethodEditionRecord, RegulatedArea
 
 pytestmark = pytest.mark.django_db
@@ -41,6 +42,20 @@ def test_a_laboratory_is_entered_whole_and_changed_in_parts() -> None:
     house = Laboratory.objects.get()
     assert (house.name, house.contact, house.invented) == ("House", "desk", False)
     assert RegulatedArea.objects.get().rule == "keep sealed"
+
+
+def test_a_laboratory_sets_how_many_samples_share_a_duplicate() -> None:
+    with pytest.raises(CommandError, match="Enter the laboratory first"):
+        call_command("laboratory", "--samples-per-duplicate", "5")
+    call_command("laboratory", "--name", "House", "--address", "1 Lane", "--contact", "office")
+    assert samples_per_duplicate() == 10
+    for rate in (5, 0):
+        call_command("laboratory", "--samples-per-duplicate", str(rate))
+        assert samples_per_duplicate() == rate
+    for impossible in ("-1", "24"):
+        with pytest.raises(CommandError, match="outside 0 to 23"):
+            call_command("laboratory", f"--samples-per-duplicate={impossible}")
+    assert samples_per_duplicate() == 0
 
 
 def test_a_new_database_knows_the_shipped_editions() -> None:

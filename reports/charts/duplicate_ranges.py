@@ -1,0 +1,85 @@
+"""Range chart of duplicates: how far two runs of one sample lie apart, pair after pair."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from .look import EARTH, INK, PAPER, QUIET, Spec, chart, quantity, rows
+
+
+@dataclass(frozen=True, slots=True)
+class RangePoint:
+    """One pair."""
+
+    label: str
+    """Sample, batch and day, for whoever points at it."""
+    apart_pct: float
+    """[percentage points]"""
+
+
+def duplicate_ranges(
+    points: Sequence[RangePoint],
+    *,
+    mean_pct: float,
+    warn_pct: float,
+    stop_pct: float,
+    title: str,
+    description: str,
+) -> Spec:
+    """
+    Differences in order of time with their mean, warning and action limits as a Vega-Lite 6 description.
+
+    Parameters
+    ----------
+    points : (n,) the oldest first. A pair beyond the action limit is drawn filled.
+    mean_pct, warn_pct, stop_pct : lines across the chart. [percentage points]
+    """
+    values = [
+        {
+            "pair": place,
+            "apart_pct": point.apart_pct,
+            "label": point.label,
+            "beyond": point.apart_pct > stop_pct,
+        }
+        for place, point in enumerate(points, start=1)
+    ]
+    lines = [
+        {"at_pct": mean_pct, "words": f"mean {mean_pct:.2f}"},
+        {"at_pct": warn_pct, "words": f"warning limit {warn_pct:.2f}"},
+        {"at_pct": stop_pct, "words": f"action limit {stop_pct:.2f}"},
+    ]
+    top = max([stop_pct, *(point.apart_pct for point in points)])
+    y = {"scale": {"domain": [0, top * 1.12], "nice": False}}
+    return chart(title, description, 430, 210, [_limits(lines, y), _pairs(values, y)])
+
+
+def _limits(lines: list[Spec], y: Spec) -> Spec:
+    dash = {"condition": {"test": "indexof(datum.words, 'mean') === 0", "value": [1, 0]}, "value": [4, 3]}
+    at = quantity("at_pct", title="Difference, percentage points", **y)
+    rule = {
+        "mark": {"type": "rule", "color": QUIET},
+        "encoding": {"y": at, "strokeDash": dash},
+    }
+    words = {
+        "mark": {"type": "text", "align": "left", "baseline": "bottom", "dx": 4, "dy": -2, "color": INK},
+        "encoding": {"y": at, "x": {"value": 0}, "text": {"field": "words"}},
+    }
+    return {"data": rows(lines), "layer": [rule, words]}
+
+
+def _pairs(values: list[Spec], y: Spec) -> Spec:
+    axis = {"title": "Pair, the oldest first", "tickMinStep": 1, "format": "d", "grid": False}
+    domain = {"domain": [0.5, len(values) + 0.5], "nice": False}
+    place = {
+        "x": quantity("pair", axis=axis, scale=domain),
+        "y": quantity("apart_pct", title="Difference, percentage points", **y),
+    }
+    line = {"mark": {"type": "line", "strokeWidth": 1.2, "color": EARTH}, "encoding": place}
+    fill = {"condition": {"test": "datum.beyond", "value": EARTH}, "value": PAPER}
+    hover = [{"field": "label", "title": "pair"}, quantity("apart_pct", title="apart, points", format=".2f")]
+    marks = {
+        "mark": {"type": "point", "size": 46, "opacity": 1, "strokeWidth": 1.4, "stroke": EARTH},
+        "encoding": {**place, "fill": fill, "tooltip": hover},
+    }
+    return {"data": rows(values), "layer": [line, marks]}

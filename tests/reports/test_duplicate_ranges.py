@@ -1,0 +1,40 @@
+"""The range chart of duplicates: its lines, the pairs beyond them, and that a real Vega-Lite draws it."""
+
+from __future__ import annotations
+
+import re
+
+import pytest
+
+from reports.charts import RangePoint, duplicate_ranges, to_svg
+from reports.charts.look import EARTH, Spec
+
+APART_PCT = (0.4, 1.2, 5.0, 0.0)
+
+
+def _chart(apart_pct: tuple[float, ...] = APART_PCT) -> Spec:
+    points = [RangePoint(f"26-0000{n}", apart) for n, apart in enumerate(apart_pct, start=1)]
+    lines = {"mean_pct": 1.0, "warn_pct": 2.48, "stop_pct": 3.27}
+    return duplicate_ranges(points, **lines, title="Duplicates, clay", description="Four pairs.")
+
+
+def test_every_pair_is_drawn_in_its_order_nothing_clipped() -> None:
+    _, pairs = _chart()["layer"]
+    assert [row["apart_pct"] for row in pairs["data"]["values"]] == list(APART_PCT)
+    assert [row["beyond"] for row in pairs["data"]["values"]] == [False, False, True, False]
+    (low, high) = pairs["layer"][0]["encoding"]["y"]["scale"]["domain"]
+    assert low == 0
+    assert high > max(APART_PCT)
+
+
+def test_the_picture_names_its_lines_and_fills_what_lies_beyond() -> None:
+    svg = to_svg(_chart())
+    words = re.findall(r">([^<>]+)</text>", svg)
+    assert {"mean 1.00", "warning limit 2.48", "action limit 3.27"} <= set(words)
+    assert svg == to_svg(_chart())
+    assert svg.count(f'fill="{EARTH}"') == 1
+
+
+@pytest.mark.parametrize("apart_pct", [(0.0, 0.0), (3.27, 3.27)])
+def test_a_pair_on_the_action_limit_is_not_beyond(apart_pct: tuple[float, float]) -> None:
+    assert to_svg(_chart(apart_pct)).count(f'fill="{EARTH}"') == 0
