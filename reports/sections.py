@@ -24,7 +24,9 @@ def certified_sections(number: str, content: Mapping[str, Any]) -> list[dict[str
 
 def draft_sections(job: Job, content: Mapping[str, Any]) -> list[dict[str, Any]]:
     """From a draft; its charts are those of the runs, because no certificate holds them yet."""
-    runs = Run.objects.filter(portion__sample__job=job).order_by("portion__attempt")
+    runs = Run.objects.filter(portion__sample__job=job, portion__duplicate_of__isnull=True).order_by(
+        "portion__attempt"
+    )
     latest = dict(runs.values_list("portion__sample__lab_number", "pk"))
 
     def address(lab_number: str, chart: str) -> str:
