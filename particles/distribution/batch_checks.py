@@ -10,8 +10,8 @@ from statistics import fmean, median
 
 from .exchanges import Exchange, best_exchange
 from .methods import MethodEdition
-from .noise import blank_line, net_g_l, net_sd_g_l, reading_sd_g_l
-from .quantities import Finding, RunRecord, Severity, SizeDistribution
+from .noise import blank_line, net_g_l, reading_sd_g_l
+from .quantities import Correction, Finding, RunRecord, Severity, SizeDistribution
 
 LEAST_RUNS = 3
 COPIED_LEAST = 4
@@ -145,7 +145,10 @@ def _common_rises(runs: Sequence[BatchRun], method: MethodEdition) -> list[Batch
         if len(rises) < LEAST_RUNS:
             continue
         rise = fmean(rises)
-        noise = sqrt(2.0) * net_sd_g_l(runs[0].record, method) / sqrt(len(rises))
+        # All runs share the blank of a slot, so averaging takes away the noise of their own readings only.
+        record = runs[0].record
+        blank = record.correction is Correction.MEASURED_BLANK
+        noise = reading_sd_g_l(record, method) * sqrt(2.0 * (blank + 1.0 / len(rises)))
         if rise > method.limits.noise_stop_sd * noise:
             sentence = f"{len(rises)} runs rise by {rise:.1f} g/L on average into slot {slot + 1}."
             step = "Look at what they share there: the blank, the hydrometer, the thermometer."

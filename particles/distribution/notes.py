@@ -6,6 +6,7 @@ from .between_run import between_run_sd_pct
 from .methods import MethodEdition
 from .portion import PortionMass
 from .quantities import ClayExtrapolation, Interpolation, RunRecord, TextureClass
+from .sieving import sand_sieve
 from .subclasses import FROM_MEMORY
 from .texture import USDA_LIMITS_UM
 from .whole_sample import gravel_pct
@@ -40,6 +41,12 @@ def notes(
     if record.sieving and record.sieving.portion_oven_dry_mass_g is not None:
         own_g = record.sieving.portion_oven_dry_mass_g
         stated.append(f"Sand was sieved from another portion of {own_g:.2f} g, oven-dry.")
+    if (opening_um := _other_sand_opening_um(record, method)) is not None:
+        stated.append(
+            f"Sand was weighed on a sieve of {opening_um:g} µm: what lies between it and the limit of "
+            f"{method.sand_limit_um:g} µm counts as {'silt' if opening_um > method.sand_limit_um else 'sand'}, "
+            "which the interval does not hold."
+        )
     gravel = gravel_pct(record)
     if gravel is not None:
         stated.append(f"Gravel, {gravel:.1f} % of the whole sample, is not part of these figures.")
@@ -65,6 +72,12 @@ def notes(
             "to the nearest point of the triangle."
         )
     return tuple(stated)
+
+
+def _other_sand_opening_um(record: RunRecord, method: MethodEdition) -> float | None:
+    """Opening of the sieve that gave sand when it is not the sand limit itself. [µm]"""
+    sieve = sand_sieve(record.sieving, method.sand_sieve_openings_um) if record.sieving else None
+    return None if sieve is None or sieve.opening_um == method.sand_limit_um else sieve.opening_um
 
 
 def _between(record: RunRecord) -> str:

@@ -22,6 +22,11 @@ def refuse_impossible_sieving(sieving: Sieving) -> None:
 
 def refuse_impossible_stack(sieves: Sequence[SieveMass], pan_g: float) -> None:
     """SieveOrderError, SieveMassNegativeError."""
+    for sieve in sieves:
+        if sieve.opening_um <= 0.0:
+            raise SieveOrderError(
+                "A sieve has no opening", f"{sieve.opening_um:g} µm", "Check the opening and its unit (µm)."
+            )
     for above, below in pairwise(sieves):
         if below.opening_um >= above.opening_um:
             raise SieveOrderError(

@@ -102,7 +102,7 @@ BATCH_FAULTS = (
     BatchFault("copied from neighbour", copied, "readings_copied", 3.5, "g/L"),
     BatchFault("another blank for one run", blank_of_one, "blank_apart_from_batch", 2.0, "g/L"),
     BatchFault("one temperature wrong", warm_cylinder, "temperature_apart_from_batch", 1.5, "°C"),
-    BatchFault("blank of a slot too low", blank_slot_low, "slot_rises_in_batch", 2.0, "g/L"),
+    BatchFault("blank of a slot too low", blank_slot_low, "slot_rises_in_batch", 2.5, "g/L"),
 )
 
 

@@ -120,3 +120,13 @@ def test_a_slip_is_placed_where_it_was_made() -> None:
         right += [f.labels for f in found] == [tuple(moved)]
     assert seen > 20
     assert right > 0.9 * seen
+
+
+def test_a_blank_that_all_runs_share_does_not_average_out() -> None:
+    """Its noise alone lifts a slot of many flat runs by 1 g/L once in a while; the runs' own noise would not."""
+    lifted, wrong = (
+        with_reading(4, with_values(*[20.0] * 9), blank_reading=4.5 - low_g_l) for low_g_l in (1.0, 3.0)
+    )
+    codes, of_a_wrong_one = ({code for code, _ in _codes(*[record] * 20)} for record in (lifted, wrong))
+    assert "slot_rises_in_batch" not in codes
+    assert "slot_rises_in_batch" in of_a_wrong_one

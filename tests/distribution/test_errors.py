@@ -56,6 +56,7 @@ CASES: list[tuple[type[DistributionError], str, RunRecord]] = [
     (errors.DoubleCorrectionError, "two corrections", replace(GOOD, zero_correction_g_l=1.0)),
     (errors.DoubleCorrectionError, "two", replace(GOOD, temperature_correction=TemperatureLine(0.0, 0.2))),
     (errors.DoubleCorrectionError, "two corrections", with_readings(composite_correction_g_l=4.0)),
+    (errors.SieveOrderError, "0 µm", replace(GOOD, sieving=sieved(opening_um=0.0))),
     (errors.SieveOrderError, "250 µm under 250", replace(GOOD, sieving=sieved(opening_um=250.0))),
     (
         errors.SieveMassNegativeError,

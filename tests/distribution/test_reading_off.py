@@ -190,3 +190,9 @@ def test_the_cubic_errs_less_on_the_nine() -> None:
         reading_off_found(NINE, 2.0, triangle_soil, runs=200, seed=44, rule=rule) for rule in Interpolation
     )
     assert cubic.without_lean < 0.6 * straight.share < 0.6 * straight.without_lean
+
+
+@pytest.mark.parametrize(("opening_um", "said"), [(53.0, True), (50.0, False)])
+def test_the_notes_tell_of_a_sieve_beside_the_limit(opening_um: float, said: bool) -> None:
+    notes = figures(good_run(sieving=sieved(opening_um=opening_um))).notes
+    assert any("sieve of 53 µm" in note and "counts as silt" in note for note in notes) == said
