@@ -129,7 +129,7 @@ def run_field() -> forms.ModelChoiceField:
     return forms.ModelChoiceField(Run.objects.select_related("batch", "cylinder"), label="Cylinder")
 
 
-class ReplungeForm(EntryForm):
+class ReplungeForm(PlainForm, EntryForm):
     run = run_field()
     started_at = MomentField(label="Stirred again")
     voids = forms.IntegerField(min_value=0, label="Readings that become void")
@@ -140,7 +140,7 @@ class ReplungeForm(EntryForm):
         Replunge.record(**self.cleaned_data, entry=entry, by=by, at=at)
 
 
-class ObservationForm(EntryForm):
+class ObservationForm(PlainForm, EntryForm):
     run = run_field()
     what = forms.ChoiceField(choices=Observation.SIGHTS, label="What was seen")
     slot_s = forms.IntegerField(required=False, min_value=1, label="Reading")
@@ -171,7 +171,7 @@ class ObservationForm(EntryForm):
         Observation.record(**self.cleaned_data, entry=entry, by=by, at=at)
 
 
-class VoidForm(EntryForm):
+class VoidForm(PlainForm, EntryForm):
     run = run_field()
     why = forms.ChoiceField(choices=RunVoid.Why.choices, label="Why it is void")
     note = forms.CharField(required=False, max_length=300)

@@ -84,6 +84,8 @@ def test_a_sample_without_soil_for_a_second_portion_is_passed_over(
             earlier = portion.sample.preparation
             Preparation.objects.create(
                 sample=portion.sample,
+                supersedes=earlier,
+                reason="Weighed again.",
                 drying_temperature_c=38,
                 drying_hours=48,
                 fine_earth_g=95,
@@ -103,6 +105,8 @@ def test_what_earlier_portions_took_is_no_longer_in_the_bag(
     sample = factories.prepared(factories.job(the_client, clerk, at=now).samples.get(), technician, at=now)
     Preparation.objects.create(
         sample=sample,
+        supersedes=sample.preparation,
+        reason="Weighed again.",
         drying_temperature_c=38,
         drying_hours=48,
         fine_earth_g=130,
@@ -128,6 +132,8 @@ def test_no_soil_anywhere_makes_a_batch_without_and_the_review_says_so(
     sample = factories.prepared(factories.job(the_client, clerk, at=at).samples.get(), technician, at=at)
     Preparation.objects.create(
         sample=sample,
+        supersedes=sample.preparation,
+        reason="Weighed again.",
         drying_temperature_c=38,
         drying_hours=48,
         fine_earth_g=60,

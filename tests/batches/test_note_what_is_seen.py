@@ -14,6 +14,7 @@ from batches import approval
 from batches.models import Batch, Flag, Observation, Reading, RunVoid
 from particles.distribution import Sight
 from tests import factories
+from tests.conftest import SECRET
 
 pytestmark = pytest.mark.django_db(transaction=True)
 
@@ -100,7 +101,7 @@ def test_what_was_seen_reaches_the_review_as_flags(
     assert "Clear liquid above a sharp front." in page
     assert "At the blank: reading doubtful, at the 60 s reading." in page
     with pytest.raises(approval.NotPossible, match="without a reviewer's note"):
-        approval.approve(made, by=qa_officer, at=timezone.now(), secret="")
+        approval.approve(made, by=qa_officer, at=timezone.now(), secret=SECRET)
 
 
 def test_a_void_run_is_read_no_further_and_lets_the_batch_go_on(
