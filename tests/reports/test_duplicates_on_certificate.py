@@ -13,7 +13,7 @@ from django.utils import timezone
 from batches import approval
 from batches.pairs import pair_of
 from particles.models import Laboratory
-from reports.building import result_of
+from reports.building import results_of
 from reports.issuing import issue_certificate
 from reports.models import CertificateResult
 from tests import factories
@@ -62,7 +62,7 @@ def test_one_bag_is_one_sample_with_the_first_portions_figures(issue: Any) -> No
     first, duplicate = (r.distribution.fractions for r in (pair.first_result, pair.duplicate_result))
     assert section["clay_pct"] == first.clay.value_pct != duplicate.clay.value_pct
     assert section["attempt"] == 1
-    assert result_of(sample) == pair.first_result
+    assert results_of([sample]) == [pair.first_result]
     assert [row.result for row in CertificateResult.objects.all()] == [pair.first_result]
     assert "duplicate_outside_limit" not in [row["code"] for row in section["qualifiers"]]
 
