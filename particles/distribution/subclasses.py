@@ -3,7 +3,7 @@ Subclasses of sand, loamy sand and sandy loam, from the five sand separates.
 
 Source: Soil Survey Manual, USDA Handbook 18, chapter 3. The rules for the sands and loamy sands were read in
 part in a glossary that quotes them; those for the sandy loams are from memory, and agree with two public
-transcriptions. Confirm them against the manual before a certificate rests on them.
+copies. Confirm them against the manual before a certificate rests on them.
 """
 
 from __future__ import annotations
