@@ -26,6 +26,10 @@ from tests.batches.on_tablet import (
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 
 CLOCK_AHEAD = "(() => { const now = Date.now; Date.now = () => now() + 3600000; })()"
+MOVABLE_CLOCK = """(() => {
+  const now = Date.now;
+  Date.now = () => now() + (location.protocol === "about:" ? 0 : Number(localStorage.getItem("ahead_ms")));
+})()"""
 CACHES = "async () => (await caches.keys()).filter((name) => name.startsWith('siltbook-bench/'))"
 WORKERS = "async () => (await navigator.serviceWorker.getRegistrations()).length"
 
@@ -46,15 +50,23 @@ def now_s() -> float:
     return time.time()
 
 
+def stop_workers(page: Any) -> None:
+    session = page.context.new_cdp_session(page)
+    session.send("ServiceWorker.enable")
+    session.send("ServiceWorker.stopAllWorkers")
+    session.detach()
+
+
+def move_clock(page: Any, ahead_ms: int) -> None:
+    page.evaluate(f"() => localStorage.setItem('ahead_ms', '{ahead_ms}')")
+
+
 def switch_off_and_on(page: Any) -> None:
     """Without a network: the page is gone, the counter behind it as well, and the page is opened again."""
     bench = page.url
     page.context.set_offline(True)
     page.goto("about:blank")
-    session = page.context.new_cdp_session(page)
-    session.send("ServiceWorker.enable")
-    session.send("ServiceWorker.stopAllWorkers")
-    session.detach()
+    stop_workers(page)
     page.goto(bench)
     page.wait_for_selector('#bench[data-served="tablet"]', state="attached")
     page.locator("#notice", has_text="Nothing proves this tablet's time").wait_for()
@@ -183,6 +195,31 @@ def test_an_online_reload_settles_what_was_taken_in_doubt(tablet: Any) -> None:
     [reading] = soon_kept(tablet, Reading)
     assert reading.time_doubt == "restarted"
     assert abs(float(reading.elapsed_s) - true_elapsed_s(typed_at)) < 1.5
+
+
+@pytest.mark.parametrize("counter_goes_on", [True, False])
+def test_a_clock_put_right_since_proves_no_time_it_gave_while_it_was_wrong(
+    tablet: Any, counter_goes_on: bool
+) -> None:
+    start_first(tablet)
+    bench_is_kept(tablet)
+    tablet.add_init_script(MOVABLE_CLOCK)
+    move_clock(tablet, 4500)  # less than what the laboratory refuses as lying in its future
+    switch_off_and_on(tablet)
+    typed_at = now_s()
+    type_reading(tablet, "4.5", "20.1")
+    told(tablet, "kept on this tablet (1 waiting)")
+    tablet.evaluate("() => { window.fetch = () => Promise.reject(new Error('gone')); }")
+    tablet.context.set_offline(False)
+    tablet.wait_for_timeout(500)
+    move_clock(tablet, 0)
+    if not counter_goes_on:
+        stop_workers(tablet)
+    tablet.reload()
+    [reading] = soon_kept(tablet, Reading)
+    assert reading.time_doubt == "restarted"
+    if reading.time_doubt_s > 1:  # the counter told how far it was off, so that it was put right
+        assert abs(float(reading.elapsed_s) - true_elapsed_s(typed_at)) < 1.0
 
 
 def test_only_the_bench_is_kept(tablet: Any) -> None:

@@ -133,22 +133,23 @@ async function askLaboratory() {
   const state = await answer.json();
   const { id, doubt } = clock;
   const aheadMs = clock.compare(Date.parse(state.now), sentAt, performance.now());
-  if (doubt) await settleTimes(id, aheadMs);
+  if (doubt) await settleTimes(id, aheadMs, true);
   fromLaboratory = state;
   await keepState(state);
   await queue.forgetStored();
 }
 
 /* The laboratory's time is known again: what was taken meanwhile is put right, or proven. */
-async function settleTimes(id, aheadMs) {
-  lastSettled = { id, aheadMs };
-  await queue.settleTimes(id, aheadMs);
+async function settleTimes(id, aheadMs, isBridged) {
+  lastSettled = { id, aheadMs, isBridged };
+  await queue.settleTimes(id, aheadMs, isBridged);
   draft?.settle(id, aheadMs, PROVEN_MS);
 }
 
 /* An entry may reach the queue just after its clock was settled. */
 async function settleLatecomers() {
-  if (lastSettled && !clock.doubt && (await queue.hasDoubts())) await settleTimes(lastSettled.id, lastSettled.aheadMs);
+  if (!lastSettled || clock.doubt || !(await queue.hasDoubts())) return;
+  await settleTimes(lastSettled.id, lastSettled.aheadMs, lastSettled.isBridged);
 }
 
 async function exchange() {
@@ -346,7 +347,9 @@ async function setClock() {
   const anchor = await keptAnchor();
   if (servedByTablet) return clock.carry(anchor, await workerCounter());
   clock.set(Date.parse(fromLaboratory.now), null, undefined, answerBeganAt());
-  if (anchor) await settleTimes(anchor.id, aheadOfAnchor(anchor, clock.nowMs()));
+  if (!anchor) return;
+  const { aheadMs, isBridged } = aheadOfAnchor(anchor, clock.nowMs(), await workerCounter());
+  await settleTimes(anchor.id, aheadMs, isBridged);
 }
 
 async function begin() {

@@ -62,9 +62,12 @@ export class LaboratoryClock {
   }
 }
 
-/* How far the clock of a page that is gone is ahead now, when only its anchor is left. [ms] */
-export function aheadOfAnchor(anchor, nowMs) {
-  return anchor.nowMs + (Date.now() - anchor.wallMs) - nowMs;
+/* How far the clock of a page that is gone is ahead now, when only its anchor is left. [ms]
+   The wall clock may have been moved since then: only the worker's counter proves anything. */
+export function aheadOfAnchor(anchor, nowMs, counter) {
+  const isBridged = Boolean(counter) && counter.worker === anchor.counter?.worker;
+  const sinceMs = isBridged ? counter.counterMs - anchor.counter.counterMs : Date.now() - anchor.wallMs;
+  return { aheadMs: anchor.nowMs + sinceMs - nowMs, isBridged };
 }
 
 /* The answer began to arrive when the server had just looked at its clock. */

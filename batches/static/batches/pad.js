@@ -75,7 +75,7 @@ export class Draft {
     if (!this.doubt) return;
     const { id: own, why } = this.doubt;
     this.doubt = null;
-    if (Math.abs(aheadMs) <= provenMs) return;
+    if (own === id && Math.abs(aheadMs) <= provenMs) return; // the same page: its counter went on
     if (own === id) this.takenMs -= aheadMs;
     this.settled = { time_doubt: why, time_doubt_s: (aheadMs / 1000).toFixed(1) };
   }

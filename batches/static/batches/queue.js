@@ -68,13 +68,14 @@ export class EntryQueue {
     return (await this.all()).some((entry) => entry.doubt);
   }
 
-  /* The clock `id` was found ahead by so much: times from it are put right and marked; those from a clock before
-     it are marked only, because nobody knows when the difference came. */
-  async settleTimes(id, aheadMs) {
+  /* The clock `id` was found ahead by so much: times from it are put right and marked, or proven where a counter
+     went on until then. Those from a clock before it are marked only: nobody knows when a difference came, and a
+     clock that is right now may have been wrong then. */
+  async settleTimes(id, aheadMs, isBridged) {
     for (const entry of await this.all()) {
       if (!entry.doubt) continue;
       const { doubt, ...settled } = entry;
-      settled.content = settledContent(entry, doubt.id === id, aheadMs);
+      settled.content = settledContent(entry, doubt.id === id, aheadMs, isBridged);
       await (await opened).put("entries", settled);
     }
   }
@@ -139,8 +140,8 @@ export class EntryQueue {
 
 const MOMENTS = { observation: "seen_at", void: "voided_at" };
 
-function settledContent({ kind, content, doubt }, isKnown, aheadMs) {
-  if (Math.abs(aheadMs) <= PROVEN_MS) return content; // its clock is proven after all
+function settledContent({ kind, content, doubt }, isKnown, aheadMs, isBridged) {
+  if (isKnown && isBridged && Math.abs(aheadMs) <= PROVEN_MS) return content; // its clock is proven after all
   const aheadS = (aheadMs / 1000).toFixed(1);
   if (kind === "reading" && content.elapsed_s) {
     const elapsedS = isKnown ? (Number(content.elapsed_s) - Number(aheadS)).toFixed(1) : content.elapsed_s;
