@@ -152,6 +152,7 @@ def _point(reading: Reading, blanks: list[Reading], correction_c: float) -> Read
         if blank is None or blank.temperature_c is None
         else float(blank.temperature_c) + correction_c,
         blank_gap_s=None if blank is None else gap_s(blank),
+        blank_number=None if blank is None else blanks.index(blank),
         time_doubt="" if reading.time_doubt is None else str(reading.get_time_doubt_display()),
         time_doubt_s=None if reading.time_doubt_s is None else float(reading.time_doubt_s),
     )

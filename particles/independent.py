@@ -117,8 +117,9 @@ def _blank(record: RunRecord, method: MethodEdition, index: int) -> tuple[float,
     if not method.interpolate_missing_blank or point.temperature_c is None:
         return None
     here = point.temperature_c
-    before = _nearest(record, record.readings[:index][::-1], here)
-    after = _nearest(record, record.readings[index + 1 :], here)
+    in_time = sorted(record.readings, key=lambda each: each.elapsed_s)
+    before = _nearest(record, [p for p in in_time[::-1] if p.elapsed_s < point.elapsed_s], here)
+    after = _nearest(record, [p for p in in_time if p.elapsed_s > point.elapsed_s], here)
     if before is None or after is None:
         return None
     (was_s, was), (then_s, then) = before, after
@@ -126,9 +127,7 @@ def _blank(record: RunRecord, method: MethodEdition, index: int) -> tuple[float,
     return was + share * (then - was), here
 
 
-def _nearest(
-    record: RunRecord, points: tuple[ReadingPoint, ...], here_c: float
-) -> tuple[float, float] | None:
+def _nearest(record: RunRecord, points: list[ReadingPoint], here_c: float) -> tuple[float, float] | None:
     """(time, blank brought to a temperature) of the first point that has both blank and temperature."""
     for point in points:
         if point.blank_reading is not None and point.blank_temperature_c is not None:
@@ -254,6 +253,39 @@ def _sand(
         if openings:
             kept = sum(sieve.retained_g for sieve in stack.sieves if sieve.opening_um >= min(openings))
             own_g = stack.portion_oven_dry_mass_g
-            return 100.0 * kept / (mass_g if own_g is None else own_g)
+            weighed = 100.0 * kept / (mass_g if own_g is None else own_g)
+            if not method.sand_at_limit:
+                return weighed
+            beside = _beside(record, method, points, min(openings), mass_g)
+            return None if beside is None else weighed + beside
     finer = _at(points, method.sand_limit_um, method.limits.extrapolation_factor)
     return None if finer is None else 100.0 - finer
+
+
+def _beside(
+    record: RunRecord,
+    method: MethodEdition,
+    points: tuple[RecalculatedPoint, ...],
+    sieve_um: float,
+    mass_g: float,
+) -> float | None:
+    """What lies between sand sieve and sand limit: the hydrometer's own fall, or that of the joined curve."""
+    stack, limit_um = record.sieving, method.sand_limit_um
+    assert stack is not None
+    if sieve_um == limit_um:
+        return 0.0
+    at_sieve, at_limit = _at(points, sieve_um, 1.0), _at(points, limit_um, 1.0)
+    if at_sieve is not None and at_limit is not None:
+        return at_sieve - at_limit
+    own_g = stack.portion_oven_dry_mass_g
+    finer, curve = 100.0, []
+    for sieve in stack.sieves:
+        finer -= 100.0 * sieve.retained_g / (mass_g if own_g is None else own_g)
+        curve.append((sieve.opening_um, finer))
+    passing = dict(curve)[sieve_um]
+    finest_um = curve[-1][0]
+    curve += [(p.diameter_um, min(p.percent_finer_curve, finer)) for p in points if p.diameter_um < finest_um]
+    for (a, high), (b, low) in pairwise(curve):
+        if a >= limit_um >= b:
+            return passing - (high + (low - high) * log(limit_um / a) / log(b / a))
+    return None

@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from itertools import pairwise
 from math import erf, log, sqrt
 
 import numpy as np
@@ -94,21 +95,46 @@ def triangle_soil(random: np.random.Generator) -> Soil:
     return Soil(100.0 - curve(50.0), curve(2.0), curve)
 
 
+def loess_soil(random: np.random.Generator) -> Soil:
+    """A narrow heap across the sand limit beside some clay: the most that can lie between 50 and 53 µm."""
+    share, coarse, narrow = random.uniform(0.1, 0.3), random.uniform(25.0, 55.0), random.uniform(0.35, 0.7)
+    fine, wide = random.uniform(0.5, 1.5), random.uniform(1.0, 1.6)
+
+    def curve(um: float) -> float:
+        heaps = ((share, fine, wide), (1.0 - share, coarse, narrow))
+        return sum(50.0 * part * (1.0 + erf(log(um / at) / spread / sqrt(2.0))) for part, at, spread in heaps)
+
+    return Soil(100.0 - curve(50.0), curve(2.0), curve)
+
+
+def hidden_soil(random: np.random.Generator) -> Soil:
+    """A narrow heap at 2.5 to 6 µm, between the readings at 2 h and at 24 h, where nine or four readings have none."""
+    fine, share, at = random.uniform(0.1, 0.25), random.uniform(0.2, 0.4), random.uniform(2.5, 6.0)
+    heaps = ((fine, 0.6, 1.0), (share, at, 0.35), (1.0 - fine - share, 40.0, 0.9))
+
+    def curve(um: float) -> float:
+        return sum(
+            50.0 * part * (1.0 + erf(log(um / mid) / spread / sqrt(2.0))) for part, mid, spread in heaps
+        )
+
+    return Soil(100.0 - curve(50.0), curve(2.0), curve)
+
+
 def observed_run(
-    soil: Soil, method: MethodEdition, random: np.random.Generator, *, sieved: bool
+    soil: Soil, method: MethodEdition, random: np.random.Generator, *, sieved: bool, portion_g: float = 40.0
 ) -> RunRecord:
     """The record of one run of a soil, every input off by an error of the edition's size."""
     doubt, temperature_c = method.uncertainties, round(random.uniform(18.0, 25.0), 1)
     normal = random.standard_normal
     density = 2.65 + doubt.particle_density_g_cm3 * normal()
-    mass_g = 40.0 + doubt.mass_g * normal()
+    mass_g = portion_g + doubt.mass_g * normal()
     mass_g *= 1.0 + doubt.moisture_of_mass_pct / 100.0 * normal()
     litres = 1.0 + doubt.volume_pct / 100.0 * normal()
     true_c = temperature_c + doubt.temperature_c * normal()
     later_s, deeper_cm = doubt.start_s * normal(), doubt.depth_cm * normal()
     times = [elapsed_s + later_s for elapsed_s in method.schedule_s]
     paths = settling_paths(times, [true_c] * len(times), DISPERSANT_G_L)
-    blank = round(BLANK_G_L + doubt.blank_g_l * normal(), 9)
+    other_liquid_g_l = doubt.blank_g_l * normal()
     readings = []
     for elapsed_s, path in zip(method.schedule_s, paths, strict=True):
         shown = BLANK_G_L + 15.0
@@ -118,29 +144,34 @@ def observed_run(
             shown = BLANK_G_L + held_g_l / density_factor(density)
         division = doubt.scale_division_g_l
         read = division * round((shown + doubt.reading_g_l * normal()) / division)
+        blank = BLANK_G_L + other_liquid_g_l + doubt.blank_reading_g_l * normal()
         readings.append(
             ReadingPoint(
                 elapsed_s,
-                temperature_c,
+                temperature_c + doubt.thermometer_c * normal(),
                 reading=read,
-                blank_reading=blank,
-                blank_temperature_c=temperature_c,
+                blank_reading=round(blank, 9),
+                blank_temperature_c=temperature_c + doubt.thermometer_c * normal(),
             )
         )
     return RunRecord(
         "invented",
         STEM,
         tuple(readings),
-        air_dry_mass_g=40.0 * 1.02,
+        air_dry_mass_g=portion_g * 1.02,
         moisture_pct=2.0,
         dispersant_g_l=DISPERSANT_G_L,
-        sieving=_sieving(soil.sand_pct / 100.0 * mass_g, doubt.sieve_mass_g, random) if sieved else None,
+        sieving=_sieving(soil.curve, mass_g, method, random) if sieved else None,
     )
 
 
-def _sieving(sand_g: float, error_g: float, random: np.random.Generator) -> Sieving:
+def _sieving(curve: Curve, mass_g: float, method: MethodEdition, random: np.random.Generator) -> Sieving:
+    doubt = method.uncertainties
+    wider = 1.0 + doubt.sieve_opening_pct / 100.0 * random.standard_normal()
+    passing = [100.0, *(min(curve(um * wider), 100.0) for um in SIEVES_UM)]
+    held_g = [(above - below) / 100.0 * mass_g for above, below in pairwise(passing)]
     # A sieve that weighs no more than its tare is written down as empty.
-    weighed = [max(sand_g / len(SIEVES_UM) + error_g * random.standard_normal(), 0.0) for _ in SIEVES_UM]
+    weighed = [max(each + doubt.sieve_mass_g * random.standard_normal(), 0.0) for each in held_g]
     stack = tuple(SieveMass(um, mass_g) for um, mass_g in zip(SIEVES_UM, weighed, strict=True))
     return Sieving(sum(weighed), stack, 0.0)
 
@@ -168,6 +199,7 @@ def measure_coverage(
     draws: int,
     seed: int,
     sieved: bool = False,
+    portion_g: float = 40.0,
     computed_by: MethodEdition | None = None,
 ) -> Coverage:
     """
@@ -179,7 +211,7 @@ def measure_coverage(
     held, errors = np.zeros(3, dtype=int), np.zeros(3)
     for _ in range(runs):
         drawn = soil(random)
-        record = observed_run(drawn, method, random, sieved=sieved)
+        record = observed_run(drawn, method, random, sieved=sieved, portion_g=portion_g)
         # What the sample holds is what this run held, less how far this run lay from the sample.
         sand = drawn.sand_pct + method.dispersion_sd_pct * random.standard_normal()
         clay = drawn.clay_pct + method.dispersion_sd_pct * random.standard_normal()

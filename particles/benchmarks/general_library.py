@@ -68,7 +68,7 @@ def run_model(record: RunRecord, method: MethodEdition) -> RunModel:
 
 def _variates_of(columns: Floats, record: RunRecord) -> Variates:
     normal, _ = input_count(record)
-    held = np.zeros((len(draws.SHARED) + len(record.readings), columns.shape[1]))
+    held = np.zeros((len(draws.SHARED) + 2 * len(record.readings), columns.shape[1]))
     held[: len(SHARED)] = columns[: len(SHARED)]
     held[len(draws.SHARED) :] = columns[len(SHARED) : normal]
     return Variates(held, columns[normal:])
@@ -79,7 +79,7 @@ def core_sample(record: RunRecord, method: MethodEdition, size: int, seed: int) 
     import openturns
 
     by = run_model(record, method).variates(size, seed)
-    return openturns.Sample(np.concatenate([by.normal[: len(SHARED)], by.reading, by.division]).T)
+    return openturns.Sample(np.concatenate([by.normal[: len(SHARED)], by.reading, by.blank, by.division]).T)
 
 
 def library_sample(record: RunRecord, size: int, seed: int) -> Any:

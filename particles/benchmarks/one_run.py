@@ -8,18 +8,19 @@ the logarithm. Serves a general-purpose uncertainty library as its function, and
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from math import hypot, sqrt
 
 from particles.distribution import MethodEdition, RunRecord
 from particles.distribution.between_run import between_run_sd_pct
 from particles.distribution.curve import non_rising, percent_finer_at
-from particles.distribution.fractions import by_size
 from particles.distribution.hydrometer import (
     concentration_factor,
     density_factor,
     effective_depth_cm,
     soil_per_scale_unit_g_l,
+    warmth_correction,
 )
-from particles.distribution.points import size_points, smoothed
+from particles.distribution.points import by_size, size_points, smoothed
 from particles.distribution.portion import portion_mass
 from particles.distribution.quantities import HydrometerScale
 from particles.distribution.reading_off import bend_at
@@ -43,15 +44,15 @@ SHARED = (
 
 def input_count(record: RunRecord) -> tuple[int, int]:
     """How many normal and how many even inputs the function of a record takes, in this order."""
-    return len(SHARED) + len(record.readings), len(record.readings)
+    return len(SHARED) + 2 * len(record.readings), len(record.readings)
 
 
 def one_run(record: RunRecord, method: MethodEdition) -> Callable[[Sequence[float]], list[float]]:
     """
     Function from errors in standard deviations to [sand, silt, clay] in percent.
 
-    For a run with all its readings, straight interpolation and sand by the hydrometer.
-    Errors: SHARED, then one normal per reading, then one from -0.5 to 0.5 of a division per reading.
+    For a run with all its readings, each with a blank of its own, straight interpolation and sand by the hydrometer.
+    Errors: SHARED, then one normal per reading, one per blank, and one from -0.5 to 0.5 of a division per reading.
     """
     mass = portion_mass(record)
     assert mass is not None
@@ -72,6 +73,14 @@ def one_run(record: RunRecord, method: MethodEdition) -> Callable[[Sequence[floa
     lean, share = doubt.reading_off_lean, doubt.reading_off_share
     extra_cm = [p.effective_depth_cm - effective_depth_cm(record.hydrometer, p.reading) for p in points]
 
+    blank_sd_g_l = [
+        hypot(
+            doubt.blank_reading_g_l,
+            sqrt(2.0) * doubt.thermometer_c * unit_g_l * _denser_per_c(scale, p.temperature_c),
+        )
+        for p in points
+    ]
+
     def function(errors: Sequence[float]) -> list[float]:
         by = dict(zip(SHARED, errors, strict=False))
         density = nominal + doubt.particle_density_g_cm3 * by["density"]
@@ -84,12 +93,13 @@ def one_run(record: RunRecord, method: MethodEdition) -> Callable[[Sequence[floa
         paths = settling_paths(times, warmths, record.dispersant_g_l)
         sizes, percents = [], []
         for k, (point, path) in enumerate(zip(points, paths, strict=True)):
-            noise_g_l = doubt.reading_g_l * errors[count + k] + division_g_l * errors[count + n + k]
+            noise_g_l = doubt.reading_g_l * errors[count + k] + division_g_l * errors[count + 2 * n + k]
+            blank_g_l = doubt.blank_g_l * by["blank"] + blank_sd_g_l[k] * errors[count + n + k]
             depth_cm = effective_depth_cm(record.hydrometer, point.reading + noise_g_l / unit_g_l)
             depth_cm += extra_cm[k] + doubt.depth_cm * by["depth"]
             sizes.append(path.diameter_um(depth_cm, density))
             held_g_l = concentration_factor(scale, density) * net[k]
-            held_g_l += density_factor(density) * (noise_g_l + doubt.blank_g_l * by["blank"])
+            held_g_l += density_factor(density) * (noise_g_l + blank_g_l)
             percents.append(100.0 * held_g_l * litres / mass_g)
         order = sorted(range(n), key=lambda k: -sizes[k])
         ordered, smooth = [sizes[k] for k in order], non_rising([percents[k] for k in order])
@@ -104,3 +114,9 @@ def one_run(record: RunRecord, method: MethodEdition) -> Callable[[Sequence[floa
         return [sand_pct, 100.0 - sand_pct - clay_pct, clay_pct]
 
     return function
+
+
+def _denser_per_c(scale: HydrometerScale, temperature_c: float) -> float:
+    """What a C takes off a blank's reading, in scale units."""
+    taken = warmth_correction(scale, temperature_c + 0.5, temperature_c - 0.5)
+    return taken if scale is HydrometerScale.GRAMS_PER_LITRE else taken / 1000.0

@@ -25,7 +25,7 @@ from particles.distribution import (
     compute_distribution,
 )
 from particles.distribution.curve import percent_finer_at
-from particles.distribution.fractions import by_size
+from particles.distribution.points import by_size
 from particles.distribution.reading_off import bend_at
 
 from .coverage import Soils, observed_run, triangle_soil
@@ -34,7 +34,10 @@ NO_DOUBT = replace(
     InputUncertainties(**{each.name: 0.0 for each in fields(InputUncertainties)}), scale_division_g_l=1e-6
 )
 """A division too fine to matter: the simulated stem needs one to be read to."""
-EDITIONS = tuple(edition for edition in METHOD_EDITIONS.values() if edition.certifiable and edition.follows)
+_FOLLOWED = {edition.follows for edition in METHOD_EDITIONS.values()}
+EDITIONS = tuple(
+    edition for edition in METHOD_EDITIONS.values() if edition.certifiable and edition.code not in _FOLLOWED
+)
 SEED = 20260105
 
 

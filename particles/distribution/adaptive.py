@@ -20,6 +20,10 @@ from .errors import DigitsOutOfRangeError
 
 BLOCK_DRAWS = 10_000
 MOST_DRAWS = 1_000_000
+NOTHING = 1e-9
+"""What no print shows: rounding of figures that are not doubted at all."""
+LEAST_BLOCKS = 5
+"""Before, the spread over blocks is known too badly to stop by: two that agree by chance would do."""
 DIGITS_FROM_TO = (1, 3)
 COVERAGE_PCT = (2.5, 97.5)
 
@@ -66,14 +70,14 @@ class Stability:
 
     def reached(self) -> bool:
         """Whether every figure of every output holds still, source [1] 7.9.4."""
-        if len(self.blocks) < 2:
+        if len(self.blocks) < LEAST_BLOCKS:
             return False
         figures = np.stack(self.blocks)
         moves = 2.0 * figures.std(axis=0, ddof=1) / sqrt(len(self.blocks))
         variances = (figures[:, 1] ** 2).mean(axis=0) + figures[:, 0].var(axis=0)
         tolerances = [numerical_tolerance(sqrt(variance), self.digits) for variance in variances]
         return all(
-            bool((move < tolerance).all()) or float(move.max()) == 0.0
+            bool((move < max(tolerance, NOTHING)).all())
             for move, tolerance in zip(moves.T, tolerances, strict=True)
         )
 

@@ -168,7 +168,9 @@ def clay_standard_uncertainty_pct(
     Sizes are taken as exact and the reading as one reading, so it lies near, not at, the Monte Carlo figure.
     """
     doubt, density = method.uncertainties, particle_density_g_cm3
-    net_g_l = hypot(doubt.reading_g_l, doubt.scale_division_g_l / sqrt(12.0), doubt.blank_g_l)
+    net_g_l = hypot(
+        doubt.reading_g_l, doubt.scale_division_g_l / sqrt(12.0), doubt.blank_g_l, doubt.blank_reading_g_l
+    )
     factor = concentration_factor(HydrometerScale.GRAMS_PER_LITRE, density)
     by_reading = 100.0 * factor * net_g_l * volume_ml / 1000.0 / mass_g
     # d ln a / d density = -1 / (density (density - 1)), from a ~ density / (density - 1).

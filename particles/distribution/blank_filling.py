@@ -39,9 +39,11 @@ def _at_20_c(record: RunRecord, point: ReadingPoint) -> float | None:
 
 
 def _between(record: RunRecord, index: int, point: ReadingPoint) -> float | None:
-    known = [(k, p.elapsed_s, _at_20_c(record, p)) for k, p in enumerate(record.readings)]
-    before = [(t, value) for k, t, value in known if k < index and value is not None]
-    after = [(t, value) for k, t, value in known if k > index and value is not None]
+    levels = sorted(
+        (p.elapsed_s, level) for p in record.readings if (level := _at_20_c(record, p)) is not None
+    )
+    before = [each for each in levels if each[0] < point.elapsed_s]
+    after = [each for each in levels if each[0] > point.elapsed_s]
     if not before or not after or point.temperature_c is None:
         return None
     (was_s, was), (then_s, then) = before[-1], after[0]

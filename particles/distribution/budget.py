@@ -29,7 +29,7 @@ BETWEEN_RUNS = "between runs"
 INPUTS: dict[str, tuple[str, ...]] = {
     "reading": ("reading_g_l",),
     "scale division": ("scale_division_g_l", "scale_division_density"),
-    "blank": ("blank_g_l",),
+    "blank": ("blank_g_l", "blank_reading_g_l", "thermometer_c"),
     "particle density": ("particle_density_g_cm3",),
     "mass": ("mass_g",),
     "moisture": ("moisture_of_mass_pct",),
@@ -38,6 +38,7 @@ INPUTS: dict[str, tuple[str, ...]] = {
     "depth": ("depth_cm",),
     "start": ("start_s",),
     "sieve masses": ("sieve_mass_g",),
+    "sieve openings": ("sieve_opening_pct",),
     "reading off": ("reading_off_share", "reading_off_lean"),
     BETWEEN_RUNS: (),
 }

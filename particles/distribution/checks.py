@@ -7,6 +7,7 @@ from math import sqrt
 from .falling import falling_findings
 from .methods import MethodEdition
 from .noise import net_sd_g_l, percent_per_g_l
+from .points import largest_adjustment_pct
 from .portion import PortionMass
 from .quantities import Finding, ReadingPoint, ReadingState, RunRecord, Severity, SizePoint
 from .start_time import timer_findings
@@ -120,22 +121,32 @@ def _beyond_stokes(points: tuple[SizePoint, ...], limit: float) -> list[Finding]
 
 
 def smoothing_findings(
-    record: RunRecord, method: MethodEdition, mass: PortionMass, largest_pct: float
+    record: RunRecord, method: MethodEdition, mass: PortionMass, points: tuple[SizePoint, ...]
 ) -> list[Finding]:
     """curve_adjusted: how much the smoothing had to move, and whether reading noise can do as much."""
-    limits = method.limits
+    limits, largest_pct = method.limits, largest_adjustment_pct(points)
     if largest_pct <= limits.adjustment_warn_pct:
         return []
-    # Two readings meet half way, so half of their difference is the move.
-    half = net_sd_g_l(record, method) * sqrt(2.0) / 2.0 * percent_per_g_l(record, mass.mass_g)
+    noise = _pooled_share(points) * net_sd_g_l(record, method) * percent_per_g_l(record, mass.mass_g)
     severity = Severity.NOTE
-    if largest_pct > limits.noise_warn_sd * half:
+    if largest_pct > limits.noise_warn_sd * noise:
         severity = Severity.WARN
-    if largest_pct > limits.adjustment_stop_pct:
+    if largest_pct > max(limits.adjustment_stop_pct, limits.noise_stop_sd * noise):
         severity = Severity.STOP
     sentence = f"Keeping the curve from rising moved a point by {largest_pct:.2f} percentage points."
     step = "Look at the rising readings; repeat the run if they stand."
     return [Finding("curve_adjusted", severity, sentence, step, largest_pct, "%")]
+
+
+def _pooled_share(points: tuple[SizePoint, ...]) -> float:
+    """
+    Standard deviation of the point the smoothing moved most, less the mean it was pooled into, per that of a point.
+
+    Of k points with one noise it is sqrt(1 - 1/k): 0.71 for two that meet half way.
+    """
+    farthest = max(points, key=lambda point: abs(point.percent_finer_curve - point.percent_finer))
+    pooled = sum(point.percent_finer_curve == farthest.percent_finer_curve for point in points)
+    return sqrt(1.0 - 1.0 / pooled)
 
 
 def method_findings(method: MethodEdition) -> list[Finding]:

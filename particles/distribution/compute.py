@@ -40,7 +40,7 @@ from .texture import USDA_LIMITS_UM, usda_class
 from .uncertainty import LEAST_DRAWS, Doubted, with_uncertainty
 from .whole_sample import gravel_findings, whole_sample_curve
 
-ENGINE_VERSION = "1.2.0"
+ENGINE_VERSION = "1.3.0"
 """Raised whenever any reported figure changes."""
 
 
@@ -96,14 +96,17 @@ def compute_distribution(
         points = smoothed(size_points(filled, method, mass.mass_g))
         curve = run_curve(record, points, mass.mass_g)
         found += point_findings(record, method, points, mass)
-        found += smoothing_findings(record, method, mass, largest_adjustment_pct(points))
+        found += smoothing_findings(record, method, mass, points)
         if record.sieving:
             basis_g = sieved_portion_g(record.sieving, mass.mass_g)
-            found += sieving_findings(record.sieving, basis_g, method.limits)
-            separates = sand_fractions(record.sieving, basis_g)
+            found += sieving_findings(
+                record.sieving, basis_g, method.limits, method.uncertainties.sieve_mass_g
+            )
         if method.certifiable:
             fractions, more = take_fractions(record, method, points, mass.mass_g)
             found += more
+        if record.sieving:
+            separates = sand_fractions(record.sieving, basis_g, _finer_than_sand_pct(method, fractions))
     if fractions is not None:
         texture = _usda(method, fractions, separates)
         others, more = other_textures(fractions, curve, method)
@@ -139,7 +142,7 @@ def compute_distribution(
         draws=draws,
         seed=seed,
         largest_adjustment_pct=largest_adjustment_pct(points),
-        notes=notes(record, method, mass, draws, texture),
+        notes=notes(record, method, mass, points, draws, texture),
         named_readings=() if method.certifiable else named_readings(points),
         covariance_pct2=doubted.covariance_pct2 if doubted else None,
         between_run_sd_pct=between_run_sd_pct(record, method) if doubted else None,
@@ -164,6 +167,13 @@ def _refuse_draws(draws: int | None, digits: int | None) -> None:
         raise DrawsTooFewError(
             "Too few draws for an interval", f"{draws}", f"Use 0 or at least {LEAST_DRAWS}."
         )
+
+
+def _finer_than_sand_pct(method: MethodEdition, fractions: Fractions | None) -> float | None:
+    """Percent finer than the sand limit of the USDA, where the edition brings sand to it."""
+    if fractions is None or not method.sand_at_limit or method.sand_limit_um != USDA_LIMITS_UM[1]:
+        return None
+    return 100.0 - fractions.sand.value_pct if fractions.sand_by == "sieve" else None
 
 
 def _usda(

@@ -8,7 +8,7 @@ cubic there, as the edition says.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 from math import exp, log
 
@@ -155,8 +155,15 @@ def grading(curve: Sequence[CurvePoint], rule: Interpolation = Interpolation.STR
 
 
 def joined_curve(sieve: Sequence[CurvePoint], hydrometer: Sequence[CurvePoint]) -> tuple[CurvePoint, ...]:
-    """Sieve points, then the hydrometer points finer than the finest sieve. A step at the join stays."""
+    """
+    Sieve points, then the hydrometer points finer than the finest sieve.
+
+    A step down at the join stays; a point above what passed the finest sieve is held at it, for no more can be finer.
+    """
     if not sieve:
         return tuple(hydrometer)
-    finest_um = sieve[-1].diameter_um
-    return (*sieve, *(point for point in hydrometer if point.diameter_um < finest_um))
+    finest = sieve[-1]
+    held = (
+        replace(point, percent_finer=min(point.percent_finer, finest.percent_finer)) for point in hydrometer
+    )
+    return (*sieve, *(point for point in held if point.diameter_um < finest.diameter_um))

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from math import log
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -10,6 +10,8 @@ from numpy.typing import NDArray
 from .quantities import Interpolation
 
 Floats = NDArray[np.float64]
+NEARLY_NONE = 0.01
+"""Share of the draws in which two rows may rise and still be fitted apart at first; decides the speed alone."""
 
 
 def non_rising_draws(percents: Floats) -> Floats:
@@ -25,15 +27,24 @@ def non_rising_draws(percents: Floats) -> Floats:
     percents itself, changed in place; columns that never rise stay as they were. [%]
     """
     steps = percents[1:] > percents[:-1]
+    cuts = np.flatnonzero(steps.sum(axis=1) <= NEARLY_NONE * percents.shape[1]) + 1
+    for first, end in pairwise([0, *cuts.tolist(), len(percents)]):
+        _fit(percents[first:end], steps[first : end - 1])
+    # What is pooled stays pooled, so a draw that still rises from part to part is fitted on from here.
+    _fit(percents, percents[1:] > percents[:-1])
+    return percents
+
+
+def _fit(percents: Floats, steps: NDArray[np.bool_]) -> None:
+    """In place; steps, (n - 1, draws), says which rows rise to the next."""
     rises = np.flatnonzero(steps.any(axis=0))
     if rises.size:
-        part, steps = percents[:, rises], steps[:, rises]
-        _pool_first_rise(part, steps)
+        part = percents.take(rises, axis=1)
+        _pool_first_rise(part, steps.take(rises, axis=1))
         still = np.flatnonzero((part[1:] > part[:-1]).any(axis=0))
         if still.size:
-            part[:, still] = _pooled(part[:, still])
+            part[:, still] = _pooled(part.take(still, axis=1))
         percents[:, rises] = part
-    return percents
 
 
 def _pool_first_rise(part: Floats, steps: NDArray[np.bool_]) -> None:
@@ -65,7 +76,7 @@ def _pooled(part: Floats) -> Floats:
 
 
 def read_off_draws(
-    log_d: Floats, percents: Floats, limit_um: float, rule: Interpolation = Interpolation.STRAIGHT
+    log_d: Floats, percents: Floats, limit: float | Floats, rule: Interpolation = Interpolation.STRAIGHT
 ) -> Floats:
     """
     Percent finer of every draw at a limit; beyond the points the outermost straight line is extended. [%]
@@ -74,14 +85,13 @@ def read_off_draws(
     ----------
     log_d : (n, draws) natural logarithm of the diameter in µm, falling, n >= 2.
     percents : (n, draws) lines up with log_d. [%]
-    limit_um : where to read. [µm]
+    limit : natural logarithm of where to read, in µm; one for all, or (draws,).
     rule : between the points, as `interpolation.read_between`.
 
     Returns
     -------
     (draws,) [%]
     """
-    limit = log(limit_um)
     draws = log_d.shape[1]
     # Only the inner rows decide the segment, so it needs no bounds: none above is the first, all is the last.
     k = np.count_nonzero(log_d[1:-1] > limit, axis=0)

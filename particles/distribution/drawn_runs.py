@@ -12,12 +12,13 @@ from .clay_line import day_line_ends
 from .drawn_curve import Floats, read_off_draws
 from .methods import InputUncertainties, MethodEdition
 from .quantities import ClayExtrapolation, CurvePoint, Interpolation, RunRecord, SizePoint
-from .reading_off import NO_BEND, Bend, bend_at
+from .reading_off import Bend, bend_at
 from .run_curve import run_curve
+from .sand_limit import falls_across
 from .sieving import sand_sieve
 
 _CLEAR = 1e-6
-"""How far, in log diameter, a drawn point stays below the finest sieve that its run has above it."""
+"""How far, in log diameter, each drawn point stays below the one above it, from the finest sieve on."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,6 +30,8 @@ class ReadingRules:
     """Place in the stack of the sieve that gives sand; None: the hydrometer gives it."""
     sieves_log_um: tuple[float, ...]
     """(m,) natural logarithm of the openings in µm."""
+    sand_by_fall: bool
+    """What lies between that sieve and the limit is the hydrometer's own fall between them."""
     below_sieves: int
     """First reading, in falling order of diameter, that lies below the finest sieve."""
     day_line: tuple[int, int] | None
@@ -38,7 +41,7 @@ class ReadingRules:
     clay_bend: Bend
     """Of the points at the edition's clay limit."""
     sand_bend: Bend
-    """At its sand limit; none when a sieve gives sand."""
+    """At its sand limit, less that at the sieve when the fall between the two counts."""
 
     @classmethod
     def of(
@@ -49,29 +52,44 @@ class ReadingRules:
         sieve = sand_sieve(record.sieving, method.sand_sieve_openings_um) if record.sieving else None
         finest_um = stack[-1].opening_um if stack else float("inf")
         ends = day_line_ends(ordered) if method.clay_extrapolation is ClayExtrapolation.DAY_LINE else None
-        on_line, rule = ordered, method.interpolation
+        limit_um, on_line, rule = method.sand_limit_um, ordered, method.interpolation
+        curve = run_curve(record, ordered, portion_g)
+        by_fall = sieve is not None and falls_across(ordered, sieve.opening_um, limit_um)
+        sand_bend = _bend(_settled(ordered) if sieve is None or by_fall else _joined(curve), limit_um, rule)
+        if sieve is not None and by_fall:
+            sand_bend = sand_bend.less(_bend(_settled(ordered), sieve.opening_um, rule))
         if ends is not None and ordered[-1].diameter_um > method.clay_limit_um:
             on_line = [*ordered[: ordered.index(ends[0]) + 1], *ordered[ordered.index(ends[1]) :]]
         return cls(
             method,
             None if sieve is None else stack.index(sieve),
             tuple(log(each.opening_um) for each in stack),
+            by_fall,
             sum(point.diameter_um >= finest_um for point in ordered),
             None if ends is None else (ordered.index(ends[0]), ordered.index(ends[1])),
-            run_curve(record, ordered, portion_g),
-            _settled_bend(on_line, method.clay_limit_um, rule),
-            NO_BEND if sieve is not None else _settled_bend(ordered, method.sand_limit_um, rule),
+            curve,
+            _bend(_settled(on_line), method.clay_limit_um, rule),
+            sand_bend,
         )
 
     def joined_bend(self, limit_um: float) -> Bend:
         """Of the joined curve at a limit."""
-        sizes, percents = [p.diameter_um for p in self.curve], [p.percent_finer for p in self.curve]
-        return bend_at(sizes, percents, limit_um, self.method.interpolation)
+        return _bend(_joined(self.curve), limit_um, self.method.interpolation)
 
 
-def _settled_bend(ordered: Sequence[SizePoint], limit_um: float, rule: Interpolation) -> Bend:
-    sizes, percents = [p.diameter_um for p in ordered], [p.percent_finer_curve for p in ordered]
-    return bend_at(sizes, percents, limit_um, rule)
+Pairs = list[tuple[float, float]]
+
+
+def _settled(ordered: Sequence[SizePoint]) -> Pairs:
+    return [(point.diameter_um, point.percent_finer_curve) for point in ordered]
+
+
+def _joined(curve: Sequence[CurvePoint]) -> Pairs:
+    return [(point.diameter_um, point.percent_finer) for point in curve]
+
+
+def _bend(pairs: Pairs, limit_um: float, rule: Interpolation) -> Bend:
+    return bend_at([size for size, _ in pairs], [percent for _, percent in pairs], limit_um, rule)
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,18 +110,17 @@ class DrawnRuns:
     clay_off: Floats
     """(draws,) error of reading off clay, in standard deviations. [-]"""
     sand_off: Floats
+    wider: Floats
+    """(draws,) error of the sieves' openings, in their natural logarithm."""
 
     def sand_silt_clay(self) -> tuple[Floats, Floats, Floats]:
         """(draws,) each, at the edition's limits, not clipped. [%]"""
         method, sieve = self.rules.method, self.rules.sand_sieve
         clay = self._clay(method.clay_limit_um) + self.clay_between
         clay += self._off_the_line(self.rules.clay_bend, self.clay_off)
-        if sieve is not None:
-            sand = self.retained_pct[sieve] + self.sand_between
-        else:
-            finer = read_off_draws(self.log_d, self.finer, method.sand_limit_um, method.interpolation)
-            sand = 100.0 - finer + self.sand_between
-            sand -= self._off_the_line(self.rules.sand_bend, self.sand_off)
+        sand = self._settled_sand() if sieve is None else self._sieved_sand(sieve)
+        sand += self.sand_between
+        sand -= self._off_the_line(self.rules.sand_bend, self.sand_off)
         return sand, 100.0 - sand - clay, clay
 
     def at_limits(
@@ -127,21 +144,36 @@ class DrawnRuns:
             self.doubt.reading_off_lean * bend.lean_pct + self.doubt.reading_off_share * bend.size_pct * off
         )
 
+    def _settled_sand(self) -> Floats:
+        method = self.rules.method
+        return 100.0 - read_off_draws(self.log_d, self.finer, log(method.sand_limit_um), method.interpolation)
+
+    def _sieved_sand(self, sieve: int) -> Floats:
+        """(draws,) what stayed on the sieve and what lies between it and the limit. [%]"""
+        if not self.rules.sand_by_fall:
+            return 100.0 - self._joined(self.rules.method.sand_limit_um)
+        opening: Floats = self.rules.sieves_log_um[sieve] + self.wider
+        at_sieve = read_off_draws(self.log_d, self.finer, opening, self.rules.method.interpolation)
+        sand: Floats = self.retained_pct[sieve] + at_sieve - (100.0 - self._settled_sand())
+        return sand
+
     def _clay(self, limit_um: float) -> Floats:
-        inside = read_off_draws(self.log_d, self.finer, limit_um, self.rules.method.interpolation)
+        inside = read_off_draws(self.log_d, self.finer, log(limit_um), self.rules.method.interpolation)
         if self.rules.day_line is None:
             return inside
         rows = list(self.rules.day_line)
-        line = read_off_draws(self.log_d[rows], self.finer[rows], limit_um)
+        line = read_off_draws(self.log_d[rows], self.finer[rows], log(limit_um))
         return np.where(self.log_d[-1] > log(limit_um), line, inside)
 
     def _joined(self, limit_um: float) -> Floats:
         """(draws,) percent finer on the sieves' curve and, below the finest sieve, the hydrometer's. [%]"""
         rule, openings = self.rules.method.interpolation, self.rules.sieves_log_um
         if not openings:
-            return read_off_draws(self.log_d, self.finer, limit_um, rule)
-        settled = self.log_d[self.rules.below_sieves :]
-        sieved = np.repeat(np.array(openings)[:, np.newaxis], settled.shape[1], axis=1)
-        log_d = np.concatenate([sieved, np.minimum(settled, openings[-1] - _CLEAR)])
-        finer = np.concatenate([100.0 - self.retained_pct, self.finer[self.rules.below_sieves :]])
-        return read_off_draws(log_d, finer, limit_um, rule)
+            return read_off_draws(self.log_d, self.finer, log(limit_um), rule)
+        settled, passing = self.log_d[self.rules.below_sieves :], 100.0 - self.retained_pct
+        sieved = np.array(openings)[:, np.newaxis] + self.wider
+        highest = sieved[-1] - _CLEAR * np.arange(1, len(settled) + 1)[:, np.newaxis]
+        log_d = np.concatenate([sieved, np.minimum(settled, highest)])
+        # As in `joined_curve`, no more is finer than a point below the sieves than passed the finest of them.
+        finer = np.concatenate([passing, np.minimum(self.finer[self.rules.below_sieves :], passing[-1])])
+        return read_off_draws(log_d, finer, log(limit_um), rule)

@@ -15,12 +15,13 @@ from math import log
 
 import numpy as np
 
+from .adaptive import BLOCK_DRAWS
+from .drawn_blanks import BlankReadings
 from .drawn_curve import Floats, non_rising_draws
 from .drawn_runs import DrawnRuns, ReadingRules
-from .fractions import by_size
 from .hydrometer import concentration_factor, density_factor, depth_per_unit_cm, soil_per_scale_unit_g_l
 from .methods import InputUncertainties, MethodEdition
-from .points import paths
+from .points import by_size, paths
 from .portion import PortionMass
 from .quantities import HydrometerScale, RunRecord, SizePoint
 from .water import HIGHEST_C, LOWEST_C, solution_density_g_cm3, solution_viscosity_mpa_s
@@ -45,6 +46,7 @@ SHARED = (
     "clay off",
     "sand off",
     "sieved",
+    "opening",
 )
 
 
@@ -53,7 +55,7 @@ class Variates:
     """Errors of one block of draws, each in standard deviations; read only."""
 
     normal: Floats
-    """(shared, then n readings, then m sieves; draws). Readings in falling order of diameter."""
+    """(shared, then n readings, then n blanks, then m sieves; draws). Readings in falling order of diameter."""
     division: Floats
     """(n, draws) even from -0.5 to 0.5 of a division."""
 
@@ -71,14 +73,19 @@ class Variates:
         return self.normal[len(SHARED) : len(SHARED) + len(self.division)]
 
     @property
+    def blank(self) -> Floats:
+        """(n, draws) of the blanks read for the readings."""
+        return self.normal[len(SHARED) + len(self.division) : len(SHARED) + 2 * len(self.division)]
+
+    @property
     def sieve(self) -> Floats:
-        return self.normal[len(SHARED) + len(self.division) :]
+        return self.normal[len(SHARED) + 2 * len(self.division) :]
 
 
 def draw_variates(seed: int, block: int, readings: int, sieves: int, draws: int) -> Variates:
     """Errors of one block of a seed; each block has a stream of its own, spawned from the seed."""
     random = np.random.Generator(np.random.PCG64(np.random.SeedSequence(seed, spawn_key=(block,))))
-    normal = random.standard_normal((len(SHARED) + readings + sieves, draws))
+    normal = random.standard_normal((len(SHARED) + 2 * readings + sieves, draws))
     division = random.random((readings, draws)) - 0.5
     normal.flags.writeable = division.flags.writeable = False
     return Variates(normal, division)
@@ -112,12 +119,14 @@ class RunModel:
         self.liquid_g_cm3 = [path.weighted / path.fluidity for path in taken]
         self.division_is_density = scale is HydrometerScale.RELATIVE_DENSITY
         self.unit_g_l = unit_g_l
+        self.blanks = BlankReadings.of(record, ordered)
         self.rules = ReadingRules.of(record, method, ordered, mass.mass_g)
         self._room = np.empty((3, self.readings, 0))
 
     def variates(self, draws: int, seed: int = SEED, block: int = 0) -> Variates:
         """The errors of so many runs: one block of a seed, the first of which is kept."""
-        made = draw_variates if block else _kept_variates
+        kept = block == 0 and seed == SEED and draws <= BLOCK_DRAWS
+        made = _kept_variates if kept else draw_variates
         return made(seed, block, self.readings, len(self.sieves_g), draws)
 
     def run(self, by: Variates, doubt: InputUncertainties, between_run_sd_pct: float) -> DrawnRuns:
@@ -131,6 +140,8 @@ class RunModel:
         log_d, noise, step = self._room_for(by.draws)
         self._reading_noise(by, doubt, noise, step)
         self._log_diameters(by, doubt, density, noise, log_d, step)
+        if self.blanks is not None:
+            self.blanks.take_off(noise, by.blank, doubt, step)
         self._percent_finer(
             density, 100.0 * litres / mass_g, doubt.blank_g_l * by.shared("blank"), noise, step
         )
@@ -144,6 +155,7 @@ class RunModel:
             between_run_sd_pct * by.shared("sand"),
             by.shared("clay off"),
             by.shared("sand off"),
+            doubt.sieve_opening_pct / 100.0 * by.shared("opening"),
         )
 
     def _room_for(self, draws: int) -> Floats:

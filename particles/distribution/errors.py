@@ -7,7 +7,8 @@ DistributionError
 │                DoubleCorrectionError
 ├── the portion: MassOutOfRangeError, MoistureNegativeError, DensityOutOfRangeError
 ├── instrument and sieves: DepthOutsideTableError, DepthNotPositiveError, HydrometerGeometryError,
-│                ScaleCorrectionError, SieveOrderError, SieveMassNegativeError
+│                InstrumentOutOfRangeError, ScaleCorrectionError, SieveOrderError, SieveMassNegativeError,
+│                GravelOutOfRangeError
 └── how it was asked for: DrawsTooFewError, UnknownMethodError, EditionError, UnknownTextureError
 
 Doubtful but computable is a `Finding`, not an error.
@@ -103,6 +104,14 @@ class ScaleCorrectionError(DistributionError):
 
 class SieveOrderError(DistributionError):
     """Openings must fall from sieve to sieve."""
+
+
+class GravelOutOfRangeError(DistributionError):
+    """No share of the whole sample."""
+
+
+class InstrumentOutOfRangeError(DistributionError):
+    """A depth calibration, meniscus or scale that no hydrometer has."""
 
 
 class SieveMassNegativeError(DistributionError):

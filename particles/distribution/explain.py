@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from .blank_filling import with_blanks_filled
 from .fractions import take_fractions
 from .hydrometer import above_zero, concentration_factor, rule_correction, warmth_correction
-from .left_out import SMOOTHING, STEPS
+from .left_out import SAND_AT_LIMIT, SMOOTHING, STEPS
 from .methods import MethodEdition
 from .points import size_points, smoothed
 from .portion import portion_mass
@@ -103,6 +103,8 @@ def explain(record: RunRecord, method: MethodEdition) -> Explanation:
             effects.append(_effect(step, sentence, reported, _parts(changed, method)))
     if any(point.percent_finer != point.percent_finer_curve for point in points):
         effects.append(_effect(*SMOOTHING, reported, _parts(record, method, smooth=False)))
+    if (as_weighed := SAND_AT_LIMIT[2](record, method)) is not None:
+        effects.append(_effect(*SAND_AT_LIMIT[:2], reported, _parts(record, as_weighed)))
     clay, silt, sand = reported or (None, None, None)
     readings = tuple(_reading(record, point) for point in points)
     return Explanation(record.label, method.code, readings, tuple(effects), clay, silt, sand)

@@ -18,6 +18,8 @@ MUCH_EARLY_PCT = 20.0
 STUCK_TOO_MANY = 7
 STUCK_LEAST_G_L = 3.0
 """So many equal readings are odd by themselves, unless the water is clear."""
+STUCK_ALL_DAY_S = 72_000.0
+"""Equal from the first reading to the last, over so long: as odd, however few."""
 STUCK_TREND_SHARE = 0.25
 """A curve that was falling goes on falling at no less than this share of its rate; common practice."""
 
@@ -87,7 +89,9 @@ def _stuck(
         if len(same) < method.limits.stuck_readings or span_s < method.limits.stuck_span_s:
             continue
         expected = _expected_fall_g_l(points, nets, first, last)
-        too_many = len(same) >= STUCK_TOO_MANY and nets[first] > STUCK_LEAST_G_L
+        # Without silt nothing falls from the first reading to the last; but then all of the portion is sand or clay.
+        all_day = len(same) == len(points) and span_s >= STUCK_ALL_DAY_S
+        too_many = (all_day or len(same) >= STUCK_TOO_MANY) and nets[first] > STUCK_LEAST_G_L
         if not too_many and expected <= method.limits.noise_warn_sd * sqrt(2.0) * own:
             continue
         sentence = f"{len(same)} readings in a row are {value:g}, over {span_s / 3600.0:.1f} h; "
@@ -106,8 +110,11 @@ def _expected_fall_g_l(points: Points, nets: tuple[float, ...], first: int, last
     """What the trend before the equal values would still have given, no more than is left. [g/L]"""
     if first == 0:
         return 0.0
-    start = max(first - 2, 0)
-    rate = (nets[start] - nets[first]) / log(points[first].elapsed_s / points[start].elapsed_s)
+    # The lower of the rates over the last one and two steps: a narrow heap of silt ends as steeply as it fell.
+    rate = min(
+        (nets[start] - nets[first]) / log(points[first].elapsed_s / points[start].elapsed_s)
+        for start in {first - 1, max(first - 2, 0)}
+    )
     due = STUCK_TREND_SHARE * rate * log(points[last].elapsed_s / points[first].elapsed_s)
     return min(due, nets[first])
 

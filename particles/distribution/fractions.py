@@ -7,9 +7,11 @@ from math import floor
 
 from .clay_line import clay_by_day_line
 from .curve import ReadOff, percent_finer_at
+from .join import join_finding
 from .limits import QualityLimits
 from .methods import MethodEdition
 from .noise import net_sd_g_l, percent_per_g_l
+from .points import by_size
 from .quantities import (
     ClayExtrapolation,
     Estimate,
@@ -19,12 +21,7 @@ from .quantities import (
     Severity,
     SizePoint,
 )
-from .sieving import retained_g, sand_sieve, sieved_portion_g
-
-
-def by_size(points: Sequence[SizePoint]) -> list[SizePoint]:
-    """In falling order of diameter."""
-    return sorted(points, key=lambda point: -point.diameter_um)
+from .sand_limit import SievedSand, sieved_sand
 
 
 def read_at(
@@ -87,32 +84,14 @@ def _read(
     return at.percent
 
 
-def _join(passing: float, at: ReadOff | None, opening_um: float, method: MethodEdition) -> Finding:
-    """join_not_compared, join_accepted or join_apart: how sieve and hydrometer meet."""
-    if at is None:
-        sentence = f"No hydrometer point near the {opening_um:g} µm sieve, so the join was not compared."
-        step = "Nothing to do; an early reading would allow it."
-        return Finding("join_not_compared", Severity.NOTE, sentence, step, opening_um, "µm")
-    apart, limits = passing - at.percent, method.limits
-    sentence = (
-        f"At {opening_um:g} µm the sieve passes {passing:.1f} % and the hydrometer shows "
-        f"{at.percent:.1f} %, a step of {abs(apart):.1f} points."
-    )
-    if abs(apart) < limits.join_warn_pct:
-        return Finding("join_accepted", Severity.NOTE, sentence, "Nothing to do.", apart, "%")
-    severity = Severity.STOP if abs(apart) > limits.join_stop_pct else Severity.WARN
-    step = "Check washing, mass, particle density and that both belong to one portion."
-    return Finding("join_apart", severity, sentence, step, apart, "%")
-
-
 def take_fractions(
     record: RunRecord, method: MethodEdition, points: Sequence[SizePoint], portion_g: float
 ) -> tuple[Fractions | None, list[Finding]]:
     """Sand, silt (by difference) and clay without doubt attached; None when a limit is not reached."""
     found: list[Finding] = []
     clay = _read(points, method, method.clay_limit_um, "clay", found)
-    sieve = sand_sieve(record.sieving, method.sand_sieve_openings_um) if record.sieving else None
-    if record.sieving and sieve is None:
+    weighed = sieved_sand(record, method, points, portion_g)
+    if record.sieving and weighed is None:
         low, high = method.sand_sieve_openings_um
         found.append(
             Finding(
@@ -124,12 +103,10 @@ def take_fractions(
                 "µm",
             )
         )
-    if record.sieving and sieve is not None:
-        basis_g = sieved_portion_g(record.sieving, portion_g)
-        retained = 100.0 * retained_g(record.sieving, sieve) / basis_g
-        sand: float | None = retained
-        at = read_at(points, method, sieve.opening_um, method.limits.extrapolation_factor)
-        found.append(_join(100.0 - retained, at, sieve.opening_um, method))
+    if weighed is not None:
+        sand = _sand_pct(weighed, method)
+        passing = 100.0 - weighed.retained_pct
+        found.append(join_finding(record, method, points, portion_g, weighed.opening_um, passing))
     else:
         finer = _read(points, method, method.sand_limit_um, "sand", found)
         sand = None if finer is None else 100.0 - finer
@@ -143,8 +120,14 @@ def take_fractions(
         for f in _negative(name, part, method.limits, noise_pct)
     ]
     estimates = (Estimate(clay), Estimate(silt), Estimate(sand))
-    by = "sieve" if sieve is not None else "hydrometer"
+    by = "sieve" if weighed is not None else "hydrometer"
     return Fractions(*estimates, method.clay_limit_um, method.sand_limit_um, by), found
+
+
+def _sand_pct(weighed: SievedSand, method: MethodEdition) -> float | None:
+    if not method.sand_at_limit:
+        return weighed.retained_pct
+    return None if weighed.between_pct is None else weighed.retained_pct + weighed.between_pct
 
 
 def _negative(name: str, percent: float, limits: QualityLimits, noise_pct: float) -> list[Finding]:

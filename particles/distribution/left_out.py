@@ -7,6 +7,7 @@ from dataclasses import replace
 
 from .methods import MethodEdition
 from .quantities import Correction, ReadingPoint, RunRecord
+from .sieving import sand_sieve
 
 STANDARD_DENSITY_G_CM3 = 2.65
 
@@ -74,6 +75,13 @@ def _without_own_sieved_mass(record: RunRecord, _: MethodEdition) -> RunRecord |
     return replace(record, sieving=replace(record.sieving, portion_oven_dry_mass_g=None))
 
 
+def _sand_as_weighed(record: RunRecord, method: MethodEdition) -> MethodEdition | None:
+    sieve = sand_sieve(record.sieving, method.sand_sieve_openings_um) if record.sieving else None
+    if sieve is None or not method.sand_at_limit or sieve.opening_um == method.sand_limit_um:
+        return None
+    return replace(method, sand_at_limit=False)
+
+
 STEPS: tuple[tuple[str, str, Without], ...] = (
     (
         "scale correction",
@@ -111,3 +119,9 @@ STEPS: tuple[tuple[str, str, Without], ...] = (
 )
 """Step, what it does, and the record without it; None when the run does not take the step."""
 SMOOTHING = ("smoothing", "The curve is kept from rising towards finer sizes.")
+SAND_AT_LIMIT = (
+    "sand limit",
+    "What lies between the sand sieve and the sand limit is brought over, along the curve.",
+    _sand_as_weighed,
+)
+"""The step that leaves out nothing of the record but a rule of the edition."""

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
+
+from .quantities import ADDED
 
 Range = tuple[float, float]
 
@@ -53,6 +55,8 @@ class QualityLimits:
     """How far beyond the outermost point a size limit may lie, as a ratio of diameters. [-]"""
     gravel_apart_pct: float = 0.5
     """How far the stated gravel may lie from that of the gravel sieves. [percentage points]"""
+    gravel_in_portion_pct: float = field(default=1.0, metadata=ADDED)
+    """How much of the portion may turn out coarser than 2 mm before nothing is certified. [% of the portion]"""
     mass_usual_g: Range = (10.0, 120.0)
     moisture_usual_pct: float = 15.0
     density_usual_g_cm3: Range = (2.4, 3.0)

@@ -26,7 +26,7 @@ class InputUncertainties:
     scale_division_density: float = 0.0005
     """The same on a 151H. [relative density]"""
     blank_g_l: float = 0.3
-    """Shared by all readings of a run. [g/L]"""
+    """Shared by all readings of a run: how far the liquid of the blank differs from that of the run. [g/L]"""
     particle_density_g_cm3: float = 0.05
     mass_g: float = 0.05
     moisture_of_mass_pct: float = 0.3
@@ -39,6 +39,12 @@ class InputUncertainties:
     """When stirring ended. [s]"""
     sieve_mass_g: float = field(default=0.02, metadata=ADDED)
     """Each sieve's sand on its own. [g]"""
+    blank_reading_g_l: float = field(default=0.0, metadata=ADDED)
+    """Each reading of the blank on its own, scale division included. [g/L]"""
+    thermometer_c: float = field(default=0.0, metadata=ADDED)
+    """Each reading of a thermometer on its own, in what the blank's temperature takes off a reading. [C]"""
+    sieve_opening_pct: float = field(default=0.0, metadata=ADDED)
+    """Of the openings of a stack, all alike. [%]"""
     reading_off_lean: float = field(default=1.0, metadata=ADDED)
     """Reading off straight between two points: how far the curve is taken to lie off the line, as a share of what the
     bend of the points suggests (`reading_off.bend_at`). Moves the intervals, never the figures. [-]"""
@@ -91,6 +97,9 @@ class MethodEdition:
     """Further texture systems to report, codes of `TEXTURE_SYSTEMS`."""
     confirmed_systems: tuple[str, ...] = field(default=(), metadata=ADDED)
     """Systems whose lines are from memory here and that the laboratory has checked against its own copy."""
+    sand_at_limit: bool = field(default=False, metadata=ADDED)
+    """Sand on a sieve that lies beside the sand limit, 53 for 50 µm, is brought to the limit along the curve; else it
+    counts as it was weighed. Intervals are those of the limit either way."""
     follows: str = field(default="", metadata=ADDED)
     """Code of the edition it takes the place of, which is then no longer offered for new work; '' for none."""
 
@@ -116,9 +125,8 @@ _FOUR_READINGS = InputUncertainties(reading_off_share=0.65)
 
 def _editions() -> dict[str, MethodEdition]:
     first = _first_editions()
-    return {
-        edition.code: edition for edition in (*first, *(_second(each) for each in first if each.certifiable))
-    }
+    second = [_second(each) for each in first if each.certifiable]
+    return {each.code: each for each in (*first, *second, *map(_third, second))}
 
 
 def _second(edition: MethodEdition) -> MethodEdition:
@@ -130,6 +138,25 @@ def _second(edition: MethodEdition) -> MethodEdition:
         edition_on="2026-11-25",
         draws=10_000,
         uncertainties=doubt,
+        follows=edition.code,
+    )
+
+
+def _third(edition: MethodEdition) -> MethodEdition:
+    """Blank doubtful at every reading, sand at its limit, openings and thermometers doubtful (decision 0008)."""
+    doubt = replace(
+        edition.uncertainties,
+        blank_g_l=0.1,
+        blank_reading_g_l=0.35,
+        thermometer_c=0.2,
+        sieve_opening_pct=2.0,
+    )
+    return replace(
+        edition,
+        code=edition.code.replace("2026-2", "2026-3"),
+        uncertainties=doubt,
+        limits=replace(edition.limits, fast_fall_pct_per_halving=60.0),
+        sand_at_limit=True,
         follows=edition.code,
     )
 
@@ -189,7 +216,7 @@ def _first_editions() -> tuple[MethodEdition, ...]:
 METHOD_EDITIONS: Mapping[str, MethodEdition] = MappingProxyType(_editions())
 """Code -> edition, those that another follows included: what was computed by them can be computed again."""
 
-DEFAULT_METHOD_CODE = "hydrometer-nine-2026-2"
+DEFAULT_METHOD_CODE = "hydrometer-nine-2026-3"
 
 
 def method_edition(code: str) -> MethodEdition:

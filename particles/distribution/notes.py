@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from .between_run import between_run_sd_pct
+from .gaps import lies_in_wide_gap
 from .methods import MethodEdition
 from .portion import PortionMass
-from .quantities import ClayExtrapolation, Interpolation, RunRecord, TextureClass
+from .quantities import ClayExtrapolation, Interpolation, RunRecord, SizePoint, TextureClass
 from .sieving import sand_sieve
 from .subclasses import FROM_MEMORY
 from .texture import USDA_LIMITS_UM
@@ -18,6 +21,10 @@ _UNEVEN = (
     "Between readings the curve is taken to bend as it does beside them, so a figure read off straight need not "
     "lie in the middle of its interval. "
 )
+_WIDE_GAP = (
+    "No reading lies near the clay limit: a narrow heap of grains between the readings on either side of it would not "
+    "show, and clay could then lie outside its interval; a reading near 8 h would show it."
+)
 _NO_CLASS = "No texture class: the USDA triangle holds for limits of 2 and 50 µm only."
 
 
@@ -25,6 +32,7 @@ def notes(
     record: RunRecord,
     method: MethodEdition,
     mass: PortionMass | None,
+    points: Sequence[SizePoint],
     draws: int,
     texture: TextureClass | None = None,
 ) -> tuple[str, ...]:
@@ -44,8 +52,7 @@ def notes(
     if (opening_um := _other_sand_opening_um(record, method)) is not None:
         stated.append(
             f"Sand was weighed on a sieve of {opening_um:g} µm: what lies between it and the limit of "
-            f"{method.sand_limit_um:g} µm counts as {'silt' if opening_um > method.sand_limit_um else 'sand'}, "
-            "which the interval does not hold."
+            f"{method.sand_limit_um:g} µm {_beside_the_limit(method, opening_um)}"
         )
     gravel = gravel_pct(record)
     if gravel is not None:
@@ -62,10 +69,12 @@ def notes(
             stated.append(_subclass(texture))
     else:
         stated.append("Figures are named by the time of reading; their diameters stand beside them.")
+    if method.certifiable and lies_in_wide_gap(points, method.clay_limit_um):
+        stated.append(_WIDE_GAP)
     if draws:
         stated.append(
             f"95 % intervals from {draws} Monte Carlo draws over reading, blank, mass, density, depth, "
-            "time, volume, temperature, sieve masses and reading off between points, with "
+            "time, volume, temperature, sieves and reading off between points, with "
             f"{between_run_sd_pct(record, method):.2g} percentage points between runs ({_between(record)}). "
             f"{_UNEVEN if method.interpolation is Interpolation.STRAIGHT else ''}"
             "Draws below zero count as they are in the intervals; for the class chances they are moved "
@@ -78,6 +87,15 @@ def _other_sand_opening_um(record: RunRecord, method: MethodEdition) -> float | 
     """Opening of the sieve that gave sand when it is not the sand limit itself. [µm]"""
     sieve = sand_sieve(record.sieving, method.sand_sieve_openings_um) if record.sieving else None
     return None if sieve is None or sieve.opening_um == method.sand_limit_um else sieve.opening_um
+
+
+def _beside_the_limit(method: MethodEdition, opening_um: float) -> str:
+    if method.sand_at_limit:
+        return "was brought over by the fall of the curve between the two."
+    counted = "silt" if opening_um > method.sand_limit_um else "sand"
+    return (
+        f"counts as {counted}; the interval is that of the limit, and the figure need not lie in its middle."
+    )
 
 
 def _between(record: RunRecord) -> str:

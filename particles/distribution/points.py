@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 
 from .curve import non_rising
@@ -99,6 +100,11 @@ def _size_point(
         percent_finer=percent,
         percent_finer_curve=percent,
     )
+
+
+def by_size(points: Sequence[SizePoint]) -> list[SizePoint]:
+    """In falling order of diameter."""
+    return sorted(points, key=lambda point: -point.diameter_um)
 
 
 def smoothed(points: tuple[SizePoint, ...]) -> tuple[SizePoint, ...]:

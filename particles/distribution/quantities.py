@@ -147,6 +147,8 @@ class ReadingPoint:
     """What happened to the clock that `elapsed_s` comes from; '' for a time that is proven."""
     time_doubt_s: float | None = field(default=None, metadata=ADDED)
     """How far that clock stood from the laboratory's when the two met again; ahead is positive. [s]"""
+    blank_number: int | None = field(default=None, metadata=ADDED)
+    """Which reading of the blank it is: readings with one number share it, and its error; None: its own alone."""
 
     @property
     def at_c(self) -> float:

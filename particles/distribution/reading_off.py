@@ -33,8 +33,9 @@ class Bend:
     size_pct: float
     """From both curvatures added in squares, never negative; scales the doubt that is left. [%]"""
 
-
-NO_BEND = Bend(0.0, 0.0)
+    def less(self, other: Bend) -> Bend:
+        """Of the difference of two percents read off one curve near each other."""
+        return Bend(self.lean_pct - other.lean_pct, abs(self.size_pct - other.size_pct))
 
 
 def bend_at(

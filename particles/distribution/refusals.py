@@ -26,6 +26,7 @@ from .errors import (
 )
 from .portion import portion_mass
 from .quantities import Correction, HydrometerScale, ReadingPoint, ReadingState, RunRecord
+from .refused_instrument import refuse_impossible_instrument
 from .sieving import refuse_impossible_sieving
 from .water import DISPERSANT_HIGHEST_G_L, HIGHEST_C, LOWEST_C
 from .whole_sample import refuse_impossible_gravel
@@ -34,6 +35,8 @@ MASS_POSSIBLE_G = (5.0, 200.0)
 DENSITY_POSSIBLE_G_CM3 = (1.5, 5.0)
 VOLUME_POSSIBLE_ML = (100.0, 2000.0)
 BETWEEN_RUN_POSSIBLE_PCT = (0.0, 20.0)
+LATEST_S = 30 * 86_400.0
+"""No reading is taken later; common practice ends at 24 to 48 h. [s]"""
 DENSITY_SCALE_VALUES = (0.99, 1.06)
 """A reading in here is of a relative-density stem."""
 
@@ -43,6 +46,7 @@ def refuse_impossible(record: RunRecord) -> None:
     if not record.readings:
         raise NoReadingsError("The run has no reading slot", "0 readings", "Enter at least one reading.")
     _refuse_not_finite(record)
+    refuse_impossible_instrument(record.hydrometer)
     for index, point in enumerate(record.readings):
         _refuse_point(record, index, point)
     _refuse_times(record)
@@ -137,6 +141,13 @@ def _refuse_times(record: RunRecord) -> None:
                 "Elapsed time must be above zero",
                 f"{point.elapsed_s:g} s",
                 "Use the time since the end of stirring.",
+                index,
+            )
+        if point.elapsed_s > LATEST_S:
+            raise TimesNotRisingError(
+                "A reading more than 30 days after stirring",
+                f"{point.elapsed_s:g} s",
+                "Enter the time in seconds since the end of stirring.",
                 index,
             )
     for (_, before), (index, after) in pairwise(taken):

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from .curve import joined_curve
-from .fractions import by_size
+from .points import by_size
 from .quantities import CurvePoint, RunRecord, SizePoint
 from .sieving import percent_passing, sieved_portion_g
 

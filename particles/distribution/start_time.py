@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from math import log
 
-from .fractions import by_size, read_at
+from .fractions import read_at
 from .methods import MethodEdition
+from .points import by_size
 from .quantities import Finding, RunRecord, Severity, SizePoint
 from .sieving import percent_passing, sieved_portion_g
 

@@ -4,17 +4,21 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from .errors import MassOutOfRangeError, SieveOrderError
+from .errors import GravelOutOfRangeError, MassOutOfRangeError, SieveOrderError
 from .limits import QualityLimits
 from .portion import of_whole_sample_pct
 from .quantities import CurvePoint, Finding, RunRecord, Severity
-from .sieving import percent_passing, refuse_impossible_stack
-
-FINE_EARTH_UM = 2000.0
+from .sieving import FINE_EARTH_UM, percent_passing, refuse_impossible_stack
 
 
 def refuse_impossible_gravel(record: RunRecord) -> None:
-    """SieveOrderError, SieveMassNegativeError, MassOutOfRangeError."""
+    """GravelOutOfRangeError, SieveOrderError, SieveMassNegativeError, MassOutOfRangeError."""
+    if record.gravel_pct is not None and not 0.0 <= record.gravel_pct <= 100.0:
+        raise GravelOutOfRangeError(
+            "Gravel outside 0 to 100 % of the whole sample",
+            f"{record.gravel_pct:g} %",
+            "Check both masses: gravel on the 2 mm sieve, and the dry mass of the whole sample.",
+        )
     refuse_impossible_stack(record.gravel_sieves, 0.0)
     for sieve in record.gravel_sieves:
         if sieve.opening_um < FINE_EARTH_UM:
@@ -79,14 +83,15 @@ def gravel_findings(record: RunRecord, limits: QualityLimits) -> list[Finding]:
         sentence = "Gravel was sieved, but the dry mass of the whole sample is missing."
         step = "Enter it; the gravel sieves are not used without it."
         return [Finding("gravel_basis_missing", Severity.WARN, sentence, step)]
-    by_sieves = gravel_by_sieves_pct(record)
-    if by_sieves is None or record.gravel_pct is None:
+    by_sieves, whole_g = gravel_by_sieves_pct(record), record.whole_sample_dry_mass_g
+    if record.gravel_pct is None or whole_g is None or not record.gravel_sieves:
         return []
-    apart = record.gravel_pct - by_sieves
-    if abs(apart) <= limits.gravel_apart_pct:
+    on_sieves = 100.0 * sum(sieve.retained_g for sieve in record.gravel_sieves) / whole_g
+    apart = record.gravel_pct - on_sieves
+    # Sieves that end above 2 mm leave some of the gravel unweighed, so only too little stated contradicts them.
+    if (abs(apart) if by_sieves is not None else -apart) <= limits.gravel_apart_pct:
         return []
-    sentence = (
-        f"Gravel is stated as {record.gravel_pct:.1f} %; its sieves, which were used, hold {by_sieves:.1f} %."
-    )
+    used = ", which were used," if by_sieves is not None else " alone"
+    sentence = f"Gravel is stated as {record.gravel_pct:.1f} %; its sieves{used} hold {on_sieves:.1f} %."
     step = "Check both masses and that they are of one sample."
     return [Finding("gravel_apart", Severity.WARN, sentence, step, apart, "%")]

@@ -130,7 +130,7 @@ def test_editions_of_one_method_share_their_pairs_and_others_do_not(approved: An
         plain | {"code": "our-four-2027-1", "follows": plain["code"]}, at=timezone.now()
     )
     earlier = MethodEditionRecord.objects.get(code="hydrometer-four-2026-1")
-    other = MethodEditionRecord.objects.get(code="hydrometer-nine-2026-2")
+    other = MethodEditionRecord.objects.get(code="hydrometer-nine-2026-3")
     assert own.family() == earlier.family() == {own.code, earlier.code, batch.method.code}
     assert [len(standing_pairs(each)) for each in (own, earlier, other)] == [1, 1, 0]
 

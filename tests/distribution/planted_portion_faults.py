@@ -14,6 +14,8 @@ from .simulator import (
     nets,
 )
 
+LEAST_SEEN_LOSS_G = 0.2
+"""Smaller ones are within what eight weighings of 0.02 g can do."""
 Random = np.random.Generator
 
 
@@ -72,7 +74,7 @@ def sieve_gain(run: Simulated, random: Random) -> Simulated | None:
 
 
 def sieve_loss(run: Simulated, random: Random) -> Simulated | None:
-    """Sand lost; size: of what went on the stack. [%]"""
+    """Sand lost, more than weighing could lose; size: of what went on the stack. [%]"""
     run = _sieved(run, random)
     stack = run.record.sieving
     assert stack is not None
@@ -80,6 +82,8 @@ def sieve_loss(run: Simulated, random: Random) -> Simulated | None:
     less = tuple(replace(s, retained_g=round(s.retained_g * (1.0 - share / 100.0), 2)) for s in stack.sieves)
     changed = replace(stack, sieves=less)
     held = sum(s.retained_g for s in less) + stack.pan_g
+    if stack.washed_dry_mass_g - held < LEAST_SEEN_LOSS_G:
+        return None
     lost = 100.0 * (stack.washed_dry_mass_g - held) / stack.washed_dry_mass_g
     return replace(run, record=replace(run.record, sieving=changed), size=lost)
 

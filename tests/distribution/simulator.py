@@ -26,8 +26,8 @@ from particles.distribution import (
     Sieving,
 )
 
-NINE = METHOD_EDITIONS["hydrometer-nine-2026-2"]
-FOUR = METHOD_EDITIONS["hydrometer-four-2026-2"]
+NINE = METHOD_EDITIONS["hydrometer-nine-2026-3"]
+FOUR = METHOD_EDITIONS["hydrometer-four-2026-3"]
 SIEVES_UM = (1000.0, 500.0, 250.0, 106.0, 53.0)
 DIVISION_G_L = 0.5
 
@@ -119,6 +119,13 @@ def random_soil(random: np.random.Generator) -> Soil:
     return Soil((sand, silt, clay))
 
 
+def loess(random: np.random.Generator) -> Soil:
+    """A narrow heap of coarse silt beside some clay: falls as fast as anything dispersed can."""
+    clay = float(random.uniform(0.08, 0.3))
+    heap = (1.0 - clay, float(random.uniform(22.0, 50.0)), float(random.uniform(0.4, 0.8)))
+    return Soil((heap, (clay, float(random.uniform(0.4, 1.2)), float(random.uniform(0.8, 1.3)))))
+
+
 def random_bench(random: np.random.Generator, method: MethodEdition | None = None) -> Bench:
     """Mostly within 1 C of the mean, one day in seven up to 3 C."""
     swing = random.uniform(1.0, 3.0) if random.random() < 0.15 else random.uniform(0.1, 1.0)
@@ -200,11 +207,16 @@ def sieving_of(soil: Soil, mass_g: float, random: np.random.Generator) -> Sievin
     for opening in SIEVES_UM:
         above = mass_g * (1.0 - soil.finer(opening * (1.0 + random.normal(0.0, 0.02))))
         above = max(above, coarser)
-        masses.append(SieveMass(opening, round(above - coarser, 2)))
+        masses.append(SieveMass(opening, _weighed(above - coarser, random)))
         coarser = above
-    pan = round(coarser * float(random.uniform(0.002, 0.02)), 2)
-    kept = sum(sieve.retained_g for sieve in masses) + pan
-    return Sieving(round(kept * (1.0 + float(random.uniform(0.0, 0.008))), 2), tuple(masses), pan)
+    pan_g = coarser * float(random.uniform(0.002, 0.02))
+    washed_g = (coarser + pan_g) * (1.0 + float(random.uniform(0.0, 0.008)))
+    return Sieving(_weighed(washed_g, random), tuple(masses), _weighed(pan_g, random))
+
+
+def _weighed(mass_g: float, random: np.random.Generator) -> float:
+    """Read to 0.01 g, with 0.02 g of its own; a sieve lighter than its tare is written down as empty."""
+    return max(round(mass_g + float(random.normal(0.0, 0.02)), 2), 0.0)
 
 
 def clean_run(
@@ -213,11 +225,12 @@ def clean_run(
     bench: Bench | None = None,
     label: str = "run",
     timer_late_s: float = 0.0,
+    portion_g: float | None = None,
 ) -> Simulated:
     """A run without fault, unless the timer was started too late."""
     soil = soil or random_soil(random)
     bench = bench or random_bench(random)
-    air_dry_g = round(advised_mass_g(soil) + float(random.normal(0.0, 0.5)), 2)
+    air_dry_g = round((portion_g or advised_mass_g(soil)) + float(random.normal(0.0, 0.5)), 2)
     moisture = round(0.3 + 6.0 * soil.clay * float(random.uniform(0.7, 1.3)), 2)
     mass_g = air_dry_g / (1.0 + moisture / 100.0)
     density = 2.65 + float(random.normal(0.0, 0.03))

@@ -10,6 +10,7 @@ import pytest
 from particles.distribution import DistributionError, compute_distribution
 from particles.distribution.adaptive import (
     BLOCK_DRAWS,
+    LEAST_BLOCKS,
     MOST_DRAWS,
     Stability,
     block_sizes,
@@ -39,14 +40,14 @@ def test_half_a_unit_of_the_last_digit(uncertainty: float, digits: int, toleranc
 
 def test_one_digit_takes_the_least_blocks() -> None:
     answer = compute_distribution(good_run(), NINE, digits=1)
-    assert (answer.draws, answer.stabilised) == (2 * BLOCK_DRAWS, True)
+    assert (answer.draws, answer.stabilised) == (LEAST_BLOCKS * BLOCK_DRAWS, True)
 
 
 def test_two_digits_hold_from_seed_to_seed() -> None:
     first, second = (compute_distribution(good_run(), NINE, digits=2, seed=seed) for seed in (1, 2))
     for answer in (first, second):
         assert answer.stabilised
-        assert 2 * BLOCK_DRAWS < answer.draws < MOST_DRAWS
+        assert LEAST_BLOCKS * BLOCK_DRAWS < answer.draws < MOST_DRAWS
         assert f"{answer.draws} Monte Carlo draws" in " ".join(answer.notes)
     assert first.fractions is not None
     assert second.fractions is not None
@@ -73,7 +74,15 @@ def test_a_fixed_number_says_nothing_of_stability() -> None:
 def test_nothing_doubted_is_stable_at_once() -> None:
     method = replace(NINE, dispersion_sd_pct=0.0, uncertainties=EXACT)
     answer = compute_distribution(good_run(), method, digits=2)
-    assert (answer.draws, answer.stabilised) == (2 * BLOCK_DRAWS, True)
+    assert (answer.draws, answer.stabilised) == (LEAST_BLOCKS * BLOCK_DRAWS, True)
+
+
+def test_two_blocks_alike_are_not_enough() -> None:
+    stability = Stability(1)
+    same = np.random.Generator(np.random.PCG64(1)).standard_normal((3, 50))
+    for known in range(1, LEAST_BLOCKS + 1):
+        stability.add(same)
+        assert stability.reached() is (known == LEAST_BLOCKS)
 
 
 def test_the_cap_ends_what_never_settles() -> None:
@@ -105,4 +114,6 @@ def test_draws_and_digits_contradict_each_other() -> None:
 
 
 def test_an_edition_without_draws_can_still_be_asked_for_digits() -> None:
-    assert compute_distribution(good_run(), replace(NINE, draws=0), digits=1).draws == 2 * BLOCK_DRAWS
+    assert (
+        compute_distribution(good_run(), replace(NINE, draws=0), digits=1).draws == LEAST_BLOCKS * BLOCK_DRAWS
+    )

@@ -49,7 +49,7 @@ def test_each_line_is_what_the_input_does_alone() -> None:
     assert budget is not None
     lines = {each.name: each.standard_uncertainty_pct for each in budget.contributions}
     for name, alone in (
-        ("blank", _only(blank_g_l=0.3)),
+        ("blank", _only(blank_g_l=0.1, blank_reading_g_l=0.35, thermometer_c=0.2)),
         ("particle density", _only(particle_density_g_cm3=0.05)),
         ("start", _only(start_s=1.0)),
         ("depth", _only(depth_cm=0.2)),

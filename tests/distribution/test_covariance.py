@@ -17,9 +17,9 @@ EXACT = InputUncertainties(**{each.name: 0.0 for each in fields(InputUncertainti
 SECTION_13 = replace(
     NINE,
     dispersion_sd_pct=0.0,
-    uncertainties=replace(NINE.uncertainties, start_s=2.0, reading_off_share=0.0, reading_off_lean=0.0),
+    uncertainties=replace(InputUncertainties(), start_s=2.0, reading_off_share=0.0, reading_off_lean=0.0),
 )
-"""Input uncertainties of the reference's section 13, which knows no spread between runs and no bend."""
+"""Inputs of the reference's section 13: one blank for the run, no spread between runs and no bend."""
 
 
 def clay_loam() -> RunRecord:

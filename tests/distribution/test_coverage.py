@@ -15,6 +15,8 @@ from scipy.stats import binom
 from particles.benchmarks.coverage import (
     NAMES,
     Soils,
+    hidden_soil,
+    loess_soil,
     measure_coverage,
     observed_run,
     smooth_soil,
@@ -26,8 +28,9 @@ from particles.distribution import METHOD_EDITIONS, MethodEdition
 from .runs import NINE, figures
 from .test_covariance import EXACT
 
-FOUR = METHOD_EDITIONS["hydrometer-four-2026-2"]
-TEN = METHOD_EDITIONS["hydrometer-ten-2026-2"]
+FOUR = METHOD_EDITIONS["hydrometer-four-2026-3"]
+EIGHT = METHOD_EDITIONS["hydrometer-standard-eight-2026-3"]
+TEN = METHOD_EDITIONS["hydrometer-ten-2026-3"]
 RUNS = 500
 CHANCE_OF_FALSE_ALARM = 1e-4
 
@@ -42,15 +45,54 @@ CHANCE_OF_FALSE_ALARM = 1e-4
         (FOUR, triangle_soil, True),
         (NINE, straight_soil, False),
         (NINE, straight_soil, True),
+        (NINE, loess_soil, True),
+        (EIGHT, loess_soil, True),
     ],
-    ids=["hydrometer", "sieve", "read at 8 h", "triangle", "triangle, four", "straight", "straight, sieve"],
+    ids=[
+        "hydrometer",
+        "sieve",
+        "read at 8 h",
+        "triangle",
+        "triangle, four",
+        "straight",
+        "straight, sieve",
+        "loess, sieve",
+        "loess, sieve, read from 1 min",
+    ],
 )
 def test_intervals_hold_the_truth(method: MethodEdition, soil: Soils, sieved: bool) -> None:
-    found = measure_coverage(method, soil, runs=RUNS, draws=10_000, seed=5, sieved=sieved)
+    found = measure_coverage(method, soil, runs=RUNS, draws=2000, seed=5, sieved=sieved)
     low = binom.ppf(CHANCE_OF_FALSE_ALARM / 2, RUNS, 0.95)
     high = binom.isf(CHANCE_OF_FALSE_ALARM / 2, RUNS, 0.95)
     for name, held in zip(NAMES, found.held, strict=True):
         assert low <= held <= high, name
+
+
+def test_a_blank_read_anew_at_every_slot_is_doubted_at_every_slot() -> None:
+    """The same runs of 20 g, computed as if one blank had served them all: silt is then held too seldom."""
+    once = replace(NINE.uncertainties, blank_g_l=0.3, blank_reading_g_l=0.0)
+    honest, blind = (
+        measure_coverage(
+            NINE, straight_soil, runs=RUNS, draws=1000, seed=8, portion_g=20.0, computed_by=method
+        )
+        for method in (NINE, replace(NINE, uncertainties=once))
+    )
+    assert honest.held_pct[1] > 93.0
+    assert blind.held_pct[1] < 92.0
+
+
+def test_a_narrow_heap_between_2_h_and_24_h_is_held_only_with_a_reading_between() -> None:
+    """What the notes of a result by nine readings say."""
+    nine, ten = (
+        measure_coverage(method, hidden_soil, runs=300, draws=1000, seed=10) for method in (NINE, TEN)
+    )
+    assert nine.held_pct[2] < 75.0
+    assert ten.held_pct[2] > 88.0
+    record = observed_run(hidden_soil(np.random.default_rng(1)), NINE, np.random.default_rng(1), sieved=False)
+    said = [any("narrow heap" in note for note in figures(record).notes)]
+    record = observed_run(hidden_soil(np.random.default_rng(1)), TEN, np.random.default_rng(1), sieved=False)
+    said.append(any("narrow heap" in note for note in figures(record, method=TEN).notes))
+    assert said == [True, False]
 
 
 def test_without_reading_off_bent_curves_hold_less_often() -> None:

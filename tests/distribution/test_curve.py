@@ -29,6 +29,17 @@ def test_smoothing_of_draws_agrees_with_scipy(draws: list[list[float]]) -> None:
         assert column == pytest.approx(isotonic_regression(draw, increasing=False).x, abs=1e-9)
 
 
+def test_parts_fitted_apart_are_fitted_on_where_they_meet() -> None:
+    """A thousand draws of a steep and a flat part, of which a few rise from one to the other."""
+    random = np.random.default_rng(6)
+    draws = np.array([80.0, 79.0, 60.0, 59.0, 58.5, 30.0])[:, np.newaxis] + random.standard_normal((6, 1000))
+    draws[2, :4] += 25.0
+    draws[5, 2:6] += 40.0
+    fitted = non_rising_draws(draws.copy())
+    for column, draw in zip(fitted.T, draws.T, strict=True):
+        assert column == pytest.approx(isotonic_regression(draw, increasing=False).x, abs=1e-9)
+
+
 @given(st.floats(1.4, 60.0))
 def test_reading_off_agrees_with_numpy(limit_um: float) -> None:
     read = percent_finer_at(DIAMETERS, FINER, limit_um)

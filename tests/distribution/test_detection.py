@@ -7,7 +7,7 @@ import pytest
 
 from particles.distribution import compute_distribution
 
-from .detection import detection, false_alarms
+from .detection import KINDS, detection, false_alarms
 from .planted_faults import FAULTS, Fault
 from .simulator import NINE, clean_run, random_bench
 from .test_findings import CASES
@@ -20,8 +20,9 @@ NEVER_SURE = {"timer late, sand sieved", "timer late, no sieve"}
 starts 45 to 60 s late open a step that counts; without one none is seen."""
 
 
-def test_clean_runs_raise_few_alarms() -> None:
-    shares = false_alarms(CLEAN)
+@pytest.mark.parametrize("kind", KINDS)
+def test_clean_runs_raise_few_alarms(kind: str) -> None:
+    shares = false_alarms(CLEAN, kind=KINDS[kind])
     assert {code: share for code, share in shares.items() if share >= MOST_FALSE_PCT} == {}
 
 
@@ -32,7 +33,7 @@ def test_planted_faults_are_caught(fault: Fault) -> None:
         assert fault.name in NEVER_SURE
         assert rate.caught_pct < 50.0, "it has become visible: state a size"
         return
-    assert rate.large >= 15
+    assert rate.large >= 10
     assert rate.large_caught_pct > 95.0
 
 

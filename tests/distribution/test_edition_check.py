@@ -90,13 +90,13 @@ def test_every_fault_is_listed_at_once() -> None:
         (QualityLimits(mass_usual_g=(45.0, 120.0)), "mass_unusual", {}),
         (QualityLimits(density_usual_g_cm3=(2.7, 3.0)), "density_unusual", {}),
         (QualityLimits(dispersant_known_to_g_l=4.0), "dispersant_high", {}),
-        (QualityLimits(sieve_loss_pct=0.1), "sieve_loss", {"sieving": sieved(washed_g=6.1)}),
+        (QualityLimits(sieve_loss_pct=0.1), "sieve_loss", {"sieving": sieved(15.0, washed_g=15.5)}),
         (
-            QualityLimits(sieve_balance_g=1e-9, sieve_balance_pct=1e-9),
+            QualityLimits(sieve_balance_g=1e-9, sieve_balance_pct=1e-9, noise_warn_sd=0.5),
             "sieve_gain",
-            {"sieving": sieved(washed_g=5.95)},
+            {"sieving": sieved(washed_g=5.92)},
         ),
-        (QualityLimits(join_warn_pct=0.1), "join_apart", {"sieving": sieved()}),
+        (QualityLimits(join_warn_pct=0.1, noise_warn_sd=0.01), "join_apart", {"sieving": sieved()}),
     ],
 )
 def test_the_limits_of_the_edition_are_the_ones_in_force(

@@ -4,12 +4,14 @@ from __future__ import annotations
 
 from dataclasses import replace
 from math import nan
+from typing import Any
 
 import pytest
 
 from particles.distribution import (
     Correction,
     DepthLine,
+    DepthTable,
     DistributionError,
     Hydrometer,
     HydrometerScale,
@@ -27,6 +29,11 @@ from .runs import NINE, STEM_152H, figures, good_run, sieved, with_reading, with
 
 GOOD = good_run()
 STEM_151H = Hydrometer("H-02", HydrometerScale.RELATIVE_DENSITY, STEM_152H.depth, 0.0005, 0.0, 0.995, 1.038)
+
+
+def _stem(**changes: Any) -> RunRecord:
+    return replace(GOOD, hydrometer=replace(STEM_152H, **changes))
+
 
 CASES: list[tuple[type[DistributionError], str, RunRecord]] = [
     (errors.NoReadingsError, "0 readings", replace(GOOD, readings=())),
@@ -56,6 +63,28 @@ CASES: list[tuple[type[DistributionError], str, RunRecord]] = [
     (errors.DoubleCorrectionError, "two corrections", replace(GOOD, zero_correction_g_l=1.0)),
     (errors.DoubleCorrectionError, "two", replace(GOOD, temperature_correction=TemperatureLine(0.0, 0.2))),
     (errors.DoubleCorrectionError, "two corrections", with_readings(composite_correction_g_l=4.0)),
+    (errors.TimesNotRisingError, "30 days.*1e.09 s", with_reading(8, elapsed_s=1e9)),
+    (errors.GravelOutOfRangeError, "130 %", replace(GOOD, gravel_pct=130.0)),
+    (errors.GravelOutOfRangeError, "-1 %", replace(GOOD, gravel_pct=-1.0)),
+    (errors.InstrumentOutOfRangeError, "Meniscus.*-0.5", _stem(meniscus_correction=-0.5)),
+    (errors.InstrumentOutOfRangeError, "Meniscus.*5", _stem(meniscus_correction=5.0)),
+    (errors.InstrumentOutOfRangeError, "-1 cm", _stem(insertion_displacement_cm=-1.0)),
+    (errors.InstrumentOutOfRangeError, "60 to 60", _stem(scale_minimum=60.0)),
+    (errors.InstrumentOutOfRangeError, "16.3 cm less -0.1", _stem(depth=DepthLine(16.3, -0.16))),
+    (errors.InstrumentOutOfRangeError, "163 cm", _stem(depth=DepthLine(163.0, 1.6))),
+    (errors.InstrumentOutOfRangeError, "1 readings", _stem(depth=DepthTable((0.0,), (16.0,)))),
+    (errors.InstrumentOutOfRangeError, "2 readings, 1", _stem(depth=DepthTable((0.0, 60.0), (16.0,)))),
+    (
+        errors.InstrumentOutOfRangeError,
+        "6 cm at 0, 16 cm at 60",
+        _stem(depth=DepthTable((0.0, 60.0), (6.0, 16.0))),
+    ),
+    (
+        errors.InstrumentOutOfRangeError,
+        "readings must rise",
+        _stem(depth=DepthTable((60.0, 0.0), (16.0, 6.0))),
+    ),
+    (errors.InstrumentOutOfRangeError, "0 and 40", _stem(depth=DepthTable((0.0, 60.0), (16.0, -6.0)))),
     (errors.SieveOrderError, "0 µm", replace(GOOD, sieving=sieved(opening_um=0.0))),
     (errors.SieveOrderError, "250 µm under 250", replace(GOOD, sieving=sieved(opening_um=250.0))),
     (
@@ -95,7 +124,7 @@ def test_too_few_draws() -> None:
 
 
 def test_unknown_method() -> None:
-    with pytest.raises(errors.UnknownMethodError, match="hydrometer-nine-2026-2"):
+    with pytest.raises(errors.UnknownMethodError, match="hydrometer-nine-2026-3"):
         method_edition("nothing")
 
 

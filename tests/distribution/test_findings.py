@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import re
 from dataclasses import replace
+from math import log
 from pathlib import Path
 
 import pytest
 
 from particles import distribution
 from particles.distribution import (
+    METHOD_EDITIONS,
     Correction,
     Finding,
     MethodEdition,
@@ -49,6 +51,13 @@ HEAVY = replace(with_values(40, 36, 31, 26, 21, 3.06, 3.06, 3.06, 3.06), oven_dr
 """On a heavy portion reading noise is a small percentage."""
 
 
+def gravelly(gravel_g: float) -> Sieving:
+    """The sand of the good run under a 2 mm sieve that kept some."""
+    rest = sieved()
+    stack = (SieveMass(2000.0, gravel_g), *rest.sieves)
+    return replace(rest, sieves=stack, washed_dry_mass_g=rest.washed_dry_mass_g + gravel_g)
+
+
 def _last(count: int, record: RunRecord = GOOD) -> RunRecord:
     return replace(record, readings=record.readings[-count:])
 
@@ -83,7 +92,7 @@ CASES: list[tuple[str, Severity, float | None, RunRecord]] = [
     ("below_scale", STOP, -5.5, with_reading(8, reading=-5.5)),
     ("more_than_portion", STOP, 35.5, replace(GOOD, oven_dry_mass_g=34.0)),
     ("negative_reading", NOTE, -0.7, with_reading(8, reading=3.8)),
-    ("negative_reading", WARN, -1.5, with_reading(8, reading=3.0)),
+    ("negative_reading", WARN, -1.2, with_reading(8, reading=3.3)),
     ("negative_reading", STOP, -2.0, with_reading(8, reading=2.5)),
     ("negative_reading", STOP, -1.6, with_values(40, 36, 31, 26, 21, 2.9, 2.9, 2.9, 2.9)),
     ("rising_reading", NOTE, 0.8, with_reading(7, reading=18.3)),
@@ -104,13 +113,14 @@ CASES: list[tuple[str, Severity, float | None, RunRecord]] = [
     ("temperature_copied", WARN, 9.0, with_reading(8, blank_reading=7.0)),
     ("temperature_unchanged", NOTE, 10.0, TEN),
     ("timer_suspected", NOTE, None, replace(GOOD, sieving=sieved(4.1, 4.4, 0.3))),
-    ("fell_too_fast", WARN, 42.5, with_values(40, 39, 38, 21, 20, 19, 18, 17, 12)),
+    ("fell_too_fast", WARN, 50.0, with_values(40, 39, 38, 18, 17.5, 17, 16.5, 16, 12)),
     ("beyond_stokes", WARN, None, replace(with_reading(0, elapsed_s=8.0))),
     ("curve_adjusted", NOTE, 1.25, with_reading(7, reading=18.5)),
-    ("curve_adjusted", WARN, 2.83, with_reading(7, reading=19.7)),
-    ("curve_adjusted", STOP, 3.33, with_reading(7, reading=20.0)),
+    ("curve_adjusted", WARN, 3.33, with_reading(7, reading=20.0)),
+    ("curve_adjusted", STOP, 5.0, with_reading(7, reading=21.0)),
     ("temperature_jump", WARN, 2.5, with_reading(8, temperature_c=23.5, blank_temperature_c=23.5)),
     ("stuck_reading", WARN, 4.0, with_values(*STEADY_TAIL)),
+    ("stuck_reading", WARN, 9.0, with_values(*[20.0] * 9)),
     ("no_blank", STOP, None, replace(GOOD, correction=Correction.NONE)),
     (
         "blank_not_measured",
@@ -153,7 +163,7 @@ CASES: list[tuple[str, Severity, float | None, RunRecord]] = [
     ("clay_negative", STOP, None, with_values(40, 36, 31, 26, 21, 3.5, 3.5, 3.5, 3.5)),
     ("sand_negative", NOTE, None, replace(GOOD, oven_dry_mass_g=33.0)),
     ("sand_negative", STOP, None, replace(GOOD, oven_dry_mass_g=30.0)),
-    ("silt_negative", NOTE, None, replace(GOOD, sieving=sieved(31.3, 31.4, 0.1))),
+    ("silt_negative", NOTE, None, replace(GOOD, sieving=sieved(30.6, 30.7, 0.1))),
     ("silt_negative", STOP, None, replace(GOOD, sieving=sieved(34.0, 34.1, 0.1))),
     ("no_sand_sieve", STOP, 63.0, replace(GOOD, sieving=sieved(opening_um=63.0))),
     ("join_not_compared", NOTE, 53.0, replace(_last(7), sieving=sieved())),
@@ -170,9 +180,11 @@ CASES: list[tuple[str, Severity, float | None, RunRecord]] = [
             whole_sample_dry_mass_g=100.0,
         ),
     ),
-    ("join_apart", WARN, None, replace(GOOD, sieving=sieved(4.6, 4.9, 0.3))),
+    ("join_apart", WARN, None, replace(GOOD, sieving=sieved(4.1, 4.4, 0.3))),
     ("join_apart", STOP, None, replace(GOOD, sieving=sieved(3.0, 3.3, 0.3))),
     ("washed_above_portion", STOP, 2.0, replace(GOOD, sieving=sieved(41.0, 42.0, 1.0))),
+    ("gravel_on_sand_sieves", WARN, 0.75, replace(GOOD, sieving=gravelly(0.3))),
+    ("gravel_on_sand_sieves", STOP, 1.25, replace(GOOD, sieving=gravelly(0.5))),
     ("sieve_gain", STOP, 0.2, replace(GOOD, sieving=sieved(5.7, 5.8, 0.3))),
     ("sieve_loss", STOP, 2.5, replace(GOOD, sieving=Sieving(6.0, (SieveMass(53.0, 5.55),), 0.3))),
     ("sieve_loss_small", NOTE, 1.0, replace(GOOD, sieving=Sieving(6.0, (SieveMass(53.0, 5.64),), 0.3))),
@@ -211,7 +223,10 @@ def test_a_good_sieved_run_adds_nothing_but_its_accepted_join() -> None:
     assert {f.code for f in answer.findings} - {f.code for f in figures(GOOD).findings} == {"join_accepted"}
     assert answer.fractions is not None
     assert answer.fractions.sand_by == "sieve"
-    assert answer.fractions.sand.value_pct == pytest.approx(100 * 5.7 / 40.0)
+    # Half a minute and a minute lie on both sides of 50 and 53 µm: 10 % of the soil over a factor of their sizes.
+    coarse, fine = answer.points[:2]
+    between = 10.0 * log(53.0 / 50.0) / log(coarse.diameter_um / fine.diameter_um)
+    assert answer.fractions.sand.value_pct == pytest.approx(100 * 5.7 / 40.0 + between)
 
 
 def test_by_time_only() -> None:
@@ -249,6 +264,15 @@ def test_a_wrong_reading_is_left_out_and_never_filled_in() -> None:
 def test_without_any_mass_there_are_no_percentages() -> None:
     answer = figures(replace(GOOD, oven_dry_mass_g=None))
     assert (answer.points, answer.curve, answer.fractions, answer.oven_dry_mass_g) == ((), (), None, None)
+
+
+def test_four_equal_readings_from_half_a_minute_to_a_day_are_odd_unless_the_water_is_clear() -> None:
+    four = METHOD_EDITIONS["hydrometer-four-2026-3"]
+    taken = [GOOD.readings[k] for k in (0, 1, 6, 8)]
+    for reading, said in ((20.0, True), (5.0, False)):
+        same = tuple(replace(point, reading=reading) for point in taken)
+        found = _named(replace(GOOD, readings=same), "stuck_reading", four)
+        assert bool(found) is said, reading
 
 
 def test_figures_on_air_dry_mass_say_so() -> None:

@@ -84,7 +84,7 @@ def _readings(
 
 def random_run(random: np.random.Generator) -> tuple[RunRecord, MethodEdition]:
     """A run the core can compute: any instrument, gaps in readings and blanks, sieved or not; invented."""
-    codes = ("hydrometer-nine-2026-2", "hydrometer-four-2026-2", "hydrometer-engineering-2026-2")
+    codes = ("hydrometer-nine-2026-3", "hydrometer-four-2026-3", "hydrometer-engineering-2026-3")
     inserted = (None, 60.0, 120.0)[int(random.integers(0, 3))]
     fill = bool(random.random() < 0.5)
     edition = METHOD_EDITIONS[codes[int(random.integers(0, 3))]]
@@ -159,7 +159,9 @@ def test_a_difference_would_be_seen() -> None:
     record = replace(good_run(), sieving=sieved())
     shifted = with_reading(3, record, reading=26.5)
     assert recalculate(record, NINE).points[3] != recalculate(shifted, NINE).points[3]
-    assert recalculate(record, NINE).sand_pct == pytest.approx(100 * 5.7 / 40.0)
+    as_weighed = replace(NINE, sand_at_limit=False)
+    assert recalculate(record, as_weighed).sand_pct == pytest.approx(100 * 5.7 / 40.0)
+    assert (recalculate(record, NINE).sand_pct or 0.0) > 100 * 5.7 / 40.0 + 1.0
 
 
 def test_what_it_does_not_know_it_refuses() -> None:

@@ -6,14 +6,14 @@ from itertools import pairwise
 
 import pytest
 
-from particles.distribution import METHOD_EDITIONS, validate_edition
+from particles.distribution import METHOD_EDITIONS, QualityLimits, validate_edition
 
 SCHEDULES = {
-    "hydrometer-nine-2026-2": (30, 60, 180, 600, 1800, 3600, 5400, 7200, 86400),
-    "hydrometer-four-2026-2": (30, 60, 5400, 86400),
-    "hydrometer-engineering-2026-2": (120, 300, 900, 1800, 3600, 15000, 86400),
-    "hydrometer-standard-eight-2026-2": (60, 120, 240, 900, 1800, 3600, 14400, 86400),
-    "hydrometer-ten-2026-2": (30, 60, 180, 600, 1800, 3600, 5400, 14400, 28800, 86400),
+    "hydrometer-nine-2026-3": (30, 60, 180, 600, 1800, 3600, 5400, 7200, 86400),
+    "hydrometer-four-2026-3": (30, 60, 5400, 86400),
+    "hydrometer-engineering-2026-3": (120, 300, 900, 1800, 3600, 15000, 86400),
+    "hydrometer-standard-eight-2026-3": (60, 120, 240, 900, 1800, 3600, 14400, 86400),
+    "hydrometer-ten-2026-3": (30, 60, 180, 600, 1800, 3600, 5400, 14400, 28800, 86400),
     "two-reading-2026-1": (40, 7200),
 }
 FOLLOWED = {edition.follows for edition in METHOD_EDITIONS.values()} - {""}
@@ -24,13 +24,20 @@ def test_schedules() -> None:
     assert {code: edition.schedule_s for code, edition in offered.items()} == SCHEDULES
 
 
-def test_what_was_computed_by_a_first_edition_can_be_computed_again() -> None:
-    """Those that others follow stay as they were entered: 2000 draws, the same schedule and limits."""
+def test_what_was_computed_by_an_earlier_edition_can_be_computed_again() -> None:
+    """Those that others follow stay as they were entered, each later one names the one before."""
     for code in FOLLOWED:
-        first, second = METHOD_EDITIONS[code], METHOD_EDITIONS[code.replace("2026-1", "2026-2")]
-        assert (first.draws, first.follows, first.edition_on) == (2000, "", "2026-01-05")
-        assert (second.draws, second.follows, second.schedule_s) == (10_000, code, first.schedule_s)
-        assert second.limits == first.limits
+        number = code[-1]
+        edition, later = METHOD_EDITIONS[code], METHOD_EDITIONS[f"{code[:-1]}{int(number) + 1}"]
+        assert (later.follows, later.schedule_s) == (code, edition.schedule_s)
+        assert edition.limits == QualityLimits()
+        assert (edition.draws, edition.edition_on) == {
+            "1": (2000, "2026-01-05"),
+            "2": (10_000, "2026-11-25"),
+        }[number]
+        assert not edition.sand_at_limit
+        assert (edition.uncertainties.blank_g_l, edition.uncertainties.blank_reading_g_l) == (0.3, 0.0)
+    assert len(FOLLOWED) == 10
 
 
 @pytest.mark.parametrize("code", METHOD_EDITIONS)
@@ -48,4 +55,4 @@ def test_every_edition_is_complete(code: str) -> None:
 )
 def test_windows_around_the_nominal_times(nominal_s: float, allowed_s: float) -> None:
     """30 s within 2 s, 60 s within 3 s, later 2 %: common practice."""
-    assert METHOD_EDITIONS["hydrometer-nine-2026-2"].window_s(nominal_s) == pytest.approx(allowed_s)
+    assert METHOD_EDITIONS["hydrometer-nine-2026-3"].window_s(nominal_s) == pytest.approx(allowed_s)

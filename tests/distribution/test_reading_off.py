@@ -18,8 +18,8 @@ from particles.distribution import (
     compute_distribution,
     uncertainty_budget,
 )
-from particles.distribution.fractions import by_size
 from particles.distribution.methods import InputUncertainties
+from particles.distribution.points import by_size
 from particles.distribution.reading_off import END_WIDTH, Bend, bend_at
 
 from .runs import NINE, figures, good_run, sieved
@@ -140,8 +140,10 @@ def test_the_lean_moves_the_intervals_and_not_the_figures() -> None:
     assert abs(clay.lean_pct) > 0.1
 
 
-def test_sand_from_a_sieve_is_not_read_off() -> None:
-    answer = figures(good_run(sieving=sieved()), method=_only_reading_off(), draws=1000).fractions
+def test_sand_from_a_sieve_at_the_limit_is_not_read_off() -> None:
+    answer = figures(
+        good_run(sieving=sieved(opening_um=50.0)), method=_only_reading_off(), draws=1000
+    ).fractions
     assert answer is not None
     assert answer.sand.standard_uncertainty_pct == pytest.approx(0.0, abs=1e-9)
     assert (answer.clay.standard_uncertainty_pct or 0.0) > 0.1
@@ -169,7 +171,7 @@ def test_the_lean_and_the_shares_are_those_calibrated() -> None:
     found = at_clay_limits(triangle_soil, runs=300, seed=41)
     assert len(found) == len(EDITIONS) == 5
     assert sum(each.lean for each in found.values()) / len(found) == pytest.approx(LEAN, abs=0.1)
-    for edition in (NINE, METHOD_EDITIONS["hydrometer-four-2026-2"]):
+    for edition in (NINE, METHOD_EDITIONS["hydrometer-four-2026-3"]):
         assert 1.2 * found[edition.code].share == pytest.approx(
             edition.uncertainties.reading_off_share, abs=0.1
         )
@@ -181,7 +183,7 @@ def test_soils_of_other_spreads_lean_alike(soil: Soils) -> None:
     """For each edition on its own; were the form wrong, gaps of a factor 1.7 and of 3.9 would not agree."""
     for code, found in at_clay_limits(soil, runs=300, seed=43).items():
         assert found.lean == pytest.approx(LEAN, abs=0.3), code
-        assert found.share < 0.8 * found.without_lean, code
+        assert found.share < 0.85 * found.without_lean, code
 
 
 def test_the_cubic_errs_less_on_the_nine() -> None:
@@ -194,5 +196,7 @@ def test_the_cubic_errs_less_on_the_nine() -> None:
 
 @pytest.mark.parametrize(("opening_um", "said"), [(53.0, True), (50.0, False)])
 def test_the_notes_tell_of_a_sieve_beside_the_limit(opening_um: float, said: bool) -> None:
-    notes = figures(good_run(sieving=sieved(opening_um=opening_um))).notes
-    assert any("sieve of 53 µm" in note and "counts as silt" in note for note in notes) == said
+    as_weighed = replace(NINE, sand_at_limit=False)
+    for method, words in ((NINE, "brought over"), (as_weighed, "counts as silt")):
+        notes = figures(good_run(sieving=sieved(opening_um=opening_um)), method=method).notes
+        assert any("sieve of 53 µm" in note and words in note for note in notes) == said

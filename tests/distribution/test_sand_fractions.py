@@ -51,6 +51,17 @@ def test_the_exact_sieves_serve_as_well() -> None:
     assert len(sand_fractions(_stack(1.0, 1.0, 1.0, 1.0, 1.0, openings=openings), 40.0)) == 5
 
 
+def test_sieves_beside_the_limits_are_brought_to_them() -> None:
+    """By hand: 106 to 100 µm along the line between the two sieves, 53 to 50 µm as given; nothing gets lost."""
+    plain = sand_fractions(_stack(0.4, 1.2, 2.0, 6.0, 3.2), 40.0)
+    brought = sand_fractions(_stack(0.4, 1.2, 2.0, 6.0, 3.2), 40.0, finer_than_sand_pct=66.5)
+    over_100 = 8.0 * np.log(106.0 / 100.0) / np.log(106.0 / 53.0)
+    assert [part.percent for part in brought[:3]] == [part.percent for part in plain[:3]]
+    assert brought[3].percent == pytest.approx(15.0 + over_100)
+    assert brought[4].percent == pytest.approx(8.0 - over_100 + 1.5)
+    assert sum(part.percent for part in brought) == pytest.approx(33.5)
+
+
 def test_they_add_up_to_the_sand_of_the_run() -> None:
     answer = figures(good_run(sieving=_stack(0.3, 0.9, 1.5, 2.0, 1.2)))
     assert answer.fractions is not None

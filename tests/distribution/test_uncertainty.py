@@ -91,12 +91,55 @@ def test_one_reading_on_its_own() -> None:
 
 
 def test_sand_by_sieve_hardly_doubts_anything_but_the_run() -> None:
-    """Three sieves of 0.02 g each and the portion of 0.05 g, by hand."""
-    sieving = sieved()
+    """Three sieves of 0.02 g each and the portion of 0.05 g, by hand; the finest has the opening of the limit."""
+    sieving = sieved(opening_um=50.0)
     record = replace(GOOD, sieving=sieving)
     sand_g = sum(sieve.retained_g for sieve in sieving.sieves)
     expected = 100 / 40 * np.hypot(0.02 * 3**0.5, sand_g / 40 * 0.05)
-    assert _sds(replace(NINE, dispersion_sd_pct=0.0), record)[2] == pytest.approx(expected, rel=0.03)
+    exact_openings = replace(NINE.uncertainties, sieve_opening_pct=0.0)
+    method = replace(NINE, dispersion_sd_pct=0.0, uncertainties=exact_openings)
+    assert _sds(method, record)[2] == pytest.approx(expected, rel=0.03)
+
+
+@pytest.mark.parametrize("opening_um", [50.0, 53.0])
+def test_a_doubtful_opening_doubts_sand_by_the_slope_there(opening_um: float) -> None:
+    """2 % of a straight piece of the curve, by hand from the two readings around the sieve."""
+    answer = figures(replace(GOOD, sieving=sieved(opening_um=opening_um)))
+    coarse, fine = answer.points[:2]
+    fall = coarse.percent_finer_curve - fine.percent_finer_curve
+    slope = fall / np.log(coarse.diameter_um / fine.diameter_um)
+    record = replace(GOOD, sieving=sieved(opening_um=opening_um))
+    assert _sds(_only(sieve_opening_pct=2.0), record)[2] == pytest.approx(0.02 * slope, rel=0.03)
+
+
+def test_each_blank_on_its_own_doubts_silt_too() -> None:
+    """Clay lies between two readings, each with a blank of its own: weights in log diameter, as for readings."""
+    points = figures(GOOD).points
+    share = np.log(2.0 / points[7].diameter_um) / np.log(points[8].diameter_um / points[7].diameter_um)
+    clay, silt, _ = _sds(_only(blank_reading_g_l=0.35))
+    assert clay == pytest.approx(0.35 / 40 * 100 * np.hypot(share, 1 - share), rel=0.05)
+    assert silt > 1.2 * clay
+
+
+def test_readings_that_share_a_blank_share_its_error() -> None:
+    """One reading of the blank for all nine: clay and sand move against each other, and silt not at all."""
+    one = replace(GOOD, readings=tuple(replace(p, blank_number=0) for p in GOOD.readings))
+    assert _sds(_only(blank_reading_g_l=0.3), one) == pytest.approx((0.75, 0.0, 0.75), rel=0.03, abs=1e-9)
+    numbered = tuple(replace(p, blank_number=k) for k, p in enumerate(GOOD.readings))
+    each = _sds(_only(blank_reading_g_l=0.3), replace(GOOD, readings=numbered))
+    assert each == _sds(_only(blank_reading_g_l=0.3))
+
+
+def test_a_thermometer_misreads_the_blank_by_what_a_degree_does() -> None:
+    """Two thermometer readings of 0.2 C for each difference; by the densities of water at 20.5 and 21.5 C."""
+    # IAPWS, 998.102 and 997.887 kg/m³, less the stretching of the glass, as soil of 2.65 g/cm³. [g/L per C]
+    per_c = (0.215 - 25e-6 * 998.0) * 2.65 / 1.65
+    one = replace(GOOD, readings=tuple(replace(p, blank_number=0) for p in GOOD.readings))
+    clay, silt, _ = _sds(_only(thermometer_c=0.2), one)
+    assert clay == pytest.approx(2**0.5 * 0.2 * per_c / 40 * 100, rel=0.05)
+    assert silt == pytest.approx(0.0, abs=1e-9)
+    untold = replace(GOOD, readings=tuple(replace(p, blank_temperature_c=None) for p in one.readings))
+    assert _sds(_only(thermometer_c=0.2), untold)[0] == pytest.approx(0.5 * per_c / 40 * 100, rel=0.05)
 
 
 def test_same_record_same_figures() -> None:

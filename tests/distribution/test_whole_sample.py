@@ -53,6 +53,14 @@ def test_stated_and_sieved_gravel_are_compared(stated: float, warned: bool) -> N
     assert gravel_pct(record) == pytest.approx(20.0)
 
 
+def test_less_stated_gravel_than_coarse_sieves_hold_contradicts_them() -> None:
+    """Sieves that end above 2 mm leave gravel unweighed, so more may be stated, never less."""
+    short = replace(GRAVELLY, gravel_sieves=GRAVEL[:2])
+    for stated, warned in ((14.0, True), (14.8, False), (30.0, False)):
+        found = figures(replace(short, gravel_pct=stated)).findings
+        assert ("gravel_apart" in {finding.code for finding in found}) is warned
+
+
 def test_gravel_sieves_without_the_mass_of_the_whole_sample() -> None:
     answer = figures(replace(GRAVELLY, whole_sample_dry_mass_g=None))
     assert "gravel_basis_missing" in {finding.code for finding in answer.findings}
@@ -69,8 +77,8 @@ def test_impossible_gravel_is_refused() -> None:
 
 
 def test_sand_of_another_portion_is_a_percentage_of_that_one() -> None:
-    same = figures(good_run(sieving=sieved()))
-    other = figures(good_run(sieving=replace(sieved(), portion_oven_dry_mass_g=50.0)))
+    same = figures(good_run(sieving=sieved(opening_um=50.0)))
+    other = figures(good_run(sieving=replace(sieved(opening_um=50.0), portion_oven_dry_mass_g=50.0)))
     assert same.fractions is not None
     assert other.fractions is not None
     assert other.fractions.sand.value_pct == pytest.approx(same.fractions.sand.value_pct * 40.0 / 50.0)
@@ -86,7 +94,7 @@ def test_another_portion_is_what_its_washed_sand_is_checked_against() -> None:
         figures(good_run(sieving=replace(sieved(), portion_oven_dry_mass_g=0.0)))
 
 
-@pytest.mark.parametrize(("sand_g", "code"), [(5.7, "join_accepted"), (7.5, "join_apart")])
+@pytest.mark.parametrize(("sand_g", "code"), [(5.7, "join_accepted"), (8.2, "join_apart")])
 def test_the_join_is_always_stated_with_its_number(sand_g: float, code: str) -> None:
     answer = figures(good_run(sieving=sieved(sand_g, sand_g + 0.3)))
     joins = [finding for finding in answer.findings if finding.code.startswith("join")]

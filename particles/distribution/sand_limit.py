@@ -1,0 +1,80 @@
+"""
+Sand at the sand limit, weighed on a sieve that lies beside it: 53 µm for 50 µm.
+
+What lies between sieve and limit is as much as the hydrometer's curve falls between the two. Where the hydrometer
+does not reach the sieve, it lies on the straight line from the sieve to the hydrometer's first point below it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from .curve import percent_finer_at
+from .methods import MethodEdition
+from .points import by_size
+from .quantities import RunRecord, SizePoint
+from .run_curve import run_curve
+from .sieving import retained_g, sand_sieve, sieved_portion_g
+
+
+@dataclass(frozen=True, slots=True)
+class SievedSand:
+    """Sand of one run by its sand sieve. [% of the fine earth]"""
+
+    opening_um: float
+    retained_pct: float
+    """On that sieve and those above it."""
+    between_pct: float | None
+    """Finer than the sieve and coarser than the limit, negative for a sieve finer than the limit; None where no
+    point lies below."""
+
+
+def sieved_sand(
+    record: RunRecord, method: MethodEdition, points: Sequence[SizePoint], portion_g: float
+) -> SievedSand | None:
+    """
+    None when the run has no sieve that counts as the sand limit.
+
+    Parameters
+    ----------
+    points : (n,) smoothed, in any order.
+    portion_g : oven-dry mass in the cylinder. [g]
+    """
+    sieve = sand_sieve(record.sieving, method.sand_sieve_openings_um) if record.sieving else None
+    if record.sieving is None or sieve is None:
+        return None
+    basis_g = sieved_portion_g(record.sieving, portion_g)
+    retained = 100.0 * retained_g(record.sieving, sieve) / basis_g
+    between = _between_pct(record, method, points, portion_g, sieve.opening_um, 100.0 - retained)
+    return SievedSand(sieve.opening_um, retained, between)
+
+
+def falls_across(ordered: Sequence[SizePoint], opening_um: float, limit_um: float) -> bool:
+    """Whether the hydrometer's points, in falling order of diameter, lie on both sides of sieve and limit."""
+    low, high = sorted((opening_um, limit_um))
+    return len(ordered) > 1 and ordered[0].diameter_um >= high and ordered[-1].diameter_um <= low
+
+
+def _between_pct(
+    record: RunRecord,
+    method: MethodEdition,
+    points: Sequence[SizePoint],
+    portion_g: float,
+    opening_um: float,
+    passing_pct: float,
+) -> float | None:
+    limit_um, ordered = method.sand_limit_um, by_size(points)
+    if opening_um == limit_um:
+        return 0.0
+    if falls_across(ordered, opening_um, limit_um):
+        sizes = [point.diameter_um for point in ordered]
+        percents = [point.percent_finer_curve for point in ordered]
+        at = [percent_finer_at(sizes, percents, um, method.interpolation) for um in (opening_um, limit_um)]
+        assert at[0] is not None
+        assert at[1] is not None
+        return at[0].percent - at[1].percent
+    curve = run_curve(record, ordered, portion_g)
+    sizes, percents = [p.diameter_um for p in curve], [p.percent_finer for p in curve]
+    read = percent_finer_at(sizes, percents, limit_um, method.interpolation, factor=1.0)
+    return None if read is None else passing_pct - read.percent
