@@ -43,7 +43,8 @@ def gather_batch(batch: Batch) -> list[GatheredRun]:
         "flags__review__by", "decisions__by", "pair_reviews__by"
     )
     runs = list(
-        batch.runs.select_related("cylinder", "portion__sample__job", "portion__pretreatment", "void")
+        batch.runs.in_plan()
+        .select_related("cylinder", "portion__sample__job", "portion__pretreatment", "void")
         .prefetch_related(
             "readings",
             "replunges",

@@ -9,7 +9,7 @@ from django import forms
 
 from batches.corrections import require_open_batch
 from batches.forms import EntryForm, NumberField, PlainForm
-from batches.models import Batch, BatchState
+from batches.models import Batch, BatchState, TakenOut
 from particles.forms.preparation import PreparationForm, PretreatmentForm
 from particles.models import Portion, Sample
 from particles.pretreatment_decisions import decide
@@ -91,6 +91,18 @@ class TakePortionForm(PlainForm, EntryForm):
     def store(self, entry: Any, *, by: Any, at: Any) -> None:
         sample = self.cleaned_data["sample"]
         Portion.take(sample, entry_name=entry.entry_id, by=by, at=at, **self.as_fields())
+
+
+class CannotBeWeighedForm(PlainForm, EntryForm):
+    """A duplicate leaves the plan of its batch: an empty bag, for instance."""
+
+    portion = forms.ModelChoiceField(Portion.objects.all(), widget=forms.HiddenInput)
+    reason = forms.CharField(
+        label="Why it cannot be weighed", max_length=300, widget=forms.Textarea(attrs={"rows": 2})
+    )
+
+    def store(self, entry: Any, *, by: Any, at: Any) -> None:
+        TakenOut.record(**self.cleaned_data, entry=entry, by=by, at=at)
 
 
 class FillingForm(PlainForm, EntryForm):

@@ -28,6 +28,11 @@ urlpatterns = [
     path("batches/new/", planning.new, name="new"),
     path("batches/<str:number>/", planning.batch, name="batch"),
     path("batches/<str:number>/duplicate/", planning.add_duplicate, name="add_duplicate"),
+    path(
+        "batches/<str:number>/duplicate/<int:pk>/take-out/",
+        planning.take_out_duplicate,
+        name="take_out_duplicate",
+    ),
     path("batches/<str:number>/soak/", planning.soak, name="soak"),
     path("batches/<str:number>/disperse/", planning.disperse, name="disperse"),
     path("batches/<str:number>/submit/", planning.submit, name="submit"),

@@ -16,6 +16,7 @@ from particles.refusals import NotPossible, NotThisPerson, WrongState
 
 if TYPE_CHECKING:
     from batches.models.run import Run
+    from batches.models.taken_out import TakenOut
 
 
 class BatchState(models.TextChoices):
@@ -68,6 +69,9 @@ _FOUR_EYES = """
         UNION ALL
         SELECT 1 FROM batches_runvoid v JOIN batches_run u ON u.id = v.run_id
          WHERE u.batch_id = NEW.id AND v.by_id = NEW.approved_by_id
+        UNION ALL
+        SELECT 1 FROM batches_takenout x JOIN batches_run u ON u.id = x.run_id
+         WHERE u.batch_id = NEW.id AND x.by_id = NEW.approved_by_id
         UNION ALL
         SELECT 1 FROM particles_preparation p JOIN particles_portion o ON o.sample_id = p.sample_id
           JOIN batches_run u ON u.portion_id = o.id
@@ -236,6 +240,15 @@ class Batch(models.Model):
         )
         self.transition(B.SOAKING, by=by, at=at, soak_started_at=at, **bound)
 
+    @property
+    def taken_out(self) -> models.QuerySet[TakenOut]:
+        """Duplicates that could not be weighed, with who said so and why."""
+        from batches.models.taken_out import TakenOut
+
+        return TakenOut.objects.filter(run__batch=self).select_related(
+            "by", "run__portion__sample", "run__cylinder"
+        )
+
     def unweighed_duplicates(self) -> list[Portion]:
         duplicates = self.sample_runs.filter(portion__duplicate_of__isnull=False)
         runs = duplicates.exclude(portion__weighings__purpose="portion")
@@ -244,7 +257,9 @@ class Batch(models.Model):
     def _require_duplicates_weighed(self) -> None:
         waiting = ", ".join(str(portion) for portion in self.unweighed_duplicates())
         if waiting:
-            raise NotPossible(f"Not weighed yet: {waiting}. Weigh it, then start the soak.")
+            raise NotPossible(
+                f"Not weighed yet: {waiting}. Weigh it, then start the soak; or say that it cannot be weighed."
+            )
 
     def disperse(self, *, by: Any, at: datetime, mixing_minutes: float, soak_note: str = "") -> None:
         """Mixed, transferred, filled to the mark. From here the membership is fixed."""
@@ -273,8 +288,10 @@ class Batch(models.Model):
 
     @property
     def sample_runs(self) -> models.QuerySet[Run]:
-        return self.runs.filter(is_blank=False).select_related(
-            "portion__sample__job", "cylinder", "batch__method"
+        return (
+            self.runs.in_plan()
+            .filter(is_blank=False)
+            .select_related("portion__sample__job", "cylinder", "batch__method")
         )
 
     @property
@@ -294,7 +311,7 @@ class Batch(models.Model):
         from batches.models.reading import Reading
         from batches.models.replunge import Replunge
 
-        slots, standing = len(self.method.edition.schedule_s), self.runs.filter(void__isnull=True)
+        slots, standing = len(self.method.edition.schedule_s), self.runs.in_plan().filter(void__isnull=True)
         newest = Replunge.objects.filter(run=OuterRef("run")).order_by("-turn").values("pk")[:1]
         of_zero = Reading.objects.filter(run__in=standing).annotate(zero=Subquery(newest))
         counts = of_zero.filter(Q(replunge=F("zero")) | Q(replunge__isnull=True, zero__isnull=True))
@@ -315,14 +332,15 @@ class Batch(models.Model):
             )
 
     def workers(self) -> set[int]:
-        """Everybody who started, read, noted, voided, weighed or sieved here, gravel and fine earth included."""
+        """Everybody who started, read, noted, voided, weighed, sieved, prepared, or took a duplicate out here."""
         from batches.models.reading import Reading
         from batches.models.replunge import Replunge
         from batches.models.run import RunStart
         from batches.models.seen import Observation, RunVoid
+        from batches.models.taken_out import TakenOut
         from batches.models.weighing import SieveMass, Weighing
 
-        at_cylinders: tuple[Any, ...] = (Reading, RunStart, Replunge, Observation, RunVoid)
+        at_cylinders: tuple[Any, ...] = (Reading, RunStart, Replunge, Observation, RunVoid, TakenOut)
         by_run = (m.objects.filter(run__batch=self) for m in at_cylinders)
         by_portion = (m.objects.filter(portion__run__batch=self) for m in (Weighing, SieveMass))
         prepared = Preparation.objects.filter(sample__portions__run__batch=self)

@@ -40,6 +40,26 @@ def batch_open_for_weighings() -> pgtrigger.Trigger:
     )
 
 
+def still_in_plan() -> pgtrigger.Trigger:
+    """No mass of a duplicate that was taken out because it cannot be weighed."""
+    return pgtrigger.Trigger(
+        name="still_in_plan",
+        when=pgtrigger.Before,
+        operation=pgtrigger.Insert,
+        func=pgtrigger.Func(
+            """
+            IF EXISTS (
+                SELECT 1 FROM batches_run u JOIN batches_takenout t ON t.run_id = u.id
+                 WHERE u.portion_id = NEW.portion_id
+            ) THEN
+                RAISE EXCEPTION 'the duplicate was taken out of its batch' USING ERRCODE = 'check_violation';
+            END IF;
+            RETURN NEW;
+            """
+        ),
+    )
+
+
 class Purpose(models.TextChoices):
     PORTION = "portion", "air-dry portion"
     TIN = "tin", "moisture tin, empty"
@@ -85,7 +105,7 @@ class Weighing(models.Model):
                 name="portion_mass_possible",
             ),
         ]
-        triggers = [never_changed(), batch_open_for_weighings()]
+        triggers = [never_changed(), batch_open_for_weighings(), still_in_plan()]
 
     def __str__(self) -> str:
         return f"{self.get_purpose_display()} of {self.portion}"
@@ -138,6 +158,11 @@ def _lock_open(portion: Portion) -> None:
     run = Run.objects.filter(portion=portion).select_related("batch").first()
     if run is not None:
         batch = run.batch.lock()
+        out = Run.objects.filter(pk=run.pk, taken_out__isnull=False).select_related("taken_out__by").first()
+        if out is not None:
+            raise WrongState(
+                f"{portion} was taken out of {batch} by {out.taken_out.by}: {out.taken_out.reason}"
+            )
         if batch.state in CLOSED_FOR_MASSES:
             raise WrongState(
                 f"{portion} stands in {batch}, which is “{batch.state}”; no mass is added to it now."
@@ -217,7 +242,7 @@ class SieveMass(models.Model):
             models.CheckConstraint(condition=Q(opening_um__gt=0), name="opening_positive"),
             models.CheckConstraint(condition=Q(attempt=1) | ~Q(reason=""), name="a_new_sieving_says_why"),
         ]
-        triggers = [never_changed(), batch_open_for_weighings()]
+        triggers = [never_changed(), batch_open_for_weighings(), still_in_plan()]
 
     def __str__(self) -> str:
         return f"{self.opening_um} µm of {self.portion}"

@@ -16,11 +16,11 @@ from django.views.decorators.http import require_GET, require_http_methods, requ
 
 from batches import approval, duplicates
 from batches.examination import AcrossBatch, across_batch
-from batches.models import Batch, BatchState, ComputationRequest, Purpose, RequestState, Weighing
+from batches.models import Batch, BatchState, ComputationRequest, Purpose, RequestState, Run, Weighing
 from batches.page_forms import AddDuplicateForm, PlanBatchForm, ReasonForm
 from batches.pairs import Pair, pairs_among
 from batches.record import gather_batch
-from batches.step_forms import FillingForm
+from batches.step_forms import CannotBeWeighedForm, FillingForm
 from batches.views.batch_rows import CylinderRow, cylinder_rows, state_kind, steps
 from batches.views.lookups import batch_or_404
 from batches.views.typed_entries import answered_form, posted, send
@@ -47,7 +47,7 @@ READ_TO_THE_END = (
 def batch_list(request: HttpRequest) -> HttpResponse:
     batches = (
         Batch.objects.select_related("method", "planned_by")
-        .annotate(portions=Count("runs", filter=Q(runs__is_blank=False)))
+        .annotate(portions=Count("runs", filter=Q(runs__is_blank=False, runs__taken_out__isnull=True)))
         .order_by("-planned_at")
     )
     page = page_of(request, batches)
@@ -142,10 +142,29 @@ def _batch_page(request: HttpRequest, batch: Batch, status: int = 200, **forms: 
         "soaked_so_far_h": _soaked_so_far_h(batch),
         "across": _across(batch),
         "pairs": _pairs(batch, rows),
-        "unweighed": batch.unweighed_duplicates() if batch.state == BatchState.PLANNED else [],
+        "unweighed": _unweighed(batch, *forms.pop("not_taken_out", (None, None))),
+        "taken_out": batch.taken_out,
         "duplicate_form": AddDuplicateForm(on=timezone.localdate(), prefix="duplicate"),
     } | forms
     return render(request, "batches/batch.html", words, status=status)
+
+
+def _unweighed(
+    batch: Batch, refused_pk: int | None, refused: CannotBeWeighedForm | None
+) -> list[dict[str, Any]]:
+    """Duplicates to be weighed before the soak, each with the form that takes it out, or the one that came back."""
+    if batch.state != BatchState.PLANNED:
+        return []
+    return [
+        {
+            "portion": portion,
+            "entry_id": uuid4(),
+            "form": refused
+            if refused is not None and portion.run.pk == refused_pk
+            else CannotBeWeighedForm(),
+        }
+        for portion in batch.unweighed_duplicates()
+    ]
 
 
 def _across(batch: Batch) -> AcrossBatch | None:
@@ -178,6 +197,26 @@ def add_duplicate(request: HttpRequest, number: str) -> HttpResponse:
         form.add_error(None, str(refusal))
         return _batch_page(request, batch_or_404(number), 409, duplicate_form=form)
     messages.success(request, f"{capfirst(str(run.portion))} is open. Weigh it now.")
+    return redirect("batches:batch", number=number)
+
+
+@may_plan
+@require_POST
+def take_out_duplicate(request: HttpRequest, number: str, pk: int) -> HttpResponse:
+    """Of a duplicate that cannot be weighed."""
+    run = get_object_or_404(Run.objects.select_related("portion"), pk=pk, batch__number=number)
+    content = posted(request) | {"portion": str(run.portion_id)}
+    answer = send(request, "cannot be weighed", request.POST.get("entry_id"), content)
+    batch = batch_or_404(number)
+    if not answer.stored:
+        form = answered_form(CannotBeWeighedForm, content, answer)
+        if batch.state != BatchState.PLANNED or run.portion not in batch.unweighed_duplicates():
+            messages.error(request, answer.sentence)  # the page has no place for the form any more
+        return _batch_page(request, batch, answer.status, not_taken_out=(run.pk, form))
+    other = "Another can be added below. " if duplicates.candidates(batch) else ""
+    messages.success(
+        request, f"{capfirst(str(run.portion))} is taken out of the batch. {other}The reviewer is told."
+    )
     return redirect("batches:batch", number=number)
 
 

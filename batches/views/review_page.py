@@ -112,7 +112,7 @@ def quality_control(batch: Batch) -> dict[str, Any]:
     instruments = [
         batch.hydrometer,
         batch.thermometer,
-        *(r.cylinder for r in batch.runs.select_related("cylinder")),
+        *(r.cylinder for r in batch.runs.in_plan().select_related("cylinder")),
     ]
     return {
         "day": day,

@@ -110,7 +110,8 @@ def _weigh_page(
             timezone.localdate(),
         )
     if portion is not None:
-        words |= _recorded(portion, typed, answer, open_for_masses=not opens)
+        out = hasattr(portion, "run") and hasattr(portion.run, "taken_out")
+        words |= _recorded(portion, typed, answer, open_for_masses=not (opens or out))
         stem = stem_for(getattr(portion, "run", None), timezone.localdate())
         words["odd"] = [] if opens else odd_masses(portion, sample.job.method.edition, stem)
     return render(request, "batches/weigh.html", words, status=status)
