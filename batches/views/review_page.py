@@ -27,7 +27,7 @@ from batches.second_calculation import SecondCalculation
 from batches.views.batch_rows import RANK
 from batches.views.odd_values import odd_values
 from batches.views.seen_rows import seen_words
-from batches.views.typed_entries import refused_entries
+from batches.views.typed_entries import refused_entries, refused_rows
 from particles.distribution import Finding
 from particles.models import Preparation, PretreatmentDecision
 
@@ -93,7 +93,7 @@ def review_words(batch: Batch, viewer: Any, forms: dict[str, Any]) -> dict[str, 
         "runs": [_run_row(each, forms, open_for_review) for each in runs],
         "changes": changes(batch),
         **seen_words(Q(run__batch=batch)),
-        "refused_entries": _refused(batch),
+        "refused_entries": refused_rows(_refused(batch)),
         "odd": odd_runs(runs),
         "against": approval.what_stands_against(runs) if open_for_review else [],
         "meaning": MEANING,
