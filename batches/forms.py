@@ -100,8 +100,12 @@ class EntryForm(forms.Form):
         raise NotImplementedError
 
 
+def run_field() -> forms.ModelChoiceField:
+    return forms.ModelChoiceField(Run.objects.select_related("batch", "cylinder"), label="Cylinder")
+
+
 class StartForm(PlainForm, EntryForm):
-    run = forms.ModelChoiceField(Run.objects.select_related("batch", "cylinder"), label="Cylinder")
+    run = run_field()
     started_at = forms.DateTimeField(
         label="Start",
         input_formats=["%Y-%m-%dT%H:%M:%S.%f%z", "%Y-%m-%dT%H:%M:%S%z", "%Y-%m-%dT%H:%M:%S", "%Y-%m-%dT%H:%M",
@@ -123,10 +127,6 @@ class MomentField(forms.DateTimeField):
         super().__init__(
             input_formats=["%Y-%m-%dT%H:%M:%S.%f%z", "%Y-%m-%dT%H:%M:%S%z"], error_messages=wrong, **kwargs
         )
-
-
-def run_field() -> forms.ModelChoiceField:
-    return forms.ModelChoiceField(Run.objects.select_related("batch", "cylinder"), label="Cylinder")
 
 
 class ReplungeForm(PlainForm, EntryForm):

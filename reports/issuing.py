@@ -31,23 +31,13 @@ from reports.signing import SigningKey, sign_pdf
 
 def draft_context(job: Job, *, by: Any, at: datetime) -> CertificateContext:
     """What a certificate would say now. Carries no number, so it cannot be mistaken for one."""
-    return build_context(job, number="DRAFT", by=by, at=at, check_url=settings.PUBLIC_URL, check_code="")
+    return build_context(job, by=by, at=at, **_no_identity())
 
 
 def draft_amendment(certificate: Certificate, *, why: str, by: Any, at: datetime) -> CertificateContext:
     """What a certificate that replaces this one would say now; refuses while it would say the same."""
     _refuse_unless_newest(certificate)
-    context = build_context(
-        certificate.job,
-        number="DRAFT",
-        by=by,
-        at=at,
-        check_url=settings.PUBLIC_URL,
-        check_code="",
-        revision=certificate.revision + 1,
-        replaces=certificate.number,
-    )
-    return _saying_what_changed(certificate, context, why)
+    return _amendment(certificate, why=why, by=by, at=at, identity=_no_identity())
 
 
 def issue_certificate(job: Job, *, by: Any, at: datetime, secret: str) -> Certificate:
@@ -72,10 +62,7 @@ def _issued(job: Job, *, by: Any, at: datetime) -> Certificate:
     samples = reportable_samples(job)
     day = timezone.localdate(at)
     number = f"C{day:%y}-{NumberSeries.take('certificate', day.year):04d}"
-    code = secrets.token_hex(6)
-    context = build_context(
-        job, number=number, by=by, at=at, check_url=check_address(number, code), check_code=code
-    )
+    context = build_context(job, by=by, at=at, **_identity(number))
     return _kept(job, context, samples, replaces=None, by=by, at=at)
 
 
@@ -98,20 +85,9 @@ def amend_certificate(
 def _amended(certificate: Certificate, job: Job, *, why: str, by: Any, at: datetime) -> Certificate:
     _refuse_unless_newest(certificate)
     samples = reportable_samples(job, amending=True)
-    revision = certificate.revision + 1
     first = job.certificates.get(revision=0)
-    number, code = f"{first.number}-{revision}", secrets.token_hex(6)
-    context = build_context(
-        job,
-        number=number,
-        by=by,
-        at=at,
-        check_url=check_address(number, code),
-        check_code=code,
-        revision=revision,
-        replaces=certificate.number,
-    )
-    context = _saying_what_changed(certificate, context, why)
+    identity = _identity(f"{first.number}-{certificate.revision + 1}")
+    context = _amendment(certificate, why=why, by=by, at=at, identity=identity)
     return _kept(job, context, samples, replaces=certificate, by=by, at=at)
 
 
@@ -146,9 +122,29 @@ def _refuse_unless_newest(certificate: Certificate) -> None:
         raise AlreadyThere(f"{certificate} was replaced by {newer} already. Go on from that one.")
 
 
-def _saying_what_changed(
-    certificate: Certificate, context: CertificateContext, why: str
+def _identity(number: str) -> dict[str, Any]:
+    """What tells one document from every other, and where a holder of the paper asks for it."""
+    code = secrets.token_hex(6)
+    return {"number": number, "check_url": check_address(number, code), "check_code": code}
+
+
+def _no_identity() -> dict[str, Any]:
+    """A draft's, which cannot be mistaken for a certificate's."""
+    return {"number": "DRAFT", "check_url": settings.PUBLIC_URL, "check_code": ""}
+
+
+def _amendment(
+    certificate: Certificate, *, why: str, by: Any, at: datetime, identity: dict[str, Any]
 ) -> CertificateContext:
+    """What the one that replaces a certificate says, what changed and why included."""
+    context = build_context(
+        certificate.job,
+        by=by,
+        at=at,
+        revision=certificate.revision + 1,
+        replaces=certificate.number,
+        **identity,
+    )
     changes = changes_between(certificate.context, asdict(context))
     if not changes:
         raise NotPossible(

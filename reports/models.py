@@ -4,7 +4,7 @@ from typing import Any
 
 from django.conf import settings
 from django.db import models
-from django.db.models import Q
+from django.db.models import F, Q
 
 from batches.models import Result
 from particles.models import Job
@@ -18,6 +18,15 @@ class CertificateQuerySet(models.QuerySet["Certificate"]):
         if user.has_perm("reports.see_own"):
             return self.filter(job__in=Job.objects.visible_to(user))
         return self.none()
+
+    def with_standing(self) -> Any:
+        """What has become of each since it was issued, which its own row does not know."""
+        return self.annotate(
+            newer=F("replaced_by__number"),
+            newer_at=F("replaced_by__issued_at"),
+            withdrawn_at=F("withdrawal__at"),
+            withdrawn_because=F("withdrawal__reason"),
+        )
 
     def without_files(self) -> CertificateQuerySet:
         return self.defer("pdf", "data_json", "data_csv", "context")

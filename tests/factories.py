@@ -111,6 +111,19 @@ def prepared(sample: Sample, by: Any, *, at: datetime | None = None, **decision:
     return sample
 
 
+def bag_of(sample: Sample, fine_earth_g: int, by: Any, *, at: datetime) -> None:
+    """The bag weighed again: what it holds takes the place of what was recorded."""
+    sample.preparation.correct(
+        reason="Weighed again.",
+        by=by,
+        at=at,
+        drying_temperature_c=Decimal(38),
+        drying_hours=Decimal(48),
+        fine_earth_g=Decimal(fine_earth_g),
+        gravel_g=Decimal(0),
+    )
+
+
 def send(kind: str, by: Any, *, at: datetime | None = None, **content: Any) -> Answer:
     """One entry as a tablet sends it: text fields under a fresh name. Needs a transactional test."""
     typed = {key: str(value) for key, value in content.items()}
@@ -137,48 +150,44 @@ def portion(
     return taken
 
 
+MASSES_G = {"portion_g": "40.00", "tin_g": "20.00", "tin_air_dry_g": "30.00", "tin_oven_dry_g": "29.80"}
+
+
+def _made_with(portions: list[Portion], the_bench: Bench) -> dict[str, Any]:
+    return {
+        "portions": portions,
+        "method": portions[0].sample.job.method,
+        "lot": the_bench.lot,
+        "hydrometer": the_bench.hydrometer,
+        "thermometer": the_bench.thermometer,
+    }
+
+
+def _soaked_and_filled(made: Batch, by: Any, at: datetime) -> None:
+    made.start_soak(by=by, at=at)
+    made.disperse(by=by, at=at + timedelta(hours=16), mixing_minutes=5)
+
+
 def batch(portions: list[Portion], by: Any, the_bench: Bench, *, at: datetime, filled: bool = True) -> Batch:
     """Planned; soaked overnight and filled too unless told otherwise. `at` is when it was planned."""
-    made = Batch.plan(
-        portions=portions,
-        cylinders=the_bench.cylinders[: len(portions) + 1],
-        method=portions[0].sample.job.method,
-        lot=the_bench.lot,
-        hydrometer=the_bench.hydrometer,
-        thermometer=the_bench.thermometer,
-        by=by,
-        at=at,
-    )
+    cylinders = the_bench.cylinders[: len(portions) + 1]
+    made = Batch.plan(cylinders=cylinders, by=by, at=at, **_made_with(portions, the_bench))
     if filled:
-        made.start_soak(by=by, at=at)
-        made.disperse(by=by, at=at + timedelta(hours=16), mixing_minutes=5)
+        _soaked_and_filled(made, by, at)
     return made
-
-
-MASSES_G = {"portion_g": "40.00", "tin_g": "20.00", "tin_air_dry_g": "30.00", "tin_oven_dry_g": "29.80"}
 
 
 def batch_with_duplicates(
     portions: list[Portion], by: Any, the_bench: Bench, *, at: datetime, filled: bool = True
 ) -> Batch:
     """With the duplicates of the laboratory's rule; weighed, soaked and filled too unless told otherwise."""
-    method = portions[0].sample.job.method
-    needed = len(portions) + 1 + duplicates_due(len(portions), method)
-    made = plan_batch(
-        portions=portions,
-        cylinders=the_bench.cylinders[:needed],
-        method=method,
-        lot=the_bench.lot,
-        hydrometer=the_bench.hydrometer,
-        thermometer=the_bench.thermometer,
-        by=by,
-        at=at,
-    )
+    made_with = _made_with(portions, the_bench)
+    needed = len(portions) + 1 + duplicates_due(len(portions), made_with["method"])
+    made = plan_batch(cylinders=the_bench.cylinders[:needed], by=by, at=at, **made_with)
     if filled:
         for duplicate in made.unweighed_duplicates():
             stored("weighing", by, portion=duplicate.pk, balance=the_bench.balance.pk, **MASSES_G)
-        made.start_soak(by=by, at=at)
-        made.disperse(by=by, at=at + timedelta(hours=16), mixing_minutes=5)
+        _soaked_and_filled(made, by, at)
     return made
 
 

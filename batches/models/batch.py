@@ -47,31 +47,22 @@ CLOSED = (B.APPROVED, B.REJECTED, B.ABORTED)
 
 LARGEST_BATCH = 24
 
-_FOUR_EYES = """
-    IF NEW.state = 'approved' AND EXISTS (
-        SELECT 1 FROM batches_reading r JOIN batches_run u ON u.id = r.run_id
-         WHERE u.batch_id = NEW.id AND r.by_id = NEW.approved_by_id
-        UNION ALL
+_AT_CYLINDERS = ("reading", "runstart", "replunge", "observation", "runvoid", "takenout")
+"""Tables of what somebody did or saw at a cylinder; the same as in `Batch.workers`."""
+_WORKED_AT_A_CYLINDER = "UNION ALL".join(
+    f"""
+        SELECT 1 FROM batches_{table} t JOIN batches_run u ON u.id = t.run_id
+         WHERE u.batch_id = NEW.id AND t.by_id = NEW.approved_by_id
+        """
+    for table in _AT_CYLINDERS
+)
+_FOUR_EYES = f"""
+    IF NEW.state = 'approved' AND EXISTS ({_WORKED_AT_A_CYLINDER}UNION ALL
         SELECT 1 FROM batches_weighing w JOIN batches_run u ON u.portion_id = w.portion_id
          WHERE u.batch_id = NEW.id AND w.by_id = NEW.approved_by_id
         UNION ALL
         SELECT 1 FROM batches_sievemass s JOIN batches_run u ON u.portion_id = s.portion_id
          WHERE u.batch_id = NEW.id AND s.by_id = NEW.approved_by_id
-        UNION ALL
-        SELECT 1 FROM batches_runstart t JOIN batches_run u ON u.id = t.run_id
-         WHERE u.batch_id = NEW.id AND t.by_id = NEW.approved_by_id
-        UNION ALL
-        SELECT 1 FROM batches_replunge p JOIN batches_run u ON u.id = p.run_id
-         WHERE u.batch_id = NEW.id AND p.by_id = NEW.approved_by_id
-        UNION ALL
-        SELECT 1 FROM batches_observation o JOIN batches_run u ON u.id = o.run_id
-         WHERE u.batch_id = NEW.id AND o.by_id = NEW.approved_by_id
-        UNION ALL
-        SELECT 1 FROM batches_runvoid v JOIN batches_run u ON u.id = v.run_id
-         WHERE u.batch_id = NEW.id AND v.by_id = NEW.approved_by_id
-        UNION ALL
-        SELECT 1 FROM batches_takenout x JOIN batches_run u ON u.id = x.run_id
-         WHERE u.batch_id = NEW.id AND x.by_id = NEW.approved_by_id
         UNION ALL
         SELECT 1 FROM particles_preparation p JOIN particles_portion o ON o.sample_id = p.sample_id
           JOIN batches_run u ON u.portion_id = o.id

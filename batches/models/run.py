@@ -25,25 +25,30 @@ CLOCK_TOLERANCE = timedelta(seconds=5)
 SAME_ZERO = timedelta(seconds=2)
 """Farther apart, two tablets count from different moments."""
 
-CLOSED_BATCH = """
+_CLOSED_BATCH = """
     IF EXISTS (
         SELECT 1 FROM batches_run u JOIN batches_batch b ON b.id = u.batch_id
-         WHERE u.id = NEW.run_id AND b.state IN ('submitted for review', 'approved', 'rejected', 'aborted')
+         WHERE {joined} AND b.state IN ('submitted for review', 'approved', 'rejected', 'aborted')
     ) THEN
-        RAISE EXCEPTION 'the batch is closed for readings' USING ERRCODE = 'check_violation';
+        RAISE EXCEPTION 'the batch is closed for {what}' USING ERRCODE = 'check_violation';
     END IF;
     RETURN NEW;
 """
 
 
-def batch_open_for_readings() -> pgtrigger.Trigger:
-    """The database takes no row about a run whose batch is handed over or closed."""
+def batch_open_for(what: str, *, joined: str) -> pgtrigger.Trigger:
+    """The database takes no row that belongs to a run whose batch is handed over or closed."""
     return pgtrigger.Trigger(
-        name="batch_open_for_readings",
+        name=f"batch_open_for_{what}",
         when=pgtrigger.Before,
         operation=pgtrigger.Insert,
-        func=pgtrigger.Func(CLOSED_BATCH),
+        func=_CLOSED_BATCH.format(joined=joined, what=what),
     )
+
+
+def batch_open_for_readings() -> pgtrigger.Trigger:
+    """For rows about a run."""
+    return batch_open_for("readings", joined="u.id = NEW.run_id")
 
 
 class Source(models.TextChoices):

@@ -13,31 +13,16 @@ from django.utils import timezone
 
 from batches.models.batch import CLOSED, BatchState
 from batches.models.equipment import Balance
-from batches.models.run import Run
+from batches.models.run import Run, batch_open_for
 from particles.distribution import MASS_POSSIBLE_G
 from particles.models import Portion
 from particles.models.history import audited, never_changed
 from particles.refusals import AlreadyThere, NotPossible, WrongState
 
-_CLOSED_BATCH = """
-    IF EXISTS (
-        SELECT 1 FROM batches_run u JOIN batches_batch b ON b.id = u.batch_id
-         WHERE u.portion_id = NEW.portion_id
-           AND b.state IN ('submitted for review', 'approved', 'rejected', 'aborted')
-    ) THEN
-        RAISE EXCEPTION 'the batch is closed for weighings' USING ERRCODE = 'check_violation';
-    END IF;
-    RETURN NEW;
-"""
-
 
 def batch_open_for_weighings() -> pgtrigger.Trigger:
-    return pgtrigger.Trigger(
-        name="batch_open_for_weighings",
-        when=pgtrigger.Before,
-        operation=pgtrigger.Insert,
-        func=pgtrigger.Func(_CLOSED_BATCH),
-    )
+    """For rows about a portion."""
+    return batch_open_for("weighings", joined="u.portion_id = NEW.portion_id")
 
 
 def still_in_plan() -> pgtrigger.Trigger:

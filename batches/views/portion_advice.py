@@ -19,8 +19,6 @@ from particles.distribution import (
 )
 from particles.field_texture import usda_class_by_feel
 
-ASSUMED_DENSITY_G_CM3 = 2.65
-
 
 @dataclass(frozen=True)
 class WeighingAdvice:

@@ -17,10 +17,10 @@ from batches.entries import Answer
 from batches.forms import WeighingForm
 from batches.models import SieveMass
 from batches.record import moisture_pct
-from batches.step_forms import TakePortionForm
+from batches.step_forms import ASSUMED_DENSITY_G_CM3, TakePortionForm
 from batches.views.lookups import portion_of, sample_or_404
 from batches.views.odd_values import odd_masses
-from batches.views.portion_advice import ASSUMED_DENSITY_G_CM3, stem_for, weighing_advice
+from batches.views.portion_advice import stem_for, weighing_advice
 from batches.views.typed_entries import answered_form, posted, send
 from batches.views.weighing_lists import (
     mass_lines,
@@ -101,12 +101,12 @@ def _weigh_page(
     if opens or take_form is not None:
         words["take_form"] = take_form or TakePortionForm()
     if decision is not None:
-        density_g_cm3 = ASSUMED_DENSITY_G_CM3 if portion is None else float(portion.particle_density_g_cm3)
+        density_g_cm3 = ASSUMED_DENSITY_G_CM3 if portion is None else portion.particle_density_g_cm3
         words["advice"] = weighing_advice(
             decision.field_texture,
             sample.job.method.edition,
             getattr(portion, "run", None),
-            density_g_cm3,
+            float(density_g_cm3),
             timezone.localdate(),
         )
     if portion is not None:

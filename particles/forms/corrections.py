@@ -7,18 +7,17 @@ from typing import Any
 from django import forms
 
 from particles.forms.clients import ClientForm
-from particles.forms.doubts import depth_doubt
-from particles.forms.fields import PlainDayField, plain_text
+from particles.forms.fields import PlainDayField, plain_text, undoubted_depth
 from particles.models import Client, Job, Sample
+from particles.models.correction import CORRECTABLE
 
 
 class CorrectionForm(forms.Form):
     """What is right, and who said so."""
 
-    facts: tuple[str, ...] = ()
-
     def __init__(self, data: Any = None, *, of: Any, **kwargs: Any) -> None:
         self.of = of
+        self.facts = tuple(CORRECTABLE[type(of)])
         initial = {name: getattr(of, name) for name in self.facts}
         super().__init__(data, initial=initial, use_required_attribute=False, **kwargs)
         self.fields["reason"] = plain_text(
@@ -34,27 +33,22 @@ class CorrectionForm(forms.Form):
 
 
 class SampleCorrectionForm(CorrectionForm):
-    facts = ("client_label", "depth_text", "sampled_on")
     client_label = plain_text(what="the label", length=80, label="Label")
     depth_text = plain_text(what="the depth", length=40, required=False, label="Depth, with unit")
     sampled_on = PlainDayField(required=False, label="Sampled on")
 
     def clean_depth_text(self) -> str:
-        text: str = self.cleaned_data["depth_text"]
-        if doubt := depth_doubt(text):
-            raise forms.ValidationError(doubt)
-        return text
+        return undoubted_depth(self.cleaned_data["depth_text"])
 
 
 class JobCorrectionForm(CorrectionForm):
-    facts = ("client_reference",)
     client_reference = plain_text(
         what="the reference", length=80, required=False, label="The client’s own reference"
     )
 
 
 class ClientCorrectionForm(CorrectionForm, ClientForm):
-    facts = ("name", "address", "contact")
+    """As a new client's, with the reason."""
 
 
 FORMS: dict[type, type[CorrectionForm]] = {

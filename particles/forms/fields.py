@@ -10,6 +10,8 @@ from typing import Any
 from django import forms
 from django.core.exceptions import ValidationError
 
+from particles.forms.doubts import depth_doubt
+
 _PLAIN_NUMBER = re.compile(r"[+-]?[0-9]+(\.[0-9]+)?")
 _DAY_FORMATS = ("%Y-%m-%d", "%d %b %Y", "%d %B %Y")
 
@@ -85,3 +87,10 @@ def plain_text(*, what: str, length: int, required: bool = True, **kwargs: Any) 
         },
         **kwargs,
     )
+
+
+def undoubted_depth(text: str) -> str:
+    """A depth as it was typed, unless a spreadsheet may have made it or its unit is missing."""
+    if doubt := depth_doubt(text):
+        raise ValidationError(doubt)
+    return text

@@ -8,8 +8,8 @@ from typing import Any
 
 from django import forms
 
-from particles.forms.doubts import depth_doubt, label_doubt
-from particles.forms.fields import PlainDayField, PlainDecimalField, plain_text
+from particles.forms.doubts import label_doubt
+from particles.forms.fields import PlainDayField, PlainDecimalField, plain_text, undoubted_depth
 
 LINES_AT_FIRST = 12
 LINES_AT_MOST = 300
@@ -51,10 +51,7 @@ class LineForm(forms.Form):
         return self.has_changed()
 
     def clean_depth_text(self) -> str:
-        text: str = self.cleaned_data["depth_text"]
-        if doubt := depth_doubt(text):
-            raise forms.ValidationError(doubt)
-        return text
+        return undoubted_depth(self.cleaned_data["depth_text"])
 
     def judge(self, *, country: str, region: str, today: date, earlier: Mapping[str, int]) -> bool:
         """Check against the head of the form and the lines above; True if the head's origin was taken."""

@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import asdict
 from typing import Any
 
 from django.contrib import messages
 from django.contrib.auth.decorators import permission_required
+from django.forms import Form
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_http_methods
 
@@ -69,19 +72,15 @@ def amend(request: HttpRequest, number: str) -> HttpResponse:
 @permission_required("reports.issue", raise_exception=True)
 def withdraw(request: HttpRequest, number: str) -> HttpResponse:
     certificate = _certificate(request, number)
-    form = WithdrawForm(request.POST if request.method == "POST" else None)
-    words = {"certificate": certificate, "form": form}
-    if not form.is_valid():
-        return render(request, "reports/withdraw.html", words, status=422 if form.is_bound else 200)
-    try:
-        withdraw_certificate(certificate, by=request.user, at=timezone.now(), **form.cleaned_data)
-    except RuleRefusal as refusal:
-        form.add_error(None, str(refusal))
-        return render(request, "reports/withdraw.html", words, status=409)
-    messages.success(
-        request, f"Certificate {certificate.number} is withdrawn. The check page says so from now on."
+    return _acted(
+        request,
+        "reports/withdraw.html",
+        {"certificate": certificate},
+        WithdrawForm(request.POST if request.method == "POST" else None),
+        lambda typed: withdraw_certificate(certificate, by=request.user, at=timezone.now(), **typed),
+        f"Certificate {certificate.number} is withdrawn. The check page says so from now on.",
+        reverse("reports:certificate", args=[certificate.number]),
     )
-    return redirect("reports:certificate", number=certificate.number)
 
 
 @require_http_methods(["GET", "POST"])
@@ -90,20 +89,37 @@ def again(request: HttpRequest, lab_number: str) -> HttpResponse:
     """A new portion of a sample after approval, with its reason."""
     samples = Sample.objects.visible_to(request.user).select_related("job")
     sample = get_object_or_404(samples, lab_number=lab_number)
-    form = AgainForm(request.POST if request.method == "POST" else None)
-    words = {"sample": sample, "form": form}
+    return _acted(
+        request,
+        "reports/again.html",
+        {"sample": sample},
+        AgainForm(request.POST if request.method == "POST" else None),
+        lambda typed: sample.analyse_again(by=request.user, at=timezone.now(), reason=typed["why"]),
+        f"Sample {sample.lab_number} waits for a new portion. Its result will be the one that is reported.",
+        reverse("particles:job", args=[sample.job.number]),
+    )
+
+
+def _acted(
+    request: HttpRequest,
+    template: str,
+    words: dict[str, Any],
+    form: Form,
+    act: Callable[[dict[str, Any]], object],
+    done: str,
+    then: str,
+) -> HttpResponse:
+    """The page with its form, or, once the form can be read and the rule agrees, the act and the next page."""
+    words["form"] = form
     if not form.is_valid():
-        return render(request, "reports/again.html", words, status=422 if form.is_bound else 200)
+        return render(request, template, words, status=422 if form.is_bound else 200)
     try:
-        sample.analyse_again(by=request.user, at=timezone.now(), reason=form.cleaned_data["why"])
+        act(form.cleaned_data)
     except RuleRefusal as refusal:
         form.add_error(None, str(refusal))
-        return render(request, "reports/again.html", words, status=409)
-    messages.success(
-        request,
-        f"Sample {sample.lab_number} waits for a new portion. Its result will be the one that is reported.",
-    )
-    return redirect("particles:job", sample.job.number)
+        return render(request, template, words, status=409)
+    messages.success(request, done)
+    return redirect(then)
 
 
 def _why(request: HttpRequest, old: Certificate, form: Any, *, status: int = 200) -> HttpResponse:

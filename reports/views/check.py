@@ -17,7 +17,6 @@ from django.views.decorators.http import require_http_methods
 
 from reports.forms import LARGEST_FILE, CodeForm, FileForm, NumberForm
 from reports.models import Certificate
-from reports.views.client import STANDING
 
 ROOM_FOR_THE_FORM = 64 * 1024
 """What a form may weigh beside its file. [bytes]"""
@@ -67,7 +66,7 @@ def ask(request: HttpRequest) -> HttpResponse:
 def _held(number: str, code: str) -> Any:
     """The certificate with this number and code; a wrong code takes the same way as a wrong number."""
     shown = ("number", "revision", "issued_at", "sha256", "key_sha256", "check_code")
-    found = Certificate.objects.only(*shown).annotate(**STANDING).filter(number=number).first()
+    found = Certificate.objects.with_standing().only(*shown).filter(number=number).first()
     kept = found.check_code if found else secrets.token_hex(6)
     same = secrets.compare_digest(kept.encode(), "".join(code.split()).lower().encode())
     return found if same else None

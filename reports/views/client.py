@@ -26,28 +26,22 @@ FILES = {
     Download.Kind.JSON: ("data_json", "application/json"),
     Download.Kind.CSV: ("data_csv", "text/csv; charset=utf-8"),
 }
-STANDING = {
-    "newer": F("replaced_by__number"),
-    "newer_at": F("replaced_by__issued_at"),
-    "withdrawn_at": F("withdrawal__at"),
-    "withdrawn_because": F("withdrawal__reason"),
-}
-"""What has become of a certificate since it was issued; it does not know itself."""
 PAGE_LENGTH = 50
 NEWEST_DOWNLOADS = 10
 
 
 def listed(user: Any) -> QuerySet[Certificate]:
     """Certificates as a list shows them: without files, with the numbers before and after."""
-    found = Certificate.objects.visible_to(user).without_files().select_related("job__client")
-    return found.annotate(older=F("replaces__number"), **STANDING)
+    found = Certificate.objects.visible_to(user).without_files().with_standing()
+    listed: QuerySet[Certificate] = found.select_related("job__client").annotate(older=F("replaces__number"))
+    return listed
 
 
 @require_GET
 def certificate(request: HttpRequest, number: str) -> HttpResponse:
     """One issued certificate, from its stored content only."""
     visible = Certificate.objects.visible_to(request.user).defer("pdf", "data_json", "data_csv")
-    related: Any = visible.select_related("job").annotate(**STANDING)
+    related: Any = visible.with_standing().select_related("job")
     found = get_object_or_404(related, number=number)
     words: dict[str, Any] = {
         "certificate": found,

@@ -14,7 +14,7 @@ from batches.computing import work
 from batches.duplicates import candidates, duplicates_due
 from batches.models import Batch, ComputationRequest, Weighing
 from batches.views.bench_state import state_of
-from particles.models import Laboratory, MethodEditionRecord, Portion, Preparation
+from particles.models import Laboratory, MethodEditionRecord, Portion
 from particles.refusals import NotPossible, WrongState
 from tests import factories
 
@@ -81,18 +81,7 @@ def test_a_sample_without_soil_for_a_second_portion_is_passed_over(
     rich = portions[1].sample
     for portion in portions:
         if portion.sample != rich:
-            earlier = portion.sample.preparation
-            Preparation.objects.create(
-                sample=portion.sample,
-                supersedes=earlier,
-                reason="Weighed again.",
-                drying_temperature_c=38,
-                drying_hours=48,
-                fine_earth_g=95,
-                gravel_g=0,
-                by=technician,
-                at=earlier.at,
-            )
+            factories.bag_of(portion.sample, 95, technician, at=portion.sample.preparation.at)
     made = factories.batch_with_duplicates(portions, technician, bench, at=timezone.now(), filled=False)
     assert made.sample_runs.get(portion__duplicate_of__isnull=False).sample == rich
 
@@ -103,17 +92,7 @@ def test_what_earlier_portions_took_is_no_longer_in_the_bag(
     """130 g hold two portions of 40 g with their tins, and the third that a duplicate of the second would be not."""
     now = timezone.now() - timedelta(days=4)
     sample = factories.prepared(factories.job(the_client, clerk, at=now).samples.get(), technician, at=now)
-    Preparation.objects.create(
-        sample=sample,
-        supersedes=sample.preparation,
-        reason="Weighed again.",
-        drying_temperature_c=38,
-        drying_hours=48,
-        fine_earth_g=130,
-        gravel_g=0,
-        by=technician,
-        at=now,
-    )
+    factories.bag_of(sample, 130, technician, at=now)
     first = factories.portion(sample, technician, bench)
     batch = factories.batch([first], technician, bench, at=now, filled=False)
     assert candidates(batch) == [first]
@@ -130,17 +109,7 @@ def test_no_soil_anywhere_makes_a_batch_without_and_the_review_says_so(
 ) -> None:
     at = timezone.now() - timedelta(days=4)
     sample = factories.prepared(factories.job(the_client, clerk, at=at).samples.get(), technician, at=at)
-    Preparation.objects.create(
-        sample=sample,
-        supersedes=sample.preparation,
-        reason="Weighed again.",
-        drying_temperature_c=38,
-        drying_hours=48,
-        fine_earth_g=60,
-        gravel_g=0,
-        by=technician,
-        at=at,
-    )
+    factories.bag_of(sample, 60, technician, at=at)
     portion = factories.portion(sample, technician, bench)
     batch = factories.batch_with_duplicates([portion], technician, bench, at=at)
     assert not batch.sample_runs.filter(portion__duplicate_of__isnull=False).exists()

@@ -3,7 +3,7 @@
 import { Acts } from "./acts.js";
 import { paintAsked, paintCylinders, paintEntry, paintKept, paintNext, paintRefused } from "./bench-view.js";
 import { earlierReadings, whatLooksWrong } from "./checks.js";
-import { LaboratoryClock, aheadOfAnchor, answerBeganAt } from "./clock.js";
+import { LaboratoryClock, PROVEN_MS, aheadOfAnchor, answerBeganAt } from "./clock.js";
 import { canOpenOffline, forgetBench, keepBench, keepState, keptState, servedByTablet, workerCounter } from "./known.js";
 import { withEntries } from "./overlay.js";
 import { Draft } from "./pad.js";
@@ -13,7 +13,6 @@ import { signal } from "./signal.js";
 
 const SEND_EVERY_MS = 15_000;
 const PAINT_EVERY_MS = 200;
-const PROVEN_MS = 2000;
 const $ = (id) => document.getElementById(id);
 const given = (id) => JSON.parse($(id).textContent);
 

@@ -3,10 +3,10 @@
 // An entry is waiting, stored (answered, until the page has the laboratory's state) or refused (until a person
 // has read why). It carries who took it, and is sent under no other name.
 
+import { PROVEN_MS } from "./clock.js";
 import { openDB } from "./vendor/idb.js";
 
 const LOCK = "siltbook-entries";
-const PROVEN_MS = 2000;
 const opened = openDB("siltbook-bench", 2, {
   upgrade(database, before) {
     if (before < 1) database.createObjectStore("entries", { keyPath: "n", autoIncrement: true });
