@@ -24,6 +24,8 @@ from batches.forms import (
 from batches.models import Entry, EntryVerdict, Run
 from batches.step_forms import (
     CannotBeWeighedForm,
+    DensityCorrectionForm,
+    FillingCorrectionForm,
     FillingForm,
     PreparationEntryForm,
     PretreatmentEntryForm,
@@ -48,6 +50,8 @@ FORMS: dict[str, type[EntryForm]] = BENCH_FORMS | {
     "portion": TakePortionForm,
     "cannot be weighed": CannotBeWeighedForm,
     "filling": FillingForm,
+    "particle density": DensityCorrectionForm,
+    "filling, corrected": FillingCorrectionForm,
 }
 OUTCOME = EntryVerdict.Outcome
 

@@ -7,6 +7,7 @@ from batches.models.replunge import Replunge
 from batches.models.result import ComputationRequest, Flag, FlagReview, RequestState, Result, RunDecision
 from batches.models.run import Run, RunStart, Source
 from batches.models.seen import Observation, RunVoid
+from batches.models.superseding import DensityCorrection, FillingCorrection
 from batches.models.taken_out import TakenOut
 from batches.models.weighing import Purpose, SieveMass, Weighing
 
@@ -17,9 +18,11 @@ __all__ = [
     "BatchState",
     "ComputationRequest",
     "Cylinder",
+    "DensityCorrection",
     "DispersantLot",
     "Entry",
     "EntryVerdict",
+    "FillingCorrection",
     "Flag",
     "FlagReview",
     "HydrometerRecord",

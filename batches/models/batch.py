@@ -64,6 +64,12 @@ _FOUR_EYES = f"""
         SELECT 1 FROM batches_sievemass s JOIN batches_run u ON u.portion_id = s.portion_id
          WHERE u.batch_id = NEW.id AND s.by_id = NEW.approved_by_id
         UNION ALL
+        SELECT 1 FROM batches_densitycorrection d JOIN batches_run u ON u.portion_id = d.portion_id
+         WHERE u.batch_id = NEW.id AND d.by_id = NEW.approved_by_id
+        UNION ALL
+        SELECT 1 FROM batches_fillingcorrection f
+         WHERE f.batch_id = NEW.id AND f.by_id = NEW.approved_by_id
+        UNION ALL
         SELECT 1 FROM particles_preparation p JOIN particles_portion o ON o.sample_id = p.sample_id
           JOIN batches_run u ON u.portion_id = o.id
          WHERE u.batch_id = NEW.id AND p.by_id = NEW.approved_by_id
@@ -256,16 +262,18 @@ class Batch(models.Model):
         """Mixed, transferred, filled to the mark. From here the membership is fixed."""
         if self.soak_started_at is None:
             raise WrongState(f"{self} is “{self.state}”; record the soak first.")
-        soaked_h = (at - self.soak_started_at).total_seconds() / 3600
+        self.require_soaked_or_said((at - self.soak_started_at).total_seconds() / 3600, soak_note)
+        self.transition(
+            B.DISPERSED, by=by, at=at, dispersed_at=at, mixing_minutes=mixing_minutes, soak_note=soak_note
+        )
+
+    def require_soaked_or_said(self, soaked_h: float | None, soak_note: str) -> None:
         minimum_h = self.method.edition.soak_minimum_h
-        if soaked_h < minimum_h and not soak_note:
+        if soaked_h is not None and soaked_h < minimum_h and not soak_note:
             raise NotPossible(
                 f"The soak lasted {soaked_h:.1f} h; the method asks for {minimum_h:g} h. "
                 "Wait, or say why it was cut short: the certificate will say so."
             )
-        self.transition(
-            B.DISPERSED, by=by, at=at, dispersed_at=at, mixing_minutes=mixing_minutes, soak_note=soak_note
-        )
 
     @property
     def soaked_h(self) -> float | None:
@@ -323,19 +331,27 @@ class Batch(models.Model):
             )
 
     def workers(self) -> set[int]:
-        """Everybody who started, read, noted, voided, weighed, sieved, prepared, or took a duplicate out here."""
+        """Everybody who started, read, noted, voided, weighed, sieved, prepared, corrected or took out here."""
         from batches.models.reading import Reading
         from batches.models.replunge import Replunge
         from batches.models.run import RunStart
         from batches.models.seen import Observation, RunVoid
+        from batches.models.superseding import DensityCorrection, FillingCorrection
         from batches.models.taken_out import TakenOut
         from batches.models.weighing import SieveMass, Weighing
 
         at_cylinders: tuple[Any, ...] = (Reading, RunStart, Replunge, Observation, RunVoid, TakenOut)
         by_run = (m.objects.filter(run__batch=self) for m in at_cylinders)
-        by_portion = (m.objects.filter(portion__run__batch=self) for m in (Weighing, SieveMass))
+        by_portion = (
+            m.objects.filter(portion__run__batch=self) for m in (Weighing, SieveMass, DensityCorrection)
+        )
+        filled = FillingCorrection.objects.filter(batch=self)
         prepared = Preparation.objects.filter(sample__portions__run__batch=self)
-        return {pk for rows in (*by_run, *by_portion, prepared) for pk in rows.values_list("by", flat=True)}
+        return {
+            pk
+            for rows in (*by_run, *by_portion, filled, prepared)
+            for pk in rows.values_list("by", flat=True)
+        }
 
     def require_other_person(self, by: Any) -> None:
         if by.pk in self.workers():

@@ -108,7 +108,7 @@ class Weighing(models.Model):
         reason: str = "",
     ) -> None:
         """Store the masses of one entry, or say why they cannot be true together with those known."""
-        _lock_open(portion)
+        lock_open(portion)
         balance.require_usable(timezone.localdate(at))
         known = cls.masses_g(portion)
         known.update({str(purpose): mass_g for purpose, mass_g in masses_g.items()})
@@ -138,8 +138,8 @@ class Weighing(models.Model):
         return {w.purpose: w.mass_g for w in cls.objects.filter(portion=portion).order_by("attempt")}
 
 
-def _lock_open(portion: Portion) -> None:
-    """Lock the portion and the batch it stands in; refuse when that batch takes no more masses."""
+def lock_open(portion: Portion, *, nothing: str = "no mass is added to it") -> None:
+    """Lock the portion and the batch it stands in; refuse when that batch takes nothing more."""
     run = Run.objects.filter(portion=portion).select_related("batch").first()
     if run is not None:
         batch = run.batch.lock()
@@ -149,9 +149,7 @@ def _lock_open(portion: Portion) -> None:
                 f"{portion} was taken out of {batch} by {out.taken_out.by}: {out.taken_out.reason}"
             )
         if batch.state in CLOSED_FOR_MASSES:
-            raise WrongState(
-                f"{portion} stands in {batch}, which is “{batch.state}”; no mass is added to it now."
-            )
+            raise WrongState(f"{portion} stands in {batch}, which is “{batch.state}”; {nothing} now.")
     Portion.objects.select_for_update(no_key=True).get(pk=portion.pk)
 
 
@@ -245,7 +243,7 @@ class SieveMass(models.Model):
         reason: str = "",
     ) -> None:
         """Store what stayed on every sieve of one stack, opening [µm] to mass [g]."""
-        _lock_open(portion)
+        lock_open(portion)
         _require_possible_stack(Weighing.masses_g(portion), retained_g)
         earlier = cls.objects.filter(portion=portion).aggregate(last=models.Max("attempt"))["last"] or 0
         if earlier and not reason:

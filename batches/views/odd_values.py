@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from batches.models import HydrometerRecord, Purpose, Run
+from batches.models.superseding import density_in_force
 from batches.record import moisture_pct, preparation_in_force
 from batches.views.portion_advice import good_masses_g
 from particles.distribution import (
@@ -40,7 +41,7 @@ def _portion(
     unusual = mass_findings(mass_g, method.limits)
     if named is None or stem is None:
         return unusual
-    measured, density = stem.as_measured(), float(portion.particle_density_g_cm3)
+    measured, density = stem.as_measured(), float(density_in_force(portion).particle_density_g_cm3)
     try:
         advice = portion_advice(named, method, measured, particle_density_g_cm3=density)
         apart = portion_apart_findings(mass_g, named, method, measured, particle_density_g_cm3=density)

@@ -16,11 +16,21 @@ from django.views.decorators.http import require_GET, require_http_methods, requ
 
 from batches import approval, duplicates
 from batches.examination import AcrossBatch, across_batch
-from batches.models import Batch, BatchState, ComputationRequest, Purpose, RequestState, Run, Weighing
+from batches.models import (
+    Batch,
+    BatchState,
+    ComputationRequest,
+    FillingCorrection,
+    Purpose,
+    RequestState,
+    Run,
+    Weighing,
+)
+from batches.models.superseding import FILLED_AND_OPEN
 from batches.page_forms import AddDuplicateForm, PlanBatchForm, ReasonForm
 from batches.pairs import Pair, pairs_among
 from batches.record import gather_batch
-from batches.step_forms import CannotBeWeighedForm, FillingForm
+from batches.step_forms import CannotBeWeighedForm, FillingCorrectionForm, FillingForm
 from batches.views.batch_rows import CylinderRow, cylinder_rows, state_kind, steps
 from batches.views.lookups import batch_or_404
 from batches.views.typed_entries import answered_form, posted, send
@@ -138,6 +148,7 @@ def _batch_page(request: HttpRequest, batch: Batch, status: int = 200, **forms: 
         in (BatchState.DISPERSED, BatchState.RUNNING, "readings complete", "returned to bench"),
         "filling_form": FillingForm(),
         "entry_id": uuid4(),
+        **_filling(batch, forms.pop("refilling_form", None)),
         "abort_form": ReasonForm(label=WHY_ABORTED, prefix="abort"),
         "soaked_so_far_h": _soaked_so_far_h(batch),
         "across": _across(batch),
@@ -161,10 +172,26 @@ def _unweighed(
             "entry_id": uuid4(),
             "form": refused
             if refused is not None and portion.run.pk == refused_pk
-            else CannotBeWeighedForm(),
+            else CannotBeWeighedForm(auto_id=f"out_{portion.run.pk}_%s"),
         }
         for portion in batch.unweighed_duplicates()
     ]
+
+
+def _filling(batch: Batch, refused: FillingCorrectionForm | None) -> dict[str, Any]:
+    """What counts of the filling, what was corrected, and the form that corrects it."""
+    corrections = list(batch.filling_corrections.select_related("by").order_by("pk"))
+    held: Batch | FillingCorrection = corrections[-1] if corrections else batch
+    words: dict[str, Any] = {"filling": held, "filling_corrections": corrections, "refilling_id": uuid4()}
+    seen = corrections[-1].pk if corrections else None
+    if refused is not None:
+        # The page about to be shown lists the newest correction, so the next answer is to that one.
+        refused.data = {**refused.data, "seen": seen or ""}
+        words["refilling_form"] = refused
+    elif batch.state in FILLED_AND_OPEN:
+        recorded = {"mixing_minutes": f"{held.mixing_minutes:f}", "soak_note": held.soak_note, "seen": seen}
+        words["refilling_form"] = FillingCorrectionForm(initial=recorded)
+    return words
 
 
 def _across(batch: Batch) -> AcrossBatch | None:
@@ -209,7 +236,7 @@ def take_out_duplicate(request: HttpRequest, number: str, pk: int) -> HttpRespon
     answer = send(request, "cannot be weighed", request.POST.get("entry_id"), content)
     batch = batch_or_404(number)
     if not answer.stored:
-        form = answered_form(CannotBeWeighedForm, content, answer)
+        form = answered_form(CannotBeWeighedForm, content, answer, auto_id=f"out_{pk}_%s")
         if batch.state != BatchState.PLANNED or run.portion not in batch.unweighed_duplicates():
             messages.error(request, answer.sentence)  # the page has no place for the form any more
         return _batch_page(request, batch, answer.status, not_taken_out=(run.pk, form))
@@ -238,6 +265,19 @@ def disperse(request: HttpRequest, number: str) -> HttpResponse:
         form = answered_form(FillingForm, content, answer)
         return _batch_page(request, batch_or_404(number), answer.status, filling_form=form)
     messages.success(request, "The cylinders are filled. Start them at the bench.")
+    return redirect("batches:batch", number=number)
+
+
+@may_plan
+@require_POST
+def correct_filling(request: HttpRequest, number: str) -> HttpResponse:
+    batch = batch_or_404(number)
+    content = posted(request) | {"batch": str(batch.pk)}
+    answer = send(request, "filling, corrected", request.POST.get("entry_id"), content)
+    if not answer.stored:
+        form = answered_form(FillingCorrectionForm, content, answer)
+        return _batch_page(request, batch_or_404(number), answer.status, refilling_form=form)
+    messages.success(request, "What was recorded at the filling is corrected; both stay on record.")
     return redirect("batches:batch", number=number)
 
 
