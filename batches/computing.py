@@ -217,7 +217,7 @@ def _batch_flags(result: Result) -> Iterator[Flag]:
             result=result,
             code="soak_short",
             severity=Flag.Severity.WARN,
-            sentence=f"The soak lasted {soaked_h:.1f} h; the method asks for {minimum_h:g} h ({batch.soak_note}).",
+            sentence=f"The soak lasted {soaked_h:.1f} h; the method asks for {minimum_h:g} h.",
             next_step="Compare with a soil soaked in full, or repeat.",
             number=soaked_h,
             unit="h",

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from batches.models import FlagReview, Run
+from batches.models import Batch, FlagReview, Run
 from batches.models.batch import CLOSED
 from particles.models import Sample
 from particles.refusals import NotThisPerson
@@ -29,6 +29,9 @@ def require_open_batch(sample: Sample, *, by: Any) -> None:
     run = run_under_way(sample)
     if run is None:
         return
-    batch = run.batch.lock()
+    require_no_reviewer(run.batch.lock(), by=by)
+
+
+def require_no_reviewer(batch: Batch, *, by: Any) -> None:
     if FlagReview.objects.filter(flag__result__run__batch=batch, by=by).exists():
         raise NotThisPerson(f"{by} has reviewed flags of {batch} and corrects nothing in it any more.")

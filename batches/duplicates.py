@@ -97,13 +97,16 @@ def _add(batch: Batch, cylinder: Cylinder, *, reason: str, by: Any, at: datetime
     list(Cylinder.objects.filter(pk=cylinder.pk).select_for_update(no_key=True))
     if not Cylinder.objects.free().filter(pk=cylinder.pk).exists():
         raise NotPossible(f"Still in use: cylinder {cylinder.serial}. Choose another.")
-    position = batch.runs.count()
-    if position >= LARGEST_BATCH:
+    if batch.runs.filter(cylinder=cylinder).exists():
+        raise NotPossible(
+            f"Cylinder {cylinder.serial} was planned in {batch} for the duplicate taken out. Choose another."
+        )
+    if batch.runs.in_plan().count() >= LARGEST_BATCH:
         raise NotPossible(
             f"A batch holds {LARGEST_BATCH} cylinders at most; leave a sample to the next batch."
         )
     portion = Portion.take_duplicate(candidates(batch)[0], by=by, at=at, reason=reason)
-    return batch.runs.create(cylinder=cylinder, position=position, portion=portion)
+    return batch.runs.create(cylinder=cylinder, position=batch.runs.count(), portion=portion)
 
 
 def candidates(batch: Batch) -> list[Portion]:
@@ -155,7 +158,10 @@ def too_few(batch: Batch, pairs: Sequence[Pair]) -> str:
     due = duplicates_due(batch.reported_runs.count(), batch.method)
     if len(pairs) >= due:
         return ""
-    return (
-        f"The batch holds {len(pairs)} duplicate(s); the laboratory's rule asks for {due}. "
-        "No sample had soil for a second portion, or the rule is younger than the batch."
+    out = len(batch.taken_out)
+    why = (
+        f"{out} could not be weighed and was taken out: see below by whom and why."
+        if out
+        else "No sample had soil for a second portion, or the rule is younger than the batch."
     )
+    return f"The batch holds {len(pairs)} duplicate(s); the laboratory's rule asks for {due}. {why}"

@@ -22,7 +22,15 @@ from batches.forms import (
     WeighingForm,
 )
 from batches.models import Entry, EntryVerdict, Run
-from batches.step_forms import FillingForm, PreparationEntryForm, PretreatmentEntryForm, TakePortionForm
+from batches.step_forms import (
+    CannotBeWeighedForm,
+    DensityCorrectionForm,
+    FillingCorrectionForm,
+    FillingForm,
+    PreparationEntryForm,
+    PretreatmentEntryForm,
+    TakePortionForm,
+)
 from particles.models import Portion, Sample
 from particles.refusals import RuleRefusal
 
@@ -40,7 +48,10 @@ FORMS: dict[str, type[EntryForm]] = BENCH_FORMS | {
     "preparation": PreparationEntryForm,
     "pretreatment": PretreatmentEntryForm,
     "portion": TakePortionForm,
+    "cannot be weighed": CannotBeWeighedForm,
     "filling": FillingForm,
+    "particle density": DensityCorrectionForm,
+    "filling, corrected": FillingCorrectionForm,
 }
 OUTCOME = EntryVerdict.Outcome
 

@@ -202,8 +202,8 @@ class ReadingForm(PlainForm, EntryForm):
         typed = super().clean() or {}
         state = typed.get("state")
         typed["time_doubt"] = typed.get("time_doubt") or None
-        if (typed["time_doubt"] is None) != (typed.get("time_doubt_s") is None):
-            self.add_error("time_doubt", "A doubtful time says what happened and by how much.")
+        if typed["time_doubt"] is None and typed.get("time_doubt_s") is not None:
+            self.add_error("time_doubt", "A doubtful time says what happened to the clock.")
         if state == ReadingState.MISSED:
             typed |= dict.fromkeys(("reading", "elapsed_s", "temperature_c", "time_doubt", "time_doubt_s"))
             if not typed.get("reason"):

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from django.db.models import Prefetch
 
 from batches.models import Batch, Purpose, Reading, Result, Run
+from batches.models.superseding import density_in_force
 from particles.distribution import Correction, ReadingPoint, ReadingState, RunRecord, Seen, Sieving, Sight
 from particles.distribution import SieveMass as SieveMassRecord
 from particles.field_texture import felt_clayey
@@ -43,13 +44,18 @@ def gather_batch(batch: Batch) -> list[GatheredRun]:
         "flags__review__by", "decisions__by", "pair_reviews__by"
     )
     runs = list(
-        batch.runs.select_related("cylinder", "portion__sample__job", "portion__pretreatment", "void")
+        batch.runs.in_plan()
+        .select_related(
+            "cylinder", "portion__sample__job", "portion__pretreatment", "portion__duplicate_of", "void"
+        )
         .prefetch_related(
             "readings",
             "replunges",
             "observations__taken_back_by",
             "portion__weighings",
             "portion__sieve_masses",
+            "portion__density_corrections",
+            "portion__duplicate_of__density_corrections",
             "portion__sample__preparations",
             "portion__sample__pretreatment_decisions",
             Prefetch("results", results),
@@ -74,7 +80,7 @@ def _record(run: Run, blank: Run) -> RunRecord:
     blanks = [r for r in blank.current_readings if r.state == ReadingState.READ]
     volume_ml = float(run.cylinder.volume_ml)
     preparation = preparation_in_force(portion, batch)
-    decision = portion.decision
+    decision, density = portion.decision, density_in_force(portion)
     pretreated = decision.removes_anything
     return RunRecord(
         label=run.title,
@@ -84,8 +90,8 @@ def _record(run: Run, blank: Run) -> RunRecord:
         oven_dry_mass_g=masses.get(Purpose.PRETREATED) if pretreated else None,
         air_dry_mass_g=None if pretreated else masses.get(Purpose.PORTION),
         moisture_pct=None if pretreated else moisture_pct(masses),
-        particle_density_g_cm3=float(portion.particle_density_g_cm3),
-        particle_density_measured=portion.particle_density_measured,
+        particle_density_g_cm3=float(density.particle_density_g_cm3),
+        particle_density_measured=density.particle_density_measured,
         dispersant_g_l=batch.lot.in_cylinder_g_l(volume_ml),
         volume_ml=volume_ml,
         sieving=_sieving(portion, masses),

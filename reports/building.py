@@ -10,6 +10,7 @@ from django.utils import timezone
 
 from batches.approval import CHOICE, decision_of, signed_results
 from batches.models import Flag, Result, Run
+from batches.models.superseding import density_in_force, filling_in_force
 from batches.pairs import CODE, review_in_force
 from particles.distribution import CurvePoint, Estimate, MethodEdition, round_to_total
 from particles.models import Job, Laboratory, Portion, Sample, SampleState
@@ -185,7 +186,8 @@ def _time_in_words(seconds: float) -> str:
 def _deviations(results: Sequence[Result]) -> tuple[str, ...]:
     batches = {r.run.batch for r in results}
     return tuple(
-        f"Soak of {b.soaked_h:.1f} h instead of {b.method.edition.soak_minimum_h:g} h in {b}: {b.soak_note}."
+        f"Soak of {b.soaked_h:.1f} h instead of {b.method.edition.soak_minimum_h:g} h in {b}: "
+        f"{filling_in_force(b).soak_note}."
         for b in sorted(batches, key=lambda b: b.number)
         if b.soaked_h is not None and b.soaked_h < b.method.edition.soak_minimum_h
     )
@@ -202,7 +204,8 @@ def _section(sample: Sample, result: Result, remarks: Sequence[str]) -> SampleSe
     texture = shown.texture if shown else None
     preparation = sample.preparation
     prepared = sample.preparations.order_by("pk").first()
-    density = "measured" if portion.particle_density_measured else "assumed"
+    density = density_in_force(portion)
+    how = "measured" if density.particle_density_measured else "assumed"
     return SampleSection(
         lab_number=sample.lab_number,
         client_label=sample.client_label,
@@ -215,9 +218,9 @@ def _section(sample: Sample, result: Result, remarks: Sequence[str]) -> SampleSe
         pretreatment=portion.decision.in_words,
         attempt=portion.attempt,
         oven_dry_mass_g=_number(distribution.oven_dry_mass_g if distribution else None, 2),
-        particle_density=f"{portion.particle_density_g_cm3:.2f} g/cm³ ({density})",
+        particle_density=f"{density.particle_density_g_cm3:.2f} g/cm³ ({how})",
         dispersant=f"sodium hexametaphosphate, {batch.lot.in_cylinder_g_l(float(run.cylinder.volume_ml)):.2f} g/L, "
-        f"lot {batch.lot.code}, mixed {batch.mixing_minutes:g} min",
+        f"lot {batch.lot.code}, mixed {filling_in_force(batch).mixing_minutes:g} min",
         temperature_range=_temperatures(run),
         gravel_pct=_number(preparation.gravel_pct if preparation else None, 1),
         reported=fractions is not None,

@@ -15,7 +15,7 @@ from django.utils import timezone
 from batches.models import Reading, Result, Run
 from batches.models.pair import LOOKED_BACK, StandingPair, standing_pairs
 from particles.distribution import USDA_POLYGONS, HydrometerScale, MethodEdition
-from particles.distribution.between_run import range_limits
+from particles.distribution.between_run import LEAST_PAIRS, range_limits
 from particles.distribution.texture import USDA_LIMITS_UM
 from particles.models import MethodEditionRecord
 from reports.charts import (
@@ -92,7 +92,7 @@ def run_triangle(run: Run, result: Result | None) -> Spec:
 
 def duplicates_of_method(method: MethodEditionRecord, fraction: str, at: datetime) -> Spec:
     """
-    Differences within the pairs of the last year, with limits from the pairs themselves.
+    Differences within the pairs of the last year, from 8 pairs on with limits from the pairs themselves.
 
     Raises
     ------
@@ -101,14 +101,13 @@ def duplicates_of_method(method: MethodEditionRecord, fraction: str, at: datetim
     pairs = standing_pairs(method, since=at - LOOKED_BACK, until=at)[::-1]
     if len(pairs) < FEWEST_PAIRS:
         raise NoChartError(f"{len(pairs)} pair(s) of “{method}” count; a chart takes {FEWEST_PAIRS}.")
-    limits = range_limits([pair.of(fraction) for pair in pairs])
+    enough = len(pairs) >= LEAST_PAIRS
+    later = "" if enough else f" Limits are drawn from {LEAST_PAIRS} pairs on."
     return duplicate_ranges(
         [_range_point(pair, fraction) for pair in pairs],
-        mean_pct=limits.mean_pct,
-        warn_pct=limits.warn_pct,
-        stop_pct=limits.stop_pct,
+        limits=range_limits([pair.of(fraction) for pair in pairs]) if enough else None,
         title=f"Duplicates, {fraction}",
-        description=f"Differences of {fraction} in {len(pairs)} pairs; they are in the table.",
+        description=f"Differences of {fraction} in {len(pairs)} pairs; they are in the table.{later}",
     )
 
 

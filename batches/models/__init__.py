@@ -7,6 +7,8 @@ from batches.models.replunge import Replunge
 from batches.models.result import ComputationRequest, Flag, FlagReview, RequestState, Result, RunDecision
 from batches.models.run import Run, RunStart, Source
 from batches.models.seen import Observation, RunVoid
+from batches.models.superseding import DensityCorrection, FillingCorrection
+from batches.models.taken_out import TakenOut
 from batches.models.weighing import Purpose, SieveMass, Weighing
 
 __all__ = [
@@ -16,9 +18,11 @@ __all__ = [
     "BatchState",
     "ComputationRequest",
     "Cylinder",
+    "DensityCorrection",
     "DispersantLot",
     "Entry",
     "EntryVerdict",
+    "FillingCorrection",
     "Flag",
     "FlagReview",
     "HydrometerRecord",
@@ -35,6 +39,7 @@ __all__ = [
     "RunVoid",
     "SieveMass",
     "Source",
+    "TakenOut",
     "Thermometer",
     "TimeDoubt",
     "Weighing",

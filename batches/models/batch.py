@@ -16,6 +16,7 @@ from particles.refusals import NotPossible, NotThisPerson, WrongState
 
 if TYPE_CHECKING:
     from batches.models.run import Run
+    from batches.models.taken_out import TakenOut
 
 
 class BatchState(models.TextChoices):
@@ -46,7 +47,7 @@ CLOSED = (B.APPROVED, B.REJECTED, B.ABORTED)
 
 LARGEST_BATCH = 24
 
-_AT_CYLINDERS = ("reading", "runstart", "replunge", "observation", "runvoid")
+_AT_CYLINDERS = ("reading", "runstart", "replunge", "observation", "runvoid", "takenout")
 """Tables of what somebody did or saw at a cylinder; the same as in `Batch.workers`."""
 _WORKED_AT_A_CYLINDER = "UNION ALL".join(
     f"""
@@ -62,6 +63,12 @@ _FOUR_EYES = f"""
         UNION ALL
         SELECT 1 FROM batches_sievemass s JOIN batches_run u ON u.portion_id = s.portion_id
          WHERE u.batch_id = NEW.id AND s.by_id = NEW.approved_by_id
+        UNION ALL
+        SELECT 1 FROM batches_densitycorrection d JOIN batches_run u ON u.portion_id = d.portion_id
+         WHERE u.batch_id = NEW.id AND d.by_id = NEW.approved_by_id
+        UNION ALL
+        SELECT 1 FROM batches_fillingcorrection f
+         WHERE f.batch_id = NEW.id AND f.by_id = NEW.approved_by_id
         UNION ALL
         SELECT 1 FROM particles_preparation p JOIN particles_portion o ON o.sample_id = p.sample_id
           JOIN batches_run u ON u.portion_id = o.id
@@ -230,6 +237,15 @@ class Batch(models.Model):
         )
         self.transition(B.SOAKING, by=by, at=at, soak_started_at=at, **bound)
 
+    @property
+    def taken_out(self) -> models.QuerySet[TakenOut]:
+        """Duplicates that could not be weighed, with who said so and why."""
+        from batches.models.taken_out import TakenOut
+
+        return TakenOut.objects.filter(run__batch=self).select_related(
+            "by", "run__portion__sample", "run__cylinder"
+        )
+
     def unweighed_duplicates(self) -> list[Portion]:
         duplicates = self.sample_runs.filter(portion__duplicate_of__isnull=False)
         runs = duplicates.exclude(portion__weighings__purpose="portion")
@@ -238,22 +254,26 @@ class Batch(models.Model):
     def _require_duplicates_weighed(self) -> None:
         waiting = ", ".join(str(portion) for portion in self.unweighed_duplicates())
         if waiting:
-            raise NotPossible(f"Not weighed yet: {waiting}. Weigh it, then start the soak.")
+            raise NotPossible(
+                f"Not weighed yet: {waiting}. Weigh it, then start the soak; or say that it cannot be weighed."
+            )
 
     def disperse(self, *, by: Any, at: datetime, mixing_minutes: float, soak_note: str = "") -> None:
         """Mixed, transferred, filled to the mark. From here the membership is fixed."""
         if self.soak_started_at is None:
             raise WrongState(f"{self} is “{self.state}”; record the soak first.")
-        soaked_h = (at - self.soak_started_at).total_seconds() / 3600
+        self.require_soaked_or_said((at - self.soak_started_at).total_seconds() / 3600, soak_note)
+        self.transition(
+            B.DISPERSED, by=by, at=at, dispersed_at=at, mixing_minutes=mixing_minutes, soak_note=soak_note
+        )
+
+    def require_soaked_or_said(self, soaked_h: float | None, soak_note: str) -> None:
         minimum_h = self.method.edition.soak_minimum_h
-        if soaked_h < minimum_h and not soak_note:
+        if soaked_h is not None and soaked_h < minimum_h and not soak_note:
             raise NotPossible(
                 f"The soak lasted {soaked_h:.1f} h; the method asks for {minimum_h:g} h. "
                 "Wait, or say why it was cut short: the certificate will say so."
             )
-        self.transition(
-            B.DISPERSED, by=by, at=at, dispersed_at=at, mixing_minutes=mixing_minutes, soak_note=soak_note
-        )
 
     @property
     def soaked_h(self) -> float | None:
@@ -267,8 +287,10 @@ class Batch(models.Model):
 
     @property
     def sample_runs(self) -> models.QuerySet[Run]:
-        return self.runs.filter(is_blank=False).select_related(
-            "portion__sample__job", "cylinder", "batch__method"
+        return (
+            self.runs.in_plan()
+            .filter(is_blank=False)
+            .select_related("portion__sample__job", "cylinder", "batch__method")
         )
 
     @property
@@ -288,7 +310,7 @@ class Batch(models.Model):
         from batches.models.reading import Reading
         from batches.models.replunge import Replunge
 
-        slots, standing = len(self.method.edition.schedule_s), self.runs.filter(void__isnull=True)
+        slots, standing = len(self.method.edition.schedule_s), self.runs.in_plan().filter(void__isnull=True)
         newest = Replunge.objects.filter(run=OuterRef("run")).order_by("-turn").values("pk")[:1]
         of_zero = Reading.objects.filter(run__in=standing).annotate(zero=Subquery(newest))
         counts = of_zero.filter(Q(replunge=F("zero")) | Q(replunge__isnull=True, zero__isnull=True))
@@ -309,18 +331,27 @@ class Batch(models.Model):
             )
 
     def workers(self) -> set[int]:
-        """Everybody who started, read, noted, voided, weighed or sieved here, gravel and fine earth included."""
+        """Everybody who started, read, noted, voided, weighed, sieved, prepared, corrected or took out here."""
         from batches.models.reading import Reading
         from batches.models.replunge import Replunge
         from batches.models.run import RunStart
         from batches.models.seen import Observation, RunVoid
+        from batches.models.superseding import DensityCorrection, FillingCorrection
+        from batches.models.taken_out import TakenOut
         from batches.models.weighing import SieveMass, Weighing
 
-        at_cylinders: tuple[Any, ...] = (Reading, RunStart, Replunge, Observation, RunVoid)
+        at_cylinders: tuple[Any, ...] = (Reading, RunStart, Replunge, Observation, RunVoid, TakenOut)
         by_run = (m.objects.filter(run__batch=self) for m in at_cylinders)
-        by_portion = (m.objects.filter(portion__run__batch=self) for m in (Weighing, SieveMass))
+        by_portion = (
+            m.objects.filter(portion__run__batch=self) for m in (Weighing, SieveMass, DensityCorrection)
+        )
+        filled = FillingCorrection.objects.filter(batch=self)
         prepared = Preparation.objects.filter(sample__portions__run__batch=self)
-        return {pk for rows in (*by_run, *by_portion, prepared) for pk in rows.values_list("by", flat=True)}
+        return {
+            pk
+            for rows in (*by_run, *by_portion, filled, prepared)
+            for pk in rows.values_list("by", flat=True)
+        }
 
     def require_other_person(self, by: Any) -> None:
         if by.pk in self.workers():

@@ -169,7 +169,10 @@ class Balance(Instrument):
 class CylinderQuerySet(InstrumentQuerySet):
     def free(self) -> Self:
         """Not standing in a batch that is still being soaked, filled or read."""
-        return self.exclude(runs__batch__state__in=("planned", "soaking", "dispersed", "running"))
+        in_use = Q(runs__batch__state__in=("planned", "soaking", "dispersed", "running"))
+        return self.exclude(
+            pk__in=self.model.objects.filter(in_use, runs__taken_out__isnull=True).values("pk")
+        )
 
 
 @audited

@@ -160,7 +160,7 @@ def compared_pairs(
 
 def _duplicates_of(method: MethodEditionRecord, since: datetime | None, until: datetime | None) -> list[Any]:
     """Runs of duplicates in approved batches of a method, newest first, each with its `first_run`."""
-    runs = Run.objects.filter(
+    runs = Run.objects.in_plan().filter(
         batch__state=BatchState.APPROVED,
         batch__method__code__in=method.family(),
         portion__duplicate_of__run__isnull=False,

@@ -1,7 +1,7 @@
 from __future__ import annotations
 
 from datetime import datetime, timedelta
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Self
 
 import pgtrigger
 from django.conf import settings
@@ -56,6 +56,12 @@ class Source(models.TextChoices):
     PAPER = "paper"
 
 
+class RunQuerySet(models.QuerySet["Run"]):
+    def in_plan(self) -> Self:
+        """Without the duplicates that could not be weighed and were taken out."""
+        return self.filter(taken_out__isnull=True)
+
+
 @audited
 class Run(models.Model):
     """One cylinder in a batch: a portion's turn, or the blank."""
@@ -67,6 +73,8 @@ class Run(models.Model):
         Portion, on_delete=models.PROTECT, related_name="run", null=True, blank=True
     )
     is_blank = models.BooleanField(default=False)
+
+    objects = RunQuerySet.as_manager()
 
     class Meta:
         ordering = ["batch", "position"]
@@ -122,12 +130,16 @@ class Run(models.Model):
         """The batch, locked, if `by` may add to this run now; `what` is what does not happen otherwise."""
         from batches.models.result import FlagReview
         from batches.models.seen import RunVoid
+        from batches.models.taken_out import TakenOut
 
         batch = self.batch.lock()
         if batch.state not in states:
             raise WrongState(f"{batch} is “{batch.state}”; {what} now.")
         if FlagReview.objects.filter(flag__result__run__batch=batch, by=by).exists():
             raise NotThisPerson(f"{by} has reviewed flags of {batch} and reads nothing in it any more.")
+        out = TakenOut.objects.filter(run=self).first()
+        if out is not None:
+            raise WrongState(f"{self} was taken out of the plan by {out.by}: {out.reason}")
         void = RunVoid.objects.filter(run=self).first()
         if void is not None:
             raise WrongState(

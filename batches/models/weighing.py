@@ -25,6 +25,26 @@ def batch_open_for_weighings() -> pgtrigger.Trigger:
     return batch_open_for("weighings", joined="u.portion_id = NEW.portion_id")
 
 
+def still_in_plan() -> pgtrigger.Trigger:
+    """No mass of a duplicate that was taken out because it cannot be weighed."""
+    return pgtrigger.Trigger(
+        name="still_in_plan",
+        when=pgtrigger.Before,
+        operation=pgtrigger.Insert,
+        func=pgtrigger.Func(
+            """
+            IF EXISTS (
+                SELECT 1 FROM batches_run u JOIN batches_takenout t ON t.run_id = u.id
+                 WHERE u.portion_id = NEW.portion_id
+            ) THEN
+                RAISE EXCEPTION 'the duplicate was taken out of its batch' USING ERRCODE = 'check_violation';
+            END IF;
+            RETURN NEW;
+            """
+        ),
+    )
+
+
 class Purpose(models.TextChoices):
     PORTION = "portion", "air-dry portion"
     TIN = "tin", "moisture tin, empty"
@@ -70,7 +90,7 @@ class Weighing(models.Model):
                 name="portion_mass_possible",
             ),
         ]
-        triggers = [never_changed(), batch_open_for_weighings()]
+        triggers = [never_changed(), batch_open_for_weighings(), still_in_plan()]
 
     def __str__(self) -> str:
         return f"{self.get_purpose_display()} of {self.portion}"
@@ -88,7 +108,7 @@ class Weighing(models.Model):
         reason: str = "",
     ) -> None:
         """Store the masses of one entry, or say why they cannot be true together with those known."""
-        _lock_open(portion)
+        lock_open(portion)
         balance.require_usable(timezone.localdate(at))
         known = cls.masses_g(portion)
         known.update({str(purpose): mass_g for purpose, mass_g in masses_g.items()})
@@ -118,15 +138,18 @@ class Weighing(models.Model):
         return {w.purpose: w.mass_g for w in cls.objects.filter(portion=portion).order_by("attempt")}
 
 
-def _lock_open(portion: Portion) -> None:
-    """Lock the portion and the batch it stands in; refuse when that batch takes no more masses."""
+def lock_open(portion: Portion, *, nothing: str = "no mass is added to it") -> None:
+    """Lock the portion and the batch it stands in; refuse when that batch takes nothing more."""
     run = Run.objects.filter(portion=portion).select_related("batch").first()
     if run is not None:
         batch = run.batch.lock()
-        if batch.state in CLOSED_FOR_MASSES:
+        out = Run.objects.filter(pk=run.pk, taken_out__isnull=False).select_related("taken_out__by").first()
+        if out is not None:
             raise WrongState(
-                f"{portion} stands in {batch}, which is “{batch.state}”; no mass is added to it now."
+                f"{portion} was taken out of {batch} by {out.taken_out.by}: {out.taken_out.reason}"
             )
+        if batch.state in CLOSED_FOR_MASSES:
+            raise WrongState(f"{portion} stands in {batch}, which is “{batch.state}”; {nothing} now.")
     Portion.objects.select_for_update(no_key=True).get(pk=portion.pk)
 
 
@@ -202,7 +225,7 @@ class SieveMass(models.Model):
             models.CheckConstraint(condition=Q(opening_um__gt=0), name="opening_positive"),
             models.CheckConstraint(condition=Q(attempt=1) | ~Q(reason=""), name="a_new_sieving_says_why"),
         ]
-        triggers = [never_changed(), batch_open_for_weighings()]
+        triggers = [never_changed(), batch_open_for_weighings(), still_in_plan()]
 
     def __str__(self) -> str:
         return f"{self.opening_um} µm of {self.portion}"
@@ -220,7 +243,7 @@ class SieveMass(models.Model):
         reason: str = "",
     ) -> None:
         """Store what stayed on every sieve of one stack, opening [µm] to mass [g]."""
-        _lock_open(portion)
+        lock_open(portion)
         _require_possible_stack(Weighing.masses_g(portion), retained_g)
         earlier = cls.objects.filter(portion=portion).aggregate(last=models.Max("attempt"))["last"] or 0
         if earlier and not reason:

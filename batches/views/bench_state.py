@@ -32,7 +32,8 @@ def unit_of(batch: Batch) -> str:
 
 def state_of(batch: Batch) -> dict[str, Any]:
     runs = (
-        batch.runs.select_related("cylinder", "portion__sample", "run_start", "void")
+        batch.runs.in_plan()
+        .select_related("cylinder", "portion__sample", "run_start", "void")
         .prefetch_related(
             "readings__by",
             "replunges",

@@ -25,9 +25,8 @@ class Spread:
 
     name: str
     limits: RangeLimits
-    sd_pct: float | None
-    """None with too few pairs."""
-    sd_uncertainty_pct: float | None
+    sd_pct: float
+    sd_uncertainty_pct: float
 
 
 @permission_required("batches.see_duplicates", raise_exception=True)
@@ -50,7 +49,8 @@ def _of_method(request: HttpRequest, method: MethodEditionRecord) -> dict[str, A
         "default_pct": method.edition.dispersion_sd_pct,
         "count": len(standing),
         "own": spread_of(standing),
-        "spreads": [_spread(name, standing) for name in COMPARED] if standing else [],
+        "fractions": COMPARED,
+        "spreads": [_spread(name, standing) for name in COMPARED] if len(standing) >= LEAST_PAIRS else [],
         "page": page_of(request, standing),
         "left_out": left_out,
     }
@@ -58,8 +58,5 @@ def _of_method(request: HttpRequest, method: MethodEditionRecord) -> dict[str, A
 
 def _spread(name: str, pairs: list[StandingPair]) -> Spread:
     values = [pair.of(name) for pair in pairs]
-    limits = range_limits(values)
-    if len(values) < LEAST_PAIRS:
-        return Spread(name, limits, None, None)
     sd_pct, n = between_run_sd_from_duplicates(values)
-    return Spread(name, limits, sd_pct, sd_uncertainty_pct(sd_pct, n))
+    return Spread(name, range_limits(values), sd_pct, sd_uncertainty_pct(sd_pct, n))

@@ -2,8 +2,12 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from batches.models import HydrometerRecord, Purpose, Run
+from batches.models.superseding import density_in_force
 from batches.record import moisture_pct, preparation_in_force
+from batches.views.portion_advice import good_masses_g
 from particles.distribution import (
     DistributionError,
     Finding,
@@ -11,6 +15,7 @@ from particles.distribution import (
     Severity,
     mass_findings,
     moisture_findings,
+    portion_advice,
     portion_apart_findings,
 )
 from particles.field_texture import usda_class_by_feel
@@ -36,14 +41,24 @@ def _portion(
     unusual = mass_findings(mass_g, method.limits)
     if named is None or stem is None:
         return unusual
-    density = float(portion.particle_density_g_cm3)
+    measured, density = stem.as_measured(), float(density_in_force(portion).particle_density_g_cm3)
     try:
-        apart = portion_apart_findings(
-            mass_g, named, method, stem.as_measured(), particle_density_g_cm3=density
-        )
+        advice = portion_advice(named, method, measured, particle_density_g_cm3=density)
+        apart = portion_apart_findings(mass_g, named, method, measured, particle_density_g_cm3=density)
     except DistributionError:
         return unusual  # the advice on the page of the weighing says why nothing is predicted
-    return apart or unusual
+    good_g = good_masses_g(advice)
+    if good_g[0] <= mass_g <= good_g[-1]:
+        return unusual  # between two good masses of the table, however far from either
+    return [_beside_the_table(finding, good_g, advice.recommended.mass_g) for finding in apart] or unusual
+
+
+def _beside_the_table(finding: Finding, good_g: list[float], best_g: float) -> Finding:
+    """The nearest good mass is not always the one the table says to weigh: both are named."""
+    good = f"Good here is {best_g:g} g."
+    if len(good_g) > 1:
+        good = f"Good here are {good_g[0]:g} to {good_g[-1]:g} g, best {best_g:g} g."
+    return replace(finding, next_step=f"{finding.next_step} {good}")
 
 
 def _pretreated(masses_g: dict[str, float]) -> list[Finding]:

@@ -67,10 +67,10 @@ class StartRow:
 @require_http_methods(["GET", "POST"])
 def paper(request: HttpRequest, number: str) -> HttpResponse:
     batch = batch_or_404(number)
-    runs = list(batch.runs.select_related("cylinder", "portion__sample").order_by("position"))
+    runs = list(batch.runs.in_plan().select_related("cylinder", "portion__sample").order_by("position"))
     asked = request.POST.get("run") or request.GET.get("run") or str(runs[0].pk)
     run = get_object_or_404(
-        batch.runs.select_related("cylinder", "portion__sample"), pk=asked if asked.isdigit() else 0
+        batch.runs.in_plan().select_related("cylinder", "portion__sample"), pk=asked if asked.isdigit() else 0
     )
     start, rows, status = _start_row(run), _rows(batch, run), 200
     if request.method == "POST":

@@ -16,11 +16,21 @@ from django.views.decorators.http import require_GET, require_http_methods, requ
 
 from batches import approval, duplicates
 from batches.examination import AcrossBatch, across_batch
-from batches.models import Batch, BatchState, ComputationRequest, Purpose, RequestState, Weighing
+from batches.models import (
+    Batch,
+    BatchState,
+    ComputationRequest,
+    FillingCorrection,
+    Purpose,
+    RequestState,
+    Run,
+    Weighing,
+)
+from batches.models.superseding import FILLED_AND_OPEN
 from batches.page_forms import AddDuplicateForm, PlanBatchForm, ReasonForm
 from batches.pairs import Pair, pairs_among
 from batches.record import gather_batch
-from batches.step_forms import FillingForm
+from batches.step_forms import CannotBeWeighedForm, FillingCorrectionForm, FillingForm
 from batches.views.batch_rows import CylinderRow, cylinder_rows, state_kind, steps
 from batches.views.lookups import batch_or_404
 from batches.views.typed_entries import answered_form, posted, send
@@ -47,7 +57,7 @@ READ_TO_THE_END = (
 def batch_list(request: HttpRequest) -> HttpResponse:
     batches = (
         Batch.objects.select_related("method", "planned_by")
-        .annotate(portions=Count("runs", filter=Q(runs__is_blank=False)))
+        .annotate(portions=Count("runs", filter=Q(runs__is_blank=False, runs__taken_out__isnull=True)))
         .order_by("-planned_at")
     )
     page = page_of(request, batches)
@@ -138,14 +148,50 @@ def _batch_page(request: HttpRequest, batch: Batch, status: int = 200, **forms: 
         in (BatchState.DISPERSED, BatchState.RUNNING, "readings complete", "returned to bench"),
         "filling_form": FillingForm(),
         "entry_id": uuid4(),
+        **_filling(batch, forms.pop("refilling_form", None)),
         "abort_form": ReasonForm(label=WHY_ABORTED, prefix="abort"),
         "soaked_so_far_h": _soaked_so_far_h(batch),
         "across": _across(batch),
         "pairs": _pairs(batch, rows),
-        "unweighed": batch.unweighed_duplicates() if batch.state == BatchState.PLANNED else [],
+        "unweighed": _unweighed(batch, *forms.pop("not_taken_out", (None, None))),
+        "taken_out": batch.taken_out,
         "duplicate_form": AddDuplicateForm(on=timezone.localdate(), prefix="duplicate"),
     } | forms
     return render(request, "batches/batch.html", words, status=status)
+
+
+def _unweighed(
+    batch: Batch, refused_pk: int | None, refused: CannotBeWeighedForm | None
+) -> list[dict[str, Any]]:
+    """Duplicates to be weighed before the soak, each with the form that takes it out, or the one that came back."""
+    if batch.state != BatchState.PLANNED:
+        return []
+    return [
+        {
+            "portion": portion,
+            "entry_id": uuid4(),
+            "form": refused
+            if refused is not None and portion.run.pk == refused_pk
+            else CannotBeWeighedForm(auto_id=f"out_{portion.run.pk}_%s"),
+        }
+        for portion in batch.unweighed_duplicates()
+    ]
+
+
+def _filling(batch: Batch, refused: FillingCorrectionForm | None) -> dict[str, Any]:
+    """What counts of the filling, what was corrected, and the form that corrects it."""
+    corrections = list(batch.filling_corrections.select_related("by").order_by("pk"))
+    held: Batch | FillingCorrection = corrections[-1] if corrections else batch
+    words: dict[str, Any] = {"filling": held, "filling_corrections": corrections, "refilling_id": uuid4()}
+    seen = corrections[-1].pk if corrections else None
+    if refused is not None:
+        # The page about to be shown lists the newest correction, so the next answer is to that one.
+        refused.data = {**refused.data, "seen": seen or ""}
+        words["refilling_form"] = refused
+    elif batch.state in FILLED_AND_OPEN:
+        recorded = {"mixing_minutes": f"{held.mixing_minutes:f}", "soak_note": held.soak_note, "seen": seen}
+        words["refilling_form"] = FillingCorrectionForm(initial=recorded)
+    return words
 
 
 def _across(batch: Batch) -> AcrossBatch | None:
@@ -183,6 +229,26 @@ def add_duplicate(request: HttpRequest, number: str) -> HttpResponse:
 
 @may_plan
 @require_POST
+def take_out_duplicate(request: HttpRequest, number: str, pk: int) -> HttpResponse:
+    """Of a duplicate that cannot be weighed."""
+    run = get_object_or_404(Run.objects.select_related("portion"), pk=pk, batch__number=number)
+    content = posted(request) | {"portion": str(run.portion_id)}
+    answer = send(request, "cannot be weighed", request.POST.get("entry_id"), content)
+    batch = batch_or_404(number)
+    if not answer.stored:
+        form = answered_form(CannotBeWeighedForm, content, answer, auto_id=f"out_{pk}_%s")
+        if batch.state != BatchState.PLANNED or run.portion not in batch.unweighed_duplicates():
+            messages.error(request, answer.sentence)  # the page has no place for the form any more
+        return _batch_page(request, batch, answer.status, not_taken_out=(run.pk, form))
+    other = "Another can be added below. " if duplicates.candidates(batch) else ""
+    messages.success(
+        request, f"{capfirst(str(run.portion))} is taken out of the batch. {other}The reviewer is told."
+    )
+    return redirect("batches:batch", number=number)
+
+
+@may_plan
+@require_POST
 def soak(request: HttpRequest, number: str) -> HttpResponse:
     batch_or_404(number).start_soak(by=request.user, at=timezone.now())
     messages.success(request, "The soak runs. Cover the beakers.")
@@ -199,6 +265,19 @@ def disperse(request: HttpRequest, number: str) -> HttpResponse:
         form = answered_form(FillingForm, content, answer)
         return _batch_page(request, batch_or_404(number), answer.status, filling_form=form)
     messages.success(request, "The cylinders are filled. Start them at the bench.")
+    return redirect("batches:batch", number=number)
+
+
+@may_plan
+@require_POST
+def correct_filling(request: HttpRequest, number: str) -> HttpResponse:
+    batch = batch_or_404(number)
+    content = posted(request) | {"batch": str(batch.pk)}
+    answer = send(request, "filling, corrected", request.POST.get("entry_id"), content)
+    if not answer.stored:
+        form = answered_form(FillingCorrectionForm, content, answer)
+        return _batch_page(request, batch_or_404(number), answer.status, refilling_form=form)
+    messages.success(request, "What was recorded at the filling is corrected; both stay on record.")
     return redirect("batches:batch", number=number)
 
 

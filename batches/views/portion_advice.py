@@ -37,6 +37,11 @@ class WeighingAdvice:
         return 4 if fine else 1
 
 
+def good_masses_g(advice: PortionAdvice) -> list[float]:
+    """Masses of the table that keep every target, in rising order; else the one advised. [g]"""
+    return [c.mass_g for c in advice.candidates if c.within_targets] or [advice.recommended.mass_g]
+
+
 def weighing_advice(
     texture: str, method: MethodEdition, run: Run | None, density_g_cm3: float, on: date
 ) -> WeighingAdvice:

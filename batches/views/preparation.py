@@ -14,7 +14,7 @@ from django.views.decorators.http import require_GET, require_http_methods
 
 from batches.step_forms import PreparationEntryForm
 from batches.views.lookups import bag_facts, sample_or_404
-from batches.views.typed_entries import answered_form, posted, refused_entries, send
+from batches.views.typed_entries import answered_form, posted, refused_entries, refused_rows, send
 from particles.models import Preparation, PretreatmentDecision, Sample, SampleState
 from particles.preparation_doubts import odd_preparation
 from particles.refusals import WrongState
@@ -101,7 +101,7 @@ def _page(
         "recorded": recorded,
         "closed": sample.why_not_corrected if recorded else "",
         "odd": odd_preparation(recorded[-1]) if recorded else [],
-        "refused_entries": refused_entries("sample", [sample.pk]).filter(kind="preparation"),
+        "refused_entries": refused_rows(refused_entries("sample", [sample.pk]).filter(kind="preparation")),
         "facts": bag_facts(sample),
     }
     return render(request, "batches/prepare.html", context, status=status)

@@ -13,7 +13,7 @@ from django.views.decorators.http import require_http_methods
 from batches.step_forms import PretreatmentEntryForm
 from batches.views.lookups import bag_facts, sample_or_404
 from batches.views.preparation import may_prepare
-from batches.views.typed_entries import answered_form, posted, refused_entries, send
+from batches.views.typed_entries import answered_form, posted, refused_entries, refused_rows, send
 from particles.forms.preparation import EvidenceForm
 from particles.models import PretreatmentDecision, Sample, SampleState
 from particles.pretreatment_advice import Advice, advise
@@ -113,6 +113,6 @@ def _page(
         "superseded": superseded,
         "after_weighing": decided and sample.state != SampleState.PREPARED,
         "closed": sample.why_not_corrected if decided else "",
-        "refused_entries": refused_entries("sample", [sample.pk]).filter(kind="pretreatment"),
+        "refused_entries": refused_rows(refused_entries("sample", [sample.pk]).filter(kind="pretreatment")),
     }
     return render(request, "batches/pretreatment.html", context, status=status)

@@ -13,6 +13,7 @@ from batches import approval, duplicates
 from batches.examination import ExaminedRun, across_batch, examine
 from batches.models import (
     Batch,
+    DensityCorrection,
     Flag,
     Reading,
     Result,
@@ -21,13 +22,14 @@ from batches.models import (
     SieveMass,
     Weighing,
 )
+from batches.models.superseding import density_in_words, filling_in_force, filling_in_words
 from batches.page_forms import DecisionForm, FlagNoteForm, PairNoteForm, ReasonForm, SignatureForm
 from batches.pairs import Pair
 from batches.second_calculation import SecondCalculation
 from batches.views.batch_rows import RANK
 from batches.views.odd_values import odd_values
 from batches.views.seen_rows import seen_words
-from batches.views.typed_entries import refused_entries
+from batches.views.typed_entries import refused_entries, refused_rows
 from particles.distribution import Finding
 from particles.models import Preparation, PretreatmentDecision
 
@@ -93,7 +95,7 @@ def review_words(batch: Batch, viewer: Any, forms: dict[str, Any]) -> dict[str, 
         "runs": [_run_row(each, forms, open_for_review) for each in runs],
         "changes": changes(batch),
         **seen_words(Q(run__batch=batch)),
-        "refused_entries": _refused(batch),
+        "refused_entries": refused_rows(_refused(batch)),
         "odd": odd_runs(runs),
         "against": approval.what_stands_against(runs) if open_for_review else [],
         "meaning": MEANING,
@@ -112,7 +114,7 @@ def quality_control(batch: Batch) -> dict[str, Any]:
     instruments = [
         batch.hydrometer,
         batch.thermometer,
-        *(r.cylinder for r in batch.runs.select_related("cylinder")),
+        *(r.cylinder for r in batch.runs.in_plan().select_related("cylinder")),
     ]
     return {
         "day": day,
@@ -124,6 +126,7 @@ def quality_control(batch: Batch) -> dict[str, Any]:
             if first is not None and r.reading is not None and first.reading is not None
             and r.temperature_c is not None and first.temperature_c is not None
         ],
+        "filling": filling_in_force(batch),
         "soak_is_short": (batch.soaked_h or 0) < batch.method.edition.soak_minimum_h,
         "minimum_h": batch.method.edition.soak_minimum_h,
         "instruments": [{"instrument": i, "condition": i.condition(day)} for i in instruments],
@@ -240,6 +243,8 @@ def _changes_before_the_bench(batch: Batch) -> list[Change]:
     prepared = Preparation.objects.filter(**corrected).select_related("by", "sample", "supersedes")
     decided = PretreatmentDecision.objects.filter(**corrected).select_related("by", "sample", "supersedes")
     return [
+        *_later_densities(batch),
+        *_later_fillings(batch),
         *(
             Change(str(p), p.supersedes.in_words, p.in_words, p.reason or "", p.by, p.at)
             for p in prepared
@@ -250,6 +255,38 @@ def _changes_before_the_bench(batch: Batch) -> list[Change]:
             for d in decided
             if d.supersedes
         ),
+    ]
+
+
+def _later_densities(batch: Batch) -> list[Change]:
+    found = DensityCorrection.objects.filter(portion__run__batch=batch).select_related(
+        "by", "portion__sample", "supersedes"
+    )
+    return [
+        Change(
+            str(d),
+            d.supersedes.in_words if d.supersedes else density_in_words(d.portion),
+            d.in_words,
+            d.reason,
+            d.by,
+            d.at,
+        )
+        for d in found
+    ]
+
+
+def _later_fillings(batch: Batch) -> list[Change]:
+    found = batch.filling_corrections.select_related("by", "batch", "supersedes")
+    return [
+        Change(
+            str(f),
+            f.supersedes.in_words if f.supersedes else filling_in_words(f.batch),
+            f.in_words,
+            f.reason,
+            f.by,
+            f.at,
+        )
+        for f in found
     ]
 
 

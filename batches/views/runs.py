@@ -14,6 +14,7 @@ from django.views.decorators.http import require_GET
 from batches.approval import fresh_result
 from batches.models import Flag, RequestState, Result, Run
 from batches.models.batch import OPEN_FOR_READINGS
+from batches.models.superseding import density_in_force, density_in_words
 from batches.pairs import Pair, pair_of
 from batches.record import gather, moisture_pct
 from batches.views.batch_rows import RANK, state_kind
@@ -51,6 +52,7 @@ def run(request: HttpRequest, pk: int) -> HttpResponse:
     }
     words |= seen_words(Q(run=run))
     if run.portion is not None:
+        words["density"] = density_in_words(density_in_force(run.portion))
         words |= _masses(run) | _figures(run) | {"pairs": _pairs(run)}
         if words.get("distribution") is not None:
             words |= _next(run, words["missing_slots"])

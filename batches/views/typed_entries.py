@@ -3,15 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import datetime
 from typing import Any
 from uuid import UUID
 
+from django import forms
 from django.core.exceptions import SuspiciousOperation
 from django.db.models import QuerySet
+from django.forms.utils import pretty_name
 from django.http import HttpRequest
 from django.utils import timezone
 
-from batches.entries import Answer, receive
+from batches.entries import FORMS, Answer, receive
 from batches.models import Entry, EntryVerdict
 
 LONGEST_VALUE = 2000
@@ -67,3 +71,47 @@ def refused_entries(place: str, pks: Iterable[int]) -> QuerySet[Entry]:
     refused = Entry.objects.filter(verdict__outcome=EntryVerdict.Outcome.REFUSED)
     found = refused.filter(**{f"content__{place}__in": [str(pk) for pk in pks]})
     return found.select_related("by", "verdict").order_by("pk")
+
+
+@dataclass(frozen=True)
+class RefusedRow:
+    """One entry that was not taken, in the words of the form it was typed in."""
+
+    kind: str
+    typed: list[tuple[str, str]]
+    """Label and value of each box."""
+    sentence: str
+    by: Any
+    at: datetime
+
+
+def refused_rows(entries: Iterable[Entry]) -> list[RefusedRow]:
+    return [
+        RefusedRow(each.kind, shown_as_typed(each), each.verdict.sentence, each.by, each.received_at)
+        for each in entries
+    ]
+
+
+def shown_as_typed(entry: Entry) -> list[tuple[str, str]]:
+    """Label and value of each box in the order of its form, a choice in its words; then what has no box, as it came."""
+    form = FORMS[entry.kind]() if entry.kind in FORMS else forms.Form()
+    typed = dict(entry.as_typed)
+    boxes = [
+        (str(form[name].label), _in_words(field, typed.pop(name)))
+        for name, field in form.fields.items()
+        if name in typed
+    ]
+    return [*boxes, *((pretty_name(name), value) for name, value in typed.items())]
+
+
+def _in_words(field: forms.Field, value: str) -> str:
+    if isinstance(field, forms.BooleanField):
+        return "ticked"
+    if isinstance(field, forms.ModelChoiceField):
+        model: Any = field.queryset.model if field.queryset is not None else None
+        known = model.objects.filter(pk=value).first() if model and value.isdigit() else None
+        return value if known is None else str(known)
+    if isinstance(field, forms.ChoiceField):
+        words: Any = field.choices
+        return str(dict(words).get(value, value))
+    return value

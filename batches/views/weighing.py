@@ -16,8 +16,10 @@ from django.views.decorators.http import require_GET, require_http_methods, requ
 from batches.entries import Answer
 from batches.forms import WeighingForm
 from batches.models import SieveMass
+from batches.models.superseding import density_in_force, density_in_words
+from batches.models.weighing import CLOSED_FOR_MASSES
 from batches.record import moisture_pct
-from batches.step_forms import ASSUMED_DENSITY_G_CM3, TakePortionForm
+from batches.step_forms import ASSUMED_DENSITY_G_CM3, DensityCorrectionForm, TakePortionForm
 from batches.views.lookups import portion_of, sample_or_404
 from batches.views.odd_values import odd_masses
 from batches.views.portion_advice import stem_for, weighing_advice
@@ -32,6 +34,8 @@ from batches.views.weighing_lists import (
 from particles.models import Portion, Sample, SampleState
 from particles.views.pages import page_of
 
+DENSITY_BOXES = "density_%s"
+"""Their names on the page, where another form has a reason too."""
 may_plan = permission_required("batches.plan", raise_exception=True)
 
 
@@ -80,6 +84,7 @@ def _weigh_page(
     sample: Sample,
     *,
     take_form: TakePortionForm | None = None,
+    density_form: DensityCorrectionForm | None = None,
     typed: dict[str, str] | None = None,
     answer: Answer | None = None,
     status: int = 200,
@@ -101,7 +106,9 @@ def _weigh_page(
     if opens or take_form is not None:
         words["take_form"] = take_form or TakePortionForm()
     if decision is not None:
-        density_g_cm3 = ASSUMED_DENSITY_G_CM3 if portion is None else portion.particle_density_g_cm3
+        density_g_cm3 = ASSUMED_DENSITY_G_CM3
+        if portion is not None:
+            density_g_cm3 = density_in_force(portion).particle_density_g_cm3
         words["advice"] = weighing_advice(
             decision.field_texture,
             sample.job.method.edition,
@@ -110,10 +117,54 @@ def _weigh_page(
             timezone.localdate(),
         )
     if portion is not None:
-        words |= _recorded(portion, typed, answer, open_for_masses=not opens)
+        out = hasattr(portion, "run") and hasattr(portion.run, "taken_out")
+        words |= _recorded(portion, typed, answer, open_for_masses=not (opens or out))
         stem = stem_for(getattr(portion, "run", None), timezone.localdate())
+        words |= _densities(portion, density_form, open_for_it=words["open_for_masses"])
         words["odd"] = [] if opens else odd_masses(portion, sample.job.method.edition, stem)
     return render(request, "batches/weigh.html", words, status=status)
+
+
+def _densities(
+    portion: Portion, refused: DensityCorrectionForm | None, *, open_for_it: bool
+) -> dict[str, Any]:
+    """The particle density that counts, those before it, and the form that supersedes it."""
+    run = getattr(portion, "run", None)
+    first = portion.duplicate_of or portion
+    corrections = list(first.density_corrections.select_related("by").order_by("pk"))
+    words: dict[str, Any] = {
+        "density": density_in_words(density_in_force(portion)),
+        "density_as_opened": first,
+        "density_corrections": corrections,
+    }
+    is_open = portion == first and open_for_it and (run is None or run.batch.state not in CLOSED_FOR_MASSES)
+    if is_open or refused is not None:
+        form = refused or DensityCorrectionForm(auto_id=DENSITY_BOXES)
+        if form.is_bound:
+            # The page about to be shown lists the newest density, so the next answer is to that one.
+            form.data = {**form.data, "seen": corrections[-1].pk if corrections else ""}
+        else:
+            form.initial = {"seen": corrections[-1].pk if corrections else None}
+        words |= {"density_form": form, "density_id": uuid4()}
+    return words
+
+
+@may_plan
+@require_POST
+def correct_density(request: HttpRequest, lab_number: str) -> HttpResponse:
+    """Another particle density for the sample's newest portion."""
+    sample = sample_or_404(request, lab_number)
+    content = posted(request) | {"sample": str(sample.pk)}
+    answer = send(request, "particle density", request.POST.get("entry_id"), content)
+    if not answer.stored:
+        form = answered_form(DensityCorrectionForm, content, answer, auto_id=DENSITY_BOXES)
+        return _weigh_page(
+            request, sample_or_404(request, lab_number), density_form=form, status=answer.status
+        )
+    messages.success(
+        request, "The particle density is corrected. A result that rests on it is computed anew."
+    )
+    return redirect("batches:weigh", lab_number=lab_number)
 
 
 def _recorded(

@@ -48,7 +48,7 @@ def portions_to_weigh(user: Any) -> QuerySet[Portion]:
     )
     return (
         Portion.objects.filter(sample__in=Sample.objects.visible_to(user), sample__state__in=UNDER_WAY)
-        .filter(~Exists(newer))
+        .filter(~Exists(newer), run__taken_out__isnull=True)
         .annotate(
             removes=Subquery(
                 newest.annotate(any=Case(When(anything, then=True), default=False)).values("any")[:1]

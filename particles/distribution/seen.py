@@ -53,16 +53,19 @@ def _seen(each: Seen) -> Finding:
 def _doubtful_times(record: RunRecord) -> list[Finding]:
     found = []
     for index, point in enumerate(record.readings):
-        if point.time_doubt_s is None:
+        if not point.time_doubt:
             continue
+        off, unit = "How far it was off is unknown.", ""
+        if point.time_doubt_s is not None:
+            off, unit = f"It was {point.time_doubt_s:+.1f} s off when the laboratory's time was back.", "s"
         sentence = (
-            f"The time {point.elapsed_s:g} s comes from a tablet's clock that nothing proves: {point.time_doubt}. "
-            f"It was {point.time_doubt_s:+.1f} s off when the laboratory's time was back."
+            f"The time {point.elapsed_s:g} s comes from a tablet's clock that nothing proves: "
+            f"{point.time_doubt}. {off}"
         )
         step = "Compare it with the notes of the bench; correct the time with a reason, or print this."
         found.append(
             Finding(
-                "time_doubtful", Severity.WARN, sentence, step, point.time_doubt_s, "s", reading_index=index
+                "time_doubtful", Severity.WARN, sentence, step, point.time_doubt_s, unit, reading_index=index
             )
         )
     return found

@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from particles.distribution.between_run import RangeLimits
+
 from .look import EARTH, INK, PAPER, QUIET, Spec, chart, quantity, rows
 
 
@@ -21,40 +23,39 @@ class RangePoint:
 def duplicate_ranges(
     points: Sequence[RangePoint],
     *,
-    mean_pct: float,
-    warn_pct: float,
-    stop_pct: float,
+    limits: RangeLimits | None,
     title: str,
     description: str,
 ) -> Spec:
     """
-    Differences in order of time with their mean, warning and action limits as a Vega-Lite 6 description.
+    Differences in order of time, with their mean and limits where given, as a Vega-Lite 6 description.
 
     Parameters
     ----------
     points : (n,) the oldest first. A pair beyond the action limit is drawn filled.
-    mean_pct, warn_pct, stop_pct : lines across the chart. [percentage points]
+    limits : lines across the chart; None while there are too few pairs for any. [percentage points]
     """
     values = [
         {
             "pair": place,
             "apart_pct": point.apart_pct,
             "label": point.label,
-            "beyond": point.apart_pct > stop_pct,
+            "beyond": limits is not None and point.apart_pct > limits.stop_pct,
         }
         for place, point in enumerate(points, start=1)
     ]
+    highest = [point.apart_pct for point in points] + ([limits.stop_pct] if limits else [])
+    y = {"scale": {"domain": [0, max(highest) * 1.12 or 1.0], "nice": False}}
+    layers = [_limits(limits, y)] if limits else []
+    return chart(title, description, 430, 210, [*layers, _pairs(values, y)])
+
+
+def _limits(limits: RangeLimits, y: Spec) -> Spec:
     lines = [
-        {"at_pct": mean_pct, "words": f"mean {mean_pct:.2f}"},
-        {"at_pct": warn_pct, "words": f"warning limit {warn_pct:.2f}"},
-        {"at_pct": stop_pct, "words": f"action limit {stop_pct:.2f}"},
+        {"at_pct": limits.mean_pct, "words": f"mean {limits.mean_pct:.2f}"},
+        {"at_pct": limits.warn_pct, "words": f"warning limit {limits.warn_pct:.2f}"},
+        {"at_pct": limits.stop_pct, "words": f"action limit {limits.stop_pct:.2f}"},
     ]
-    top = max([stop_pct, *(point.apart_pct for point in points)])
-    y = {"scale": {"domain": [0, top * 1.12], "nice": False}}
-    return chart(title, description, 430, 210, [_limits(lines, y), _pairs(values, y)])
-
-
-def _limits(lines: list[Spec], y: Spec) -> Spec:
     dash = {"condition": {"test": "indexof(datum.words, 'mean') === 0", "value": [1, 0]}, "value": [4, 3]}
     at = quantity("at_pct", title="Difference, percentage points", **y)
     rule = {

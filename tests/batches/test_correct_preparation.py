@@ -119,7 +119,7 @@ def test_the_reviewer_sees_both(
     assert "412.5 g finer and 0 g coarser than 2 mm" in shown
     assert "412.5 g finer and 37.5 g coarser than 2 mm" in shown
     assert WHY in shown
-    assert "gravel_g: -4" in shown, "the refused entry"
+    assert "Coarser than 2 mm: -4" in shown, "the refused entry"
 
 
 @pytest.mark.parametrize(

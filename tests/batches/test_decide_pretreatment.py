@@ -187,7 +187,7 @@ def test_a_refused_decision_is_kept_with_its_reason(as_person: Any, technician: 
     assert entry.content["organic_matter_pct"] == "3,4"
     assert "has a comma" in entry.verdict.sentence
     shown = as_person(technician).get(address(sample)).content.decode()
-    assert "organic_matter_pct: 3,4" in shown
+    assert "Organic matter: 3,4" in shown
 
 
 def test_the_database_refuses_a_decision_without_reason(technician: Any, sample: Any) -> None:

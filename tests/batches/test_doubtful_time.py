@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from decimal import Decimal
 from typing import Any
+from uuid import uuid4
 
 import pytest
 from django.db import IntegrityError, transaction
 from django.utils import timezone
 
 from batches import approval
-from batches.models import Reading
+from batches.models import Entry, Reading
 from tests import factories
 
 pytestmark = pytest.mark.django_db(transaction=True)
@@ -27,6 +28,32 @@ def test_it_is_kept_with_why_and_how_much(
     assert "time doubtful, the clock was 3600.0 s off" in page
 
 
+def test_how_far_the_clock_was_off_may_be_unknown_and_then_says_so(
+    the_client: Any,
+    clerk: Any,
+    technician: Any,
+    bench: Any,
+    work_off: Any,
+    send_entry: Any,
+    a_reading: Any,
+    as_person: Any,
+) -> None:
+    run = factories.measured_batch(the_client, clerk, technician, bench).sample_runs.get()
+    answer = send_entry(
+        "reading", a_reading(run, reason="Read again.", time_doubt="restarted", time_doubt_s="")
+    )
+    assert answer.status_code == 201, answer.json()
+    kept = run.current_readings[0]
+    assert (kept.time_doubt, kept.time_doubt_s) == ("restarted", None)
+    work_off()
+    flag = run.result.flags.get(code="time_doubtful")
+    assert flag.sentence.endswith("How far it was off is unknown.")
+    assert (flag.severity, flag.number, flag.unit) == ("warn", None, "")
+    page = as_person(technician).get(f"/runs/{run.pk}/").content.decode()
+    assert "time doubtful, how far the clock was off is unknown (the tablet was restarted" in page
+    assert "0.0 s off" not in page
+
+
 def test_a_correction_with_a_proven_time_takes_the_doubt_away(
     running: Any, send_entry: Any, a_reading: Any
 ) -> None:
@@ -39,7 +66,6 @@ def test_a_correction_with_a_proven_time_takes_the_doubt_away(
 @pytest.mark.parametrize(
     "typed",
     [
-        {"time_doubt": "restarted"},
         {"time_doubt_s": "5"},
         {"time_doubt": "moonlight", "time_doubt_s": "5"},
         {"time_doubt": "slept", "time_doubt_s": "much"},
@@ -55,8 +81,9 @@ def test_half_a_doubt_is_refused(
 def test_the_database_refuses_half_a_doubt(running: Any, send_entry: Any, a_reading: Any) -> None:
     send_entry("reading", a_reading(running))
     row = Reading.objects.get()
-    row.pk, row.attempt, row.reason, row.time_doubt, row.entry_id = None, 2, "why", "slept", None
-    with pytest.raises(IntegrityError), transaction.atomic():
+    entry = Entry.keep(uuid4(), "reading", {}, by=row.by, at=row.at)
+    row.pk, row.attempt, row.reason, row.time_doubt_s, row.entry = None, 2, "why", 5, entry
+    with pytest.raises(IntegrityError, match="a_doubtful_time_says_why"), transaction.atomic():
         row.save(force_insert=True)
 
 

@@ -40,11 +40,22 @@ def test_too_few_pairs_leave_the_methods_figure(approved: Any, qa_officer: Any, 
     batch = approved([0.5])
     shown = as_person(qa_officer).get("/duplicates/").content.decode()
     assert "1 pair of the last year count" in shown
-    assert "too few" in shown
+    assert "Standard deviation, warning limit and action limit: from 8 pairs on." in shown
+    assert '<th scope="col" class="number">Action limit' not in shown
     assert batch.number in shown
     answer = as_person(qa_officer).get(f"/charts/duplicates/{batch.method.pk}/clay.json")
     assert answer.status_code == 404
     assert "1 pair(s)" in answer.json()["happened"]
+
+
+def test_seven_pairs_are_drawn_without_limits(approved: Any, qa_officer: Any, as_person: Any) -> None:
+    batch = approved(OFF_G_L[:7])
+    client = as_person(qa_officer)
+    shown = client.get("/duplicates/").content.decode()
+    assert "from 8 pairs on" in shown
+    assert f"/charts/duplicates/{batch.method.pk}/sand.json" in shown
+    (pairs,) = client.get(f"/charts/duplicates/{batch.method.pk}/sand.json").json()["layer"]
+    assert len(pairs["data"]["values"]) == 7
 
 
 def test_eight_pairs_show_the_own_figure_its_doubt_and_the_limits(

@@ -57,6 +57,30 @@ def test_an_odd_mass_is_kept_and_said_at_the_balance(
     assert Weighing.objects.count() == len(typed)
 
 
+def test_a_mass_between_two_good_ones_is_good_though_far_from_either(
+    the_client: Any, clerk: Any, technician: Any, bench: Any, as_person: Any
+) -> None:
+    """A sandy loam may weigh 60, 80 or 100 g: 69 g is 15 % from the nearest of them."""
+    sample = factories.prepared(
+        factories.job(the_client, clerk).samples.get(), technician, field_texture="sandy loam"
+    )
+    factories.portion(sample, technician, bench, portion_g="69.00")
+    answer = as_person(technician).get(f"/samples/{sample.lab_number}/weigh/")
+    assert codes(answer) == set()
+    predicted = answer.context["advice"].predicted
+    assert [c.mass_g for c in predicted.candidates if c.within_targets] == [60, 80, 100]
+    assert answer.content.decode().count("good too") == 2
+
+
+def test_what_is_said_of_a_mass_beside_the_table_names_what_the_table_says_to_weigh(weigh: Any) -> None:
+    answer = weigh(portion_g="100.00")
+    (finding,) = answer.context["odd"]
+    best_g = answer.context["advice"].predicted.recommended.mass_g
+    assert "67 % heavier than the 60 g advised" in finding.sentence
+    assert finding.next_step.endswith(f"Good here are 30 to 60 g, best {best_g:g} g.")
+    assert f"{best_g:g} <span" in answer.content.decode()
+
+
 def test_a_usual_portion_says_nothing(weigh: Any) -> None:
     assert codes(weigh(portion_g="30.40", **TIN)) == set()
     assert "Kept, but odd" not in weigh(portion_g="30.40", reason="Again.").content.decode()

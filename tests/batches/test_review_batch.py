@@ -10,7 +10,8 @@ from django.db import IntegrityError, InternalError, connection, transaction
 from django.utils import timezone
 
 from batches import approval
-from batches.models import Flag, FlagReview, RunDecision
+from batches.models import Entry, Flag, FlagReview, RunDecision
+from batches.views.typed_entries import shown_as_typed
 from particles.refusals import NotThisPerson
 from tests import factories
 from tests.conftest import SECRET
@@ -159,7 +160,34 @@ def test_refused_entries_are_shown_to_the_reviewer(
         "reading", technician, run=running.pk, slot_s=30, state="read", reading="85", source="tablet"
     )
     shown = as_person(qa_officer).get(f"/review/{running.batch.number}/").content.decode()
-    assert "reading: 85" in shown
+    assert "Time of the schedule: 30; What happened: read; Reading: 85; Source: Tablet" in shown
+
+
+def test_what_was_typed_and_refused_carries_the_labels_of_its_form(
+    prepared_sample: Any, technician: Any, bench: Any, as_person: Any
+) -> None:
+    def shown(kind: str, **typed: object) -> dict[str, str]:
+        factories.send(kind, technician, **typed)
+        return dict(shown_as_typed(Entry.objects.filter(kind=kind).latest("pk")))
+
+    assert shown("weighing", portion=0, balance=bench.balance.pk, tin_oven_dry_g="29,8") == {
+        "Balance": "balance B-1",
+        "Tin with oven-dry soil": "29,8",
+    }
+    assert shown("preparation", drying_temperature_c="380", crushing="mill", fine_earth_g="") == {
+        "Drying temperature": "380",
+        "Crushing": "mill",
+    }
+    assert shown("pretreatment", remove_carbonates="leave", agreed="on", fizz="fierce") == {
+        "Carbonates": "Leave",
+        "Agreed with the client": "ticked",
+        "Fizz with acid": "fierce",
+    }
+    assert shown("weighing", balance="B-1", beaker_colour="blue") == {
+        "Balance": "B-1",
+        "Beaker colour": "blue",
+    }
+    assert shown("no kind", beaker_colour="blue") == {"Beaker colour": "blue"}
 
 
 def test_rejecting_sends_every_sample_back(submitted_batch: Any, qa_officer: Any, as_person: Any) -> None:

@@ -56,6 +56,13 @@ def test_a_doubtful_time_names_reason_and_number() -> None:
     assert "-3600.0 s off" in found.sentence
 
 
+def test_a_doubtful_time_without_a_number_says_that_it_is_unknown() -> None:
+    first = replace(LOAM.readings[0], time_doubt="the tablet was restarted")
+    [found] = seen_findings(replace(LOAM, readings=(first, *LOAM.readings[1:])))
+    assert (found.code, found.number, found.unit, found.reading_index) == ("time_doubtful", None, "", 0)
+    assert found.sentence.endswith("How far it was off is unknown.")
+
+
 def test_a_void_run_is_stopped_once_even_when_a_spill_was_noted() -> None:
     found = seen_findings(replace(LOAM, void="soil or liquid was lost", seen=(Seen(Sight.SPILL),)))
     assert [(f.code, f.severity) for f in found] == [("run_void", Severity.STOP)]

@@ -6,16 +6,19 @@ import re
 
 import pytest
 
+from particles.distribution.between_run import RangeLimits
 from reports.charts import RangePoint, duplicate_ranges, to_svg
 from reports.charts.look import EARTH, Spec
 
 APART_PCT = (0.4, 1.2, 5.0, 0.0)
 
 
-def _chart(apart_pct: tuple[float, ...] = APART_PCT) -> Spec:
+LIMITS = RangeLimits(mean_pct=1.0, warn_pct=2.48, stop_pct=3.27)
+
+
+def _chart(apart_pct: tuple[float, ...] = APART_PCT, limits: RangeLimits | None = LIMITS) -> Spec:
     points = [RangePoint(f"26-0000{n}", apart) for n, apart in enumerate(apart_pct, start=1)]
-    lines = {"mean_pct": 1.0, "warn_pct": 2.48, "stop_pct": 3.27}
-    return duplicate_ranges(points, **lines, title="Duplicates, clay", description="Four pairs.")
+    return duplicate_ranges(points, limits=limits, title="Duplicates, clay", description="Four pairs.")
 
 
 def test_every_pair_is_drawn_in_its_order_nothing_clipped() -> None:
@@ -38,3 +41,15 @@ def test_the_picture_names_its_lines_and_fills_what_lies_beyond() -> None:
 @pytest.mark.parametrize("apart_pct", [(0.0, 0.0), (3.27, 3.27)])
 def test_a_pair_on_the_action_limit_is_not_beyond(apart_pct: tuple[float, float]) -> None:
     assert to_svg(_chart(apart_pct)).count(f'fill="{EARTH}"') == 0
+
+
+@pytest.mark.parametrize("apart_pct", [APART_PCT, (0.0, 0.0)])
+def test_without_limits_the_points_stay_and_none_is_beyond(apart_pct: tuple[float, ...]) -> None:
+    drawn = _chart(apart_pct, limits=None)
+    (pairs,) = drawn["layer"]
+    assert [row["apart_pct"] for row in pairs["data"]["values"]] == list(apart_pct)
+    svg = to_svg(drawn)
+    assert not [
+        words for words in re.findall(r">([^<>]+)</text>", svg) if "limit" in words or "mean" in words
+    ]
+    assert svg.count(f'fill="{EARTH}"') == 0

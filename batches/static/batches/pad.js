@@ -15,7 +15,7 @@ export class Draft {
     this.takenMs = null;
     this.doubt = null; // what stood against the clock when it was taken
     this.replaces = null; // the refused entry it puts right
-    this.settled = {}; // a doubt about its time that the laboratory's time has put a number to
+    this.settled = {}; // a doubt about its time, with its number once the laboratory's time has told it
     this.values = { reading: "", temperature_c: "" };
     this.above = false;
     this.field = "reading";
@@ -77,7 +77,8 @@ export class Draft {
     this.doubt = null;
     if (own === id && Math.abs(aheadMs) <= provenMs) return; // the same page: its counter went on
     if (own === id) this.takenMs -= aheadMs;
-    this.settled = { time_doubt: why, time_doubt_s: (aheadMs / 1000).toFixed(1) };
+    // How far a clock before this one was off, nobody knows.
+    this.settled = { time_doubt: why, time_doubt_s: own === id ? (aheadMs / 1000).toFixed(1) : "" };
   }
 
   press(key, clock) {

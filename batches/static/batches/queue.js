@@ -69,8 +69,8 @@ export class EntryQueue {
   }
 
   /* The clock `id` was found ahead by so much: times from it are put right and marked, or proven where a counter
-     went on until then. Those from a clock before it are marked only: nobody knows when a difference came, and a
-     clock that is right now may have been wrong then. */
+     went on until then. Those from a clock before it, or from one that is right now without a counter that went on,
+     are marked only: nobody knows how far it was off. */
   async settleTimes(id, aheadMs, isBridged) {
     for (const entry of await this.all()) {
       if (!entry.doubt) continue;
@@ -143,12 +143,16 @@ const MOMENTS = { observation: "seen_at", void: "voided_at" };
 function settledContent({ kind, content, doubt }, isKnown, aheadMs, isBridged) {
   if (isKnown && isBridged && Math.abs(aheadMs) <= PROVEN_MS) return content; // its clock is proven after all
   const aheadS = (aheadMs / 1000).toFixed(1);
+  // Without a counter that went on, a clock that is right now says nothing of how far it was off before.
+  const isMeasured = isKnown && (isBridged || Math.abs(aheadMs) > PROVEN_MS);
   if (kind === "reading" && content.elapsed_s) {
-    const elapsedS = isKnown ? (Number(content.elapsed_s) - Number(aheadS)).toFixed(1) : content.elapsed_s;
+    if (!isMeasured) return { ...content, time_doubt: doubt.why, time_doubt_s: "" };
+    const elapsedS = (Number(content.elapsed_s) - Number(aheadS)).toFixed(1);
     return { ...content, elapsed_s: elapsedS, elapsed_tablet_s: content.elapsed_s, time_doubt: doubt.why, time_doubt_s: aheadS };
   }
   const moment = MOMENTS[kind];
-  if (!moment || !isKnown) return content;
+  if (!moment) return content;
+  if (!isMeasured) return { ...content, note: `${content.note} Time doubtful: how far the tablet's clock was off is unknown.`.trim() };
   const note = `${content.note} Time put right: the tablet's clock was ${aheadS} s ahead.`.trim();
   return { ...content, [moment]: new Date(Date.parse(content[moment]) - aheadMs).toISOString(), note };
 }
