@@ -11,7 +11,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
-from math import log
+from math import log, sqrt
 
 import numpy as np
 
@@ -47,6 +47,7 @@ SHARED = (
     "sand off",
     "sieved",
     "opening",
+    "clock",
 )
 
 
@@ -114,6 +115,9 @@ class RunModel:
         # as depth, time and warmth move by a few percent at most.
         self.per_g_l, self.per_cm = -0.5 * shrink / depth_cm, 0.5 / depth_cm
         self.per_s = _column([-0.5 / point.elapsed_s for point in ordered])
+        doubts = [record.readings[point.reading_index].time_doubt_s or 0.0 for point in ordered]
+        # Anywhere up to as far as the clock was off, to either side.
+        self.clock_s = _column([abs(doubt) / sqrt(3.0) for doubt in doubts])
         self.per_c = _column([-0.5 * _quicker_per_c(record, point) for point in ordered])
         taken = [settled[point.reading_index] for point in ordered]
         self.liquid_g_cm3 = [path.weighted / path.fluidity for path in taken]
@@ -195,12 +199,18 @@ class RunModel:
                 doubt.depth_cm * self.per_cm,
                 doubt.start_s * self.per_s,
                 doubt.temperature_c * self.per_c,
+                # An edition that takes the start as exact takes clocks as exact too.
+                (self.clock_s if doubt.start_s else 0.0) * self.per_s,
                 1.0 - heavier,
                 heavier,
             ]
         )
         errors = np.stack(
-            [np.ones(by.draws), by.shared("depth"), by.shared("start"), by.shared("warmth"), *thinner]
+            [
+                np.ones(by.draws),
+                *(by.shared(name) for name in ("depth", "start", "warmth", "clock")),
+                *thinner,
+            ]
         )
         np.matmul(per_error, errors, out=log_d)
         np.multiply(noise, self.per_g_l, out=step)

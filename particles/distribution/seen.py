@@ -1,4 +1,4 @@
-"""Findings on what a person saw at the cylinder, and on the clock the times came from; no figure is touched."""
+"""Findings on what a person saw at the cylinder, and on the clock the times came from."""
 
 from __future__ import annotations
 
@@ -55,9 +55,10 @@ def _doubtful_times(record: RunRecord) -> list[Finding]:
     for index, point in enumerate(record.readings):
         if not point.time_doubt:
             continue
-        off, unit = "How far it was off is unknown.", ""
+        off, unit = "How far it was off is unknown, so the interval does not hold it.", ""
         if point.time_doubt_s is not None:
-            off, unit = f"It was {point.time_doubt_s:+.1f} s off when the laboratory's time was back.", "s"
+            off = f"It was {point.time_doubt_s:+.1f} s off when the laboratory's time was back"
+            off, unit = f"{off}, which the interval holds.", "s"
         sentence = (
             f"The time {point.elapsed_s:g} s comes from a tablet's clock that nothing proves: "
             f"{point.time_doubt}. {off}"

@@ -60,7 +60,7 @@ def test_a_doubtful_time_without_a_number_says_that_it_is_unknown() -> None:
     first = replace(LOAM.readings[0], time_doubt="the tablet was restarted")
     [found] = seen_findings(replace(LOAM, readings=(first, *LOAM.readings[1:])))
     assert (found.code, found.number, found.unit, found.reading_index) == ("time_doubtful", None, "", 0)
-    assert found.sentence.endswith("How far it was off is unknown.")
+    assert found.sentence.endswith("How far it was off is unknown, so the interval does not hold it.")
 
 
 def test_a_void_run_is_stopped_once_even_when_a_spill_was_noted() -> None:

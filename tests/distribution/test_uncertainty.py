@@ -142,6 +142,29 @@ def test_a_thermometer_misreads_the_blank_by_what_a_degree_does() -> None:
     assert _sds(_only(thermometer_c=0.2), untold)[0] == pytest.approx(0.5 * per_c / 40 * 100, rel=0.05)
 
 
+def test_a_clock_that_was_off_doubts_the_times_it_gave() -> None:
+    """Two early readings by a clock found 2 s off: evenly within 2 s, so 2 / sqrt(3) s, on both alike."""
+    points = tuple(
+        replace(p, time_doubt="it slept", time_doubt_s=-2.0) if k < 2 else p
+        for k, p in enumerate(GOOD.readings)
+    )
+    method = _only(start_s=1e-9)
+    clay, silt, sand = _sds(method, replace(GOOD, readings=points))
+    moved = []
+    for share in (-0.1, 0.1):
+        late_s = share * 2.0 / 3.0**0.5
+        early = tuple(replace(p, elapsed_s=p.elapsed_s + late_s) for p in GOOD.readings[:2])
+        moved.append(figures(replace(GOOD, readings=(*early, *GOOD.readings[2:]))).fractions)
+    assert moved[0] is not None
+    assert moved[1] is not None
+    by_hand = abs(moved[1].sand.value_pct - moved[0].sand.value_pct) / 0.2
+    assert sand == pytest.approx(by_hand, rel=0.06)
+    assert silt == pytest.approx(sand, rel=0.01)
+    assert clay == pytest.approx(0.0, abs=1e-6)
+    unknown = tuple(replace(p, time_doubt_s=None) for p in points)
+    assert _sds(method, replace(GOOD, readings=unknown))[2] == pytest.approx(0.0, abs=1e-6)
+
+
 def test_same_record_same_figures() -> None:
     first, second = compute_distribution(GOOD, NINE), compute_distribution(GOOD, NINE)
     assert first == second
