@@ -14,7 +14,7 @@ from django.utils import timezone
 from batches.models.batch import CLOSED, BatchState
 from batches.models.equipment import Balance
 from batches.models.run import Run, batch_open_for
-from particles.distribution import MASS_POSSIBLE_G
+from particles.distribution import MASS_POSSIBLE_G, InputUncertainties, sieve_balance_g
 from particles.models import Portion
 from particles.models.history import audited, never_changed
 from particles.refusals import AlreadyThere, NotPossible, WrongState
@@ -162,7 +162,10 @@ def _require_possible_stack(known: Mapping[str, Decimal], retained_g: Mapping[in
             "Was the tare taken off, is it dry, is it this portion's?"
         )
     total_g = sum(retained_g.values(), start=pan_g or Decimal(0))
-    if washed_g is not None and total_g > washed_g + max(BALANCE_TOLERANCE_G, washed_g / 500):
+    if washed_g is None:
+        return
+    allowed_g = sieve_balance_g(float(washed_g), len(retained_g), InputUncertainties().sieve_mass_g)
+    if float(total_g - washed_g) > allowed_g + 1e-9:
         raise NotPossible(
             f"Sieves and pan hold {total_g:.2f} g, more than the {washed_g:.2f} g put on the stack. "
             "Weigh them again."

@@ -67,6 +67,7 @@ from .quantities import (
 )
 from .refusals import MASS_POSSIBLE_G
 from .seen import seen_findings
+from .sieving import sieve_balance_g
 from .subclasses import texture_subclass
 from .systems import (
     TEXTURE_SYSTEMS,
@@ -154,6 +155,7 @@ __all__ = [
     "record_to_plain",
     "round_to_total",
     "seen_findings",
+    "sieve_balance_g",
     "texture_of",
     "texture_subclass",
     "texture_system",

@@ -108,15 +108,13 @@ def sieving_findings(
     mass_sd_g : standard uncertainty of each mass on a sieve; a difference within it and the limits is none. [g]
     """
     washed = sieving.washed_dry_mass_g
-    # All sieves, the pan and what went on the stack were weighed, each by itself.
-    noise_g = limits.noise_warn_sd * mass_sd_g * sqrt(len(sieving.sieves) + 2.0)
+    noise_g = _weighing_noise_g(len(sieving.sieves), mass_sd_g, limits)
     found: list[Finding] = []
     if portion_g is not None:
         found += _against_portion(sieving, portion_g, limits, mass_sd_g)
     total = sum(sieve.retained_g for sieve in sieving.sieves) + sieving.pan_g
     lost = washed - total
-    tolerance = max(limits.sieve_balance_g, limits.sieve_balance_pct / 100.0 * washed, noise_g)
-    if -lost > tolerance:
+    if -lost > sieve_balance_g(washed, len(sieving.sieves), mass_sd_g, limits):
         found.append(
             Finding(
                 "sieve_gain",
@@ -130,6 +128,19 @@ def sieving_findings(
     elif lost > 0.0:
         found.append(_loss(lost, washed, limits.sieve_loss_pct, noise_g))
     return found
+
+
+def sieve_balance_g(
+    washed_g: float, sieves: int, mass_sd_g: float, limits: QualityLimits = STANDARD_LIMITS
+) -> float:
+    """How much more than was put on a stack its sieves and pan may hold. [g]"""
+    noise_g = _weighing_noise_g(sieves, mass_sd_g, limits)
+    return max(limits.sieve_balance_g, limits.sieve_balance_pct / 100.0 * washed_g, noise_g)
+
+
+def _weighing_noise_g(sieves: int, mass_sd_g: float, limits: QualityLimits) -> float:
+    # All sieves, the pan and what went on the stack were weighed, each by itself.
+    return limits.noise_warn_sd * mass_sd_g * sqrt(sieves + 2.0)
 
 
 def _against_portion(
