@@ -30,8 +30,9 @@ _NOT_PRINTED_HERE = ("Portion mass", "Particle density", "Gravel", "The curve of
 """Beginnings of notes that stand with each sample, or speak of a curve the certificate does not carry."""
 _UNCERTAINTY = (
     "Intervals are 95 % coverage intervals by Monte Carlo propagation (GUM Supplement 1). They cover reading, blank, "
-    "mass, moisture, sieve masses, particle density, volume, temperature, depth, time and reading off between points, "
-    "and the stated between-run part for dispersion and subsampling. They do not cover how the sample was taken."
+    "mass, moisture, sieve masses and openings, particle density, volume, temperature, depth, time and reading off "
+    "between points, and the stated between-run part for dispersion and subsampling. They do not cover how the sample "
+    "was taken."
 )
 
 
