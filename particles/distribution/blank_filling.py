@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import replace
 
 from .methods import MethodEdition
@@ -9,7 +10,8 @@ from .noise import blank_g_l, unit_g_l, warmth_shift_g_l
 from .quantities import Correction, HydrometerScale, ReadingPoint, ReadingState, RunRecord
 from .scale import scale_correction
 
-INTERPOLATED_UNCERTAINTY_G_L = 0.6
+INTERPOLATED_SD_G_L = 0.6
+"""Standard uncertainty of a blank that was not read, in place of that of its reading. Common practice. [g/L]"""
 STEPS = 12
 
 
@@ -51,12 +53,6 @@ def _between(record: RunRecord, index: int, point: ReadingPoint) -> float | None
     return was + share * (then - was) + warmth_shift_g_l(record.hydrometer.scale, point.temperature_c)
 
 
-def blank_uncertainty_g_l(record: RunRecord, method: MethodEdition) -> float:
-    """Standard uncertainty of the blank for this run: the edition's, wider when one was interpolated. [g/L]"""
-    usual = method.uncertainties.blank_g_l
-    return max(usual, INTERPOLATED_UNCERTAINTY_G_L) if fillable(record, method) else usual
-
-
 def _mark(record: RunRecord, true_g_l: float) -> float:
     """Mark on the stem that its calibration turns into that blank, in scale units."""
     dense = record.hydrometer.scale is HydrometerScale.RELATIVE_DENSITY
@@ -69,16 +65,14 @@ def _mark(record: RunRecord, true_g_l: float) -> float:
     return mark
 
 
-def with_blanks_filled(record: RunRecord, method: MethodEdition) -> tuple[RunRecord, MethodEdition]:
-    """What is computed with: the record with its interpolated blanks, the edition with their uncertainty."""
-    filled = fillable(record, method)
+def with_blanks_filled(record: RunRecord, filled: Mapping[int, float]) -> RunRecord:
+    """What is computed with: the record with its interpolated blanks, as `fillable` gave them."""
     if not filled:
-        return record, method
+        return record
     readings = tuple(
         replace(p, blank_reading=_mark(record, filled[k]), blank_temperature_c=p.temperature_c)
         if k in filled
         else p
         for k, p in enumerate(record.readings)
     )
-    doubt = replace(method.uncertainties, blank_g_l=blank_uncertainty_g_l(record, method))
-    return replace(record, readings=readings), replace(method, uncertainties=doubt)
+    return replace(record, readings=readings)

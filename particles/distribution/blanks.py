@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from .blank_filling import fillable
+from .blank_filling import INTERPOLATED_SD_G_L, fillable
 from .blank_level import level_findings
 from .limits import QualityLimits
 from .methods import MethodEdition
@@ -80,7 +80,8 @@ def _interpolated(index: int, point: ReadingPoint, blank_g_l: float) -> Finding:
         f"No blank was read for the reading at {point.elapsed_s:g} s; {blank_g_l:.2f} g/L was taken from the "
         "same blank before and after, brought to its temperature."
     )
-    step = "Print it with the result; the blank counts with a doubled uncertainty. Read it every time."
+    counts = f"that blank counts with an uncertainty of {INTERPOLATED_SD_G_L:g} g/L"
+    step = f"Print it with the result; {counts}. Read it every time."
     return Finding("blank_interpolated", Severity.WARN, sentence, step, blank_g_l, "g/L", index)
 
 

@@ -14,7 +14,7 @@ import numpy as np
 
 from .adaptive import BLOCK_DRAWS
 from .between_run import between_run_sd_pct
-from .blank_filling import with_blanks_filled
+from .blank_filling import fillable, with_blanks_filled
 from .draws import SEED, RunModel
 from .fractions import take_fractions
 from .methods import InputUncertainties, MethodEdition
@@ -90,12 +90,13 @@ def uncertainty_budget(
     mass = portion_mass(record)
     if mass is None or not method.certifiable:
         return None
-    filled, filled_method = with_blanks_filled(record, method)
+    blanks = fillable(record, method)
+    filled = with_blanks_filled(record, blanks)
     points = smoothed(size_points(filled, method, mass.mass_g))
     if take_fractions(record, method, points, mass.mass_g)[0] is None:
         return None
-    model = RunModel(filled, filled_method, points, mass)
-    together = (filled_method.uncertainties, between_run_sd_pct(record, method))
+    model = RunModel(filled, method, points, mass, blanks)
+    together = (method.uncertainties, between_run_sd_pct(record, method))
     named = list(_alone(*together))
     spreads = _spreads(model, [together, *(sizes for _, sizes in named)], draws, seed)
     variances = spreads[1:] ** 2

@@ -7,7 +7,7 @@ from dataclasses import replace
 
 from .adaptive import refuse_digits
 from .between_run import between_run_sd_pct
-from .blank_filling import with_blanks_filled
+from .blank_filling import fillable, with_blanks_filled
 from .blanks import correction_findings
 from .checks import method_findings, point_findings, run_findings, smoothing_findings
 from .draws import RANDOM_SOURCE, SEED
@@ -84,7 +84,8 @@ def compute_distribution(
     found = portion_findings(record, mass, method.limits) + correction_findings(record, method)
     found += gravel_findings(record, method.limits)
     found += run_findings(record, method) + seen_findings(record) + method_findings(method)
-    filled, filled_method = with_blanks_filled(record, method)
+    blanks = fillable(record, method)
+    filled = with_blanks_filled(record, blanks)
     points: tuple[SizePoint, ...] = ()
     curve: tuple[CurvePoint, ...] = ()
     fractions: Fractions | None = None
@@ -115,12 +116,13 @@ def compute_distribution(
         seed = SEED if seed is None else seed
         doubted = with_uncertainty(
             filled,
-            filled_method,
+            method,
             points,
             mass,
             fractions,
             texture,
             others,
+            blanks=blanks,
             draws=draws,
             seed=seed,
             digits=digits,

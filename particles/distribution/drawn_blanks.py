@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from math import sqrt
 
 import numpy as np
+from numpy.typing import NDArray
 
+from .blank_filling import INTERPOLATED_SD_G_L
 from .drawn_curve import Floats
 from .methods import InputUncertainties
 from .noise import warmth_shift_g_l
@@ -28,10 +30,18 @@ class BlankReadings:
     """(n,) fall of the blank's reading with warmth. [g/L per C]"""
     has_own_c: tuple[bool, ...]
     """(n,) whether the blank's temperature was read."""
+    interpolated: NDArray[np.bool_]
+    """(n,) whether the blank was not read but taken from those before and after."""
 
     @classmethod
-    def of(cls, record: RunRecord, ordered: Sequence[SizePoint]) -> BlankReadings | None:
-        """Of the readings behind these points; None for a run corrected by another rule."""
+    def of(
+        cls, record: RunRecord, ordered: Sequence[SizePoint], interpolated: Collection[int]
+    ) -> BlankReadings | None:
+        """
+        Of the readings behind these points; None for a run corrected by another rule.
+
+        interpolated holds the readings, by index, whose blank was not read.
+        """
         if record.correction is not Correction.MEASURED_BLANK:
             return None
         taken = [record.readings[point.reading_index] for point in ordered]
@@ -42,14 +52,22 @@ class BlankReadings:
         scale = record.hydrometer.scale
         middles = [min(max(p.at_c, LOWEST_C + 0.5), HIGHEST_C - 0.5) for p in taken]
         slopes = [warmth_shift_g_l(scale, c - 0.5) - warmth_shift_g_l(scale, c + 0.5) for c in middles]
-        return cls(rows, np.array(slopes), tuple(p.blank_temperature_c is not None for p in taken))
+        return cls(
+            rows,
+            np.array(slopes),
+            tuple(p.blank_temperature_c is not None for p in taken),
+            np.array([point.reading_index in interpolated for point in ordered]),
+        )
 
     def take_off(self, noise: Floats, by: Floats, doubt: InputUncertainties, room: Floats) -> None:
         """Add to noise, (n, draws) in g/L at 2.65 g/cm³, what the blank of each reading was misread by."""
         own_c = sqrt(2.0) * doubt.thermometer_c
         absent_c = max(own_c, ABSENT_THERMOMETER_C) if doubt.thermometer_c else 0.0
         apart_c = np.array([own_c if known else absent_c for known in self.has_own_c])
-        sd_g_l = np.hypot(doubt.blank_reading_g_l, apart_c * self.g_l_per_c)
+        # An edition that takes blanks as exact takes those between them as exact too.
+        unread_g_l = INTERPOLATED_SD_G_L if doubt.blank_reading_g_l or doubt.blank_g_l else 0.0
+        own_g_l = np.where(self.interpolated, unread_g_l, doubt.blank_reading_g_l)
+        sd_g_l = np.hypot(own_g_l, apart_c * self.g_l_per_c)
         if not sd_g_l.any():
             return
         shared = self.rows != tuple(range(len(self.rows)))

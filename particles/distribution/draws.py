@@ -8,7 +8,7 @@ the first block of them for the next run (decision 0006).
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from math import log, sqrt
@@ -99,7 +99,12 @@ class RunModel:
     """What a drawn run is made from; everything that no draw changes is computed once."""
 
     def __init__(
-        self, record: RunRecord, method: MethodEdition, points: Sequence[SizePoint], mass: PortionMass
+        self,
+        record: RunRecord,
+        method: MethodEdition,
+        points: Sequence[SizePoint],
+        mass: PortionMass,
+        interpolated: Collection[int] = (),
     ) -> None:
         ordered, settled = by_size(points), paths(record)
         scale = record.hydrometer.scale
@@ -123,7 +128,7 @@ class RunModel:
         self.liquid_g_cm3 = [path.weighted / path.fluidity for path in taken]
         self.division_is_density = scale is HydrometerScale.RELATIVE_DENSITY
         self.unit_g_l = unit_g_l
-        self.blanks = BlankReadings.of(record, ordered)
+        self.blanks = BlankReadings.of(record, ordered, interpolated)
         self.rules = ReadingRules.of(record, method, ordered, mass.mass_g)
         self._room = np.empty((3, self.readings, 0))
 

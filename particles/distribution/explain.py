@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from .blank_filling import with_blanks_filled
+from .blank_filling import fillable, with_blanks_filled
 from .fractions import take_fractions
 from .hydrometer import above_zero, concentration_factor, rule_correction, warmth_correction
 from .left_out import SAND_AT_LIMIT, SMOOTHING, STEPS
@@ -92,7 +92,7 @@ def explain(record: RunRecord, method: MethodEdition) -> Explanation:
     DistributionError when the record cannot be computed at all.
     """
     refuse_impossible(record)
-    record, method = with_blanks_filled(record, method)
+    record = with_blanks_filled(record, fillable(record, method))
     mass = portion_mass(record)
     points = () if mass is None else smoothed(size_points(record, method, mass.mass_g))
     reported = _parts(record, method)

@@ -6,6 +6,7 @@ Every draw is a whole run, see `draws.py`; JCGM 101:2008, propagation of distrib
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -45,6 +46,7 @@ def with_uncertainty(
     texture: TextureClass | None,
     others: tuple[TextureClass, ...],
     *,
+    blanks: Collection[int] = (),
     draws: int,
     seed: int,
     digits: int | None = None,
@@ -52,10 +54,10 @@ def with_uncertainty(
     """
     The same fractions and classes with standard uncertainty, 95 % interval, covariance and class chances.
 
-    draws is the fixed number; with digits it is left aside and blocks are drawn until those significant
-    digits of the standard uncertainties hold, or MOST_DRAWS.
+    blanks are the readings, by index, whose blank was interpolated. draws is the fixed number; with digits it is
+    left aside and blocks are drawn until those significant digits of the standard uncertainties hold, or MOST_DRAWS.
     """
-    model = RunModel(record, method, points, mass)
+    model = RunModel(record, method, points, mass, blanks)
     between = between_run_sd_pct(record, method)
     stability = None if digits is None else Stability(digits)
     chances = [ClassChances(each) for each in ((texture,) if texture else ()) + others]
