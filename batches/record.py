@@ -99,6 +99,7 @@ def _record(run: Run, blank: Run) -> RunRecord:
         seen=(*_seen(run, at_blank=False), *_seen(blank, at_blank=True)),
         void=_void(run, blank),
         between_run_sd_pct=None if batch.between_run_sd_pct is None else float(batch.between_run_sd_pct),
+        between_run_pairs=batch.between_run_pairs,
     )
 
 

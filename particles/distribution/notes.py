@@ -81,8 +81,10 @@ def _other_sand_opening_um(record: RunRecord, method: MethodEdition) -> float | 
 
 
 def _between(record: RunRecord) -> str:
-    own = record.between_run_sd_pct is not None
-    return "from the laboratory's duplicates" if own else "the method's figure"
+    if record.between_run_sd_pct is None:
+        return "the method's figure"
+    pairs = record.between_run_pairs
+    return "from the laboratory's duplicates" + ("" if pairs is None else f", {pairs} pairs")
 
 
 def _reading_off(method: MethodEdition) -> str:
