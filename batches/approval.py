@@ -10,8 +10,19 @@ from django.db import transaction
 
 from batches.computing import ask_for_batch, is_complete
 from batches.examination import ExaminedRun, examine
-from batches.models import Batch, BatchState, Flag, FlagReview, PairReview, Result, Run, RunDecision
+from batches.models import (
+    Batch,
+    BatchState,
+    Flag,
+    FlagReview,
+    PairReview,
+    Result,
+    Run,
+    RunDecision,
+    VoidLifted,
+)
 from batches.models.batch import MOVES
+from batches.models.seen import NOTED_IN
 from batches.pairs import Pair, pair_of, pairs_among
 from batches.record import gather
 from batches.signatures import require_secret
@@ -22,6 +33,8 @@ from particles.refusals import NotPossible, NotThisPerson, WrongState
 FEWEST_WORDS_ON_A_STOP = 4
 NEXT_WHEN_IT_DIFFERS = "Return the batch to the bench and tell whoever looks after the program."
 CHOICE = RunDecision.Choice
+LIFTED_IN = (*NOTED_IN, BatchState.SUBMITTED)
+"""While a void may be lifted."""
 COMPARED_ONLY = "compared only"
 """Stands in place of a choice for a duplicate, which is never reported."""
 
@@ -213,6 +226,31 @@ def _approve(batch: Batch, *, by: Any, at: datetime) -> None:
         else:
             to, reason = SampleState.APPROVED, str(batch)
         each.run.sample.transition(to, by=by, at=at, reason=reason)
+
+
+@transaction.atomic
+def lift_void(run: Run, *, reason: str, by: Any, at: datetime) -> VoidLifted:
+    """
+    A run made void by mistake counts again, as the QA officer decides; the act that voided it stays on record.
+
+    Of a batch under review nothing is computed: it goes back to the bench first.
+    """
+    batch = run.batch.lock()
+    batch.require_other_person(by)
+    if batch.state not in LIFTED_IN:
+        raise WrongState(f"{batch} is “{batch.state}”; what is void in it stays void.")
+    void = run.void
+    if void is None:
+        raise NotPossible(f"{run} is not void.")
+    if run.first_started_at is None and batch.state not in (BatchState.DISPERSED, BatchState.RUNNING):
+        raise NotPossible(
+            f"{run} was never started, and no cylinder of {batch} starts any more. Repeat the sample."
+        )
+    if not reason.strip():
+        raise NotPossible("Say why the run is not void.")
+    lifted = VoidLifted.objects.create(void=void, reason=reason, by=by, at=at)
+    ask_for_batch(batch, by=by, at=at)
+    return lifted
 
 
 @transaction.atomic

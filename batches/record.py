@@ -45,11 +45,10 @@ def gather_batch(batch: Batch) -> list[GatheredRun]:
     )
     runs = list(
         batch.runs.in_plan()
-        .select_related(
-            "cylinder", "portion__sample__job", "portion__pretreatment", "portion__duplicate_of", "void"
-        )
+        .select_related("cylinder", "portion__sample__job", "portion__pretreatment", "portion__duplicate_of")
         .prefetch_related(
             "readings",
+            "voids__lifted",
             "replunges",
             "observations__taken_back_by",
             "portion__weighings",
@@ -100,6 +99,7 @@ def _record(run: Run, blank: Run) -> RunRecord:
         seen=(*_seen(run, at_blank=False), *_seen(blank, at_blank=True)),
         void=_void(run, blank),
         between_run_sd_pct=None if batch.between_run_sd_pct is None else float(batch.between_run_sd_pct),
+        between_run_pairs=batch.between_run_pairs,
     )
 
 
@@ -112,9 +112,9 @@ def _seen(run: Run, *, at_blank: bool) -> Iterator[Seen]:
 
 
 def _void(run: Run, blank: Run) -> str:
-    if run.is_void:
+    if run.void is not None:
         return run.void.in_words
-    return f"its blank is void, {blank.void.in_words}" if blank.is_void else ""
+    return "" if blank.void is None else f"its blank is void, {blank.void.in_words}"
 
 
 def preparation_in_force(portion: Portion, batch: Batch) -> Preparation | None:

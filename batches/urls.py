@@ -46,6 +46,7 @@ urlpatterns = [
     path("bench/worker.js", bench.bench_worker, name="bench_worker"),
     path("bench/entries/", bench.EntriesView.as_view(), name="entries"),
     path("runs/<int:pk>/", runs.run, name="run"),
+    path("runs/<int:pk>/lift/", runs.lift_void, name="lift_void"),
     path("review/", review.review_list, name="review_list"),
     path("review/flags/<int:pk>/", review.review_flag, name="review_flag"),
     path("review/pairs/<int:pk>/", review.review_pair, name="review_pair"),

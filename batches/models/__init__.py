@@ -6,7 +6,7 @@ from batches.models.reading import Reading, TimeDoubt
 from batches.models.replunge import Replunge
 from batches.models.result import ComputationRequest, Flag, FlagReview, RequestState, Result, RunDecision
 from batches.models.run import Run, RunStart, Source
-from batches.models.seen import Observation, RunVoid
+from batches.models.seen import Observation, RunVoid, VoidLifted
 from batches.models.superseding import DensityCorrection, FillingCorrection
 from batches.models.taken_out import TakenOut
 from batches.models.weighing import Purpose, SieveMass, Weighing
@@ -42,5 +42,6 @@ __all__ = [
     "TakenOut",
     "Thermometer",
     "TimeDoubt",
+    "VoidLifted",
     "Weighing",
 ]

@@ -310,7 +310,7 @@ class Batch(models.Model):
         from batches.models.reading import Reading
         from batches.models.replunge import Replunge
 
-        slots, standing = len(self.method.edition.schedule_s), self.runs.in_plan().filter(void__isnull=True)
+        slots, standing = len(self.method.edition.schedule_s), self.runs.in_plan().not_void()
         newest = Replunge.objects.filter(run=OuterRef("run")).order_by("-turn").values("pk")[:1]
         of_zero = Reading.objects.filter(run__in=standing).annotate(zero=Subquery(newest))
         counts = of_zero.filter(Q(replunge=F("zero")) | Q(replunge__isnull=True, zero__isnull=True))

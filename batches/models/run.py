@@ -19,6 +19,7 @@ if TYPE_CHECKING:
     from batches.models.reading import Reading
     from batches.models.replunge import Replunge
     from batches.models.result import Result
+    from batches.models.seen import RunVoid
 
 CLOCK_TOLERANCE = timedelta(seconds=5)
 """How far a tablet may seem ahead of the laboratory's clock before its times are refused."""
@@ -60,6 +61,12 @@ class RunQuerySet(models.QuerySet["Run"]):
     def in_plan(self) -> Self:
         """Without the duplicates that could not be weighed and were taken out."""
         return self.filter(taken_out__isnull=True)
+
+    def not_void(self) -> Self:
+        """Without those that were made void, unless that was lifted."""
+        from batches.models.seen import RunVoid
+
+        return self.exclude(pk__in=RunVoid.objects.filter(lifted__isnull=True).values("run"))
 
 
 @audited
@@ -129,7 +136,6 @@ class Run(models.Model):
     def open_bench(self, what: str, *, states: tuple[str, ...], by: Any) -> Batch:
         """The batch, locked, if `by` may add to this run now; `what` is what does not happen otherwise."""
         from batches.models.result import FlagReview
-        from batches.models.seen import RunVoid
         from batches.models.taken_out import TakenOut
 
         batch = self.batch.lock()
@@ -140,7 +146,7 @@ class Run(models.Model):
         out = TakenOut.objects.filter(run=self).first()
         if out is not None:
             raise WrongState(f"{self} was taken out of the plan by {out.by}: {out.reason}")
-        void = RunVoid.objects.filter(run=self).first()
+        void = self.voids.filter(lifted__isnull=True).first()
         if void is not None:
             raise WrongState(
                 f"Cylinder {self.cylinder.serial} is void: {void.in_words}. Nothing is added to it."
@@ -212,8 +218,13 @@ class Run(models.Model):
         return list({r.slot_s: r for r in sorted(since, key=lambda r: (r.slot_s, r.attempt))}.values())
 
     @property
+    def void(self) -> RunVoid | None:
+        """The act that makes the run void, unless it was lifted."""
+        return next((each for each in self.voids.all() if not hasattr(each, "lifted")), None)
+
+    @property
     def is_void(self) -> bool:
-        return hasattr(self, "void")
+        return self.void is not None
 
     def missing_slots(self) -> list[int]:
         """Slots that hold neither a reading nor a reason for its absence; a void run is read no further."""

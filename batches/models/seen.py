@@ -5,6 +5,7 @@ from __future__ import annotations
 from datetime import datetime
 from typing import Any
 
+import pgtrigger
 from django.conf import settings
 from django.db import models
 from django.db.models import Q
@@ -103,7 +104,11 @@ def _require_takable(earlier: Observation, run: Run, what: str) -> None:
 
 @audited
 class RunVoid(models.Model):
-    """The act that makes a run void: its figures never leave the house. It is final."""
+    """
+    The act that makes a run void: its figures never leave the house, unless the QA officer lifts it.
+
+    Lifted, it stays on record, and the run may be made void again.
+    """
 
     class Why(models.TextChoices):
         SPILL = "soil or liquid was lost"
@@ -113,7 +118,7 @@ class RunVoid(models.Model):
         NO_DISPERSANT = "no dispersant was added"
         BROKEN = "the cylinder broke"
 
-    run = models.OneToOneField(Run, on_delete=models.PROTECT, related_name="void")
+    run = models.ForeignKey(Run, on_delete=models.PROTECT, related_name="voids")
     why = models.CharField(max_length=48, choices=Why.choices)
     note = models.CharField(max_length=300, blank=True)
     voided_at = models.DateTimeField()
@@ -122,7 +127,25 @@ class RunVoid(models.Model):
     at = models.DateTimeField()
 
     class Meta:
-        triggers = [never_changed(), batch_open_for_readings()]
+        ordering = ["pk"]
+        triggers = [
+            never_changed(),
+            batch_open_for_readings(),
+            pgtrigger.Trigger(
+                name="one_standing_void",
+                when=pgtrigger.Before,
+                operation=pgtrigger.Insert,
+                func="""
+                IF EXISTS (
+                    SELECT 1 FROM batches_runvoid v LEFT JOIN batches_voidlifted l ON l.void_id = v.id
+                     WHERE v.run_id = NEW.run_id AND l.id IS NULL
+                ) THEN
+                    RAISE EXCEPTION 'the run is void already' USING ERRCODE = 'check_violation';
+                END IF;
+                RETURN NEW;
+                """,
+            ),
+        ]
 
     def __str__(self) -> str:
         return f"{self.run}, void"
@@ -143,3 +166,39 @@ class RunVoid(models.Model):
         if batch.state == BatchState.RUNNING and batch.is_read:
             batch.transition(BatchState.READINGS_COMPLETE, by=by, at=at)
         return void
+
+
+@audited
+class VoidLifted(models.Model):
+    """The QA officer's word that a run was made void by mistake; what was measured counts again."""
+
+    void = models.OneToOneField(RunVoid, on_delete=models.PROTECT, related_name="lifted")
+    reason = models.CharField(max_length=300)
+    by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
+    at = models.DateTimeField()
+
+    class Meta:
+        ordering = ["pk"]
+        verbose_name_plural = "lifted voids"
+        constraints = [models.CheckConstraint(condition=~Q(reason=""), name="lifting_says_why")]
+        triggers = [
+            never_changed(),
+            pgtrigger.Trigger(
+                name="batch_not_closed",
+                when=pgtrigger.Before,
+                operation=pgtrigger.Insert,
+                func="""
+                IF EXISTS (
+                    SELECT 1 FROM batches_runvoid v JOIN batches_run u ON u.id = v.run_id
+                      JOIN batches_batch b ON b.id = u.batch_id
+                     WHERE v.id = NEW.void_id AND b.state IN ('approved', 'rejected', 'aborted')
+                ) THEN
+                    RAISE EXCEPTION 'no run of a closed batch is made valid again' USING ERRCODE = 'check_violation';
+                END IF;
+                RETURN NEW;
+                """,
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.void}, lifted"

@@ -83,8 +83,8 @@ def runs_with_all(batch: Batch) -> list[Run]:
     results = Result.objects.order_by("pk").prefetch_related("flags")
     return list(
         batch.runs.in_plan()
-        .select_related("cylinder", "portion__sample__job", "run_start", "void")
-        .prefetch_related("readings", "replunges", "requests", Prefetch("results", results))
+        .select_related("cylinder", "portion__sample__job", "run_start")
+        .prefetch_related("readings", "voids__lifted", "replunges", "requests", Prefetch("results", results))
         .order_by("position")
     )
 

@@ -33,9 +33,10 @@ def unit_of(batch: Batch) -> str:
 def state_of(batch: Batch) -> dict[str, Any]:
     runs = (
         batch.runs.in_plan()
-        .select_related("cylinder", "portion__sample", "run_start", "void")
+        .select_related("cylinder", "portion__sample", "run_start")
         .prefetch_related(
             "readings__by",
+            "voids__lifted",
             "replunges",
             Prefetch("observations", Observation.objects.select_related("entry", "by", "taken_back_by")),
         )
@@ -68,7 +69,7 @@ def _run(run: Run) -> dict[str, Any]:
         "is_blank": run.is_blank,
         "started_at": None if zero is None else zero.started_at.isoformat(),
         "stirred_again": 0 if again is None else again.turn - 1,
-        "void": run.void.in_words if run.is_void else None,
+        "void": None if run.void is None else run.void.in_words,
         "seen": [
             {
                 "entry_id": str(each.entry.entry_id),

@@ -7,17 +7,20 @@ Otherwise the rule of thumb, *common practice*: 20 to 30 g of clays, 40 to 50 g 
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, datetime
+
+from django.utils import timezone
 
 from batches.models import HydrometerRecord, Run
+from batches.models.pair import own_spread
 from particles.distribution import (
     DistributionError,
     HydrometerScale,
-    MethodEdition,
     PortionAdvice,
     portion_advice,
 )
 from particles.field_texture import usda_class_by_feel
+from particles.models import MethodEditionRecord
 
 
 @dataclass(frozen=True)
@@ -43,9 +46,10 @@ def good_masses_g(advice: PortionAdvice) -> list[float]:
 
 
 def weighing_advice(
-    texture: str, method: MethodEdition, run: Run | None, density_g_cm3: float, on: date
+    texture: str, method: MethodEditionRecord, run: Run | None, density_g_cm3: float, at: datetime
 ) -> WeighingAdvice:
     """`run` is where the portion stands already, if anywhere; else the first stem good that day is taken."""
+    on = timezone.localdate(at)
     stem = stem_for(run, on)
     named = usda_class_by_feel(texture)
     if named is None:
@@ -53,10 +57,25 @@ def weighing_advice(
     if stem is None:
         return WeighingAdvice(texture, None, None, "No hydrometer is good today.")
     try:
-        predicted = portion_advice(named, method, stem.as_measured(), particle_density_g_cm3=density_g_cm3)
+        predicted = portion_advice(
+            named,
+            method.edition,
+            stem.as_measured(),
+            particle_density_g_cm3=density_g_cm3,
+            between_run_sd_pct=_own_between_run_pct(method, run, at),
+        )
     except DistributionError as error:
         return WeighingAdvice(texture, None, stem, str(error))
     return WeighingAdvice(texture, predicted, stem, "")
+
+
+def _own_between_run_pct(method: MethodEditionRecord, run: Run | None, at: datetime) -> float | None:
+    """What the batch was bound to when its soak began, else what the duplicates say now. [percentage points]"""
+    if run is not None and run.batch.soak_started_at is not None:
+        bound = run.batch.between_run_sd_pct
+        return None if bound is None else float(bound)
+    own = own_spread(method, at=at)
+    return None if own is None else float(own.sd_pct)
 
 
 def stem_for(run: Run | None, on: date) -> HydrometerRecord | None:

@@ -4,17 +4,21 @@ from __future__ import annotations
 
 from typing import Any
 
+from django.contrib import messages
 from django.contrib.auth.decorators import permission_required
 from django.db.models import Q
 from django.http import HttpRequest, HttpResponse
-from django.shortcuts import get_object_or_404, render
+from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
-from django.views.decorators.http import require_GET
+from django.utils.text import capfirst
+from django.views.decorators.http import require_GET, require_POST
 
+from batches import approval
 from batches.approval import fresh_result
-from batches.models import Flag, RequestState, Result, Run
+from batches.models import BatchState, Flag, RequestState, Result, Run
 from batches.models.batch import OPEN_FOR_READINGS
 from batches.models.superseding import density_in_force, density_in_words
+from batches.page_forms import ReasonForm
 from batches.pairs import Pair, pair_of
 from batches.record import gather, moisture_pct
 from batches.views.batch_rows import RANK, state_kind
@@ -29,18 +33,61 @@ from particles.distribution import (
     SizeDistribution,
     compute_distribution,
 )
+from particles.refusals import NotThisPerson, RuleRefusal
+
+WHY_LIFTED = "Why the run is not void"
 
 
 @permission_required("batches.see", raise_exception=True)
 @require_GET
 def run(request: HttpRequest, pk: int) -> HttpResponse:
-    run = get_object_or_404(
+    return _page(request, _run_or_404(pk))
+
+
+@permission_required("batches.review", raise_exception=True)
+@require_POST
+def lift_void(request: HttpRequest, pk: int) -> HttpResponse:
+    """The QA officer says that a run was made void by mistake."""
+    run = _run_or_404(pk)
+    form = ReasonForm(request.POST, label=WHY_LIFTED, prefix="lift")
+    if not form.is_valid():
+        return _page(request, run, status=422, lift_form=form)
+    try:
+        lifted = approval.lift_void(
+            run, by=request.user, at=timezone.now(), reason=form.cleaned_data["reason"]
+        )
+    except RuleRefusal as refusal:
+        form.add_error(None, str(refusal))
+        status = 403 if isinstance(refusal, NotThisPerson) else 409
+        return _page(request, _run_or_404(pk), status=status, lift_form=form)
+    messages.success(request, f"{capfirst(str(lifted.void.run))} counts again. {_after_lifting(run)}")
+    return redirect("batches:run", pk=pk)
+
+
+def _after_lifting(run: Run) -> str:
+    if run.batch.state == BatchState.SUBMITTED:
+        return (
+            "Return the batch to the bench: what is missing is read there, and the figures are computed anew."
+        )
+    missing = run.missing_slots()
+    if missing:
+        return f"{len(missing)} of its readings are still missing: read them, or say why not."
+    return "Its figures are computed anew."
+
+
+def _run_or_404(pk: int) -> Run:
+    return get_object_or_404(
         Run.objects.select_related(
             "batch__method", "batch__hydrometer", "batch__thermometer", "batch__lot", "cylinder",
-            "portion__sample__job__client", "portion__pretreatment", "run_start__by", "void__by",
+            "portion__sample__job__client", "portion__pretreatment", "run_start__by",
         ),
         pk=pk,
     )  # fmt: skip
+
+
+def _page(
+    request: HttpRequest, run: Run, *, status: int = 200, lift_form: ReasonForm | None = None
+) -> HttpResponse:
     words: dict[str, Any] = {
         "run": run,
         "batch": run.batch,
@@ -50,6 +97,8 @@ def run(request: HttpRequest, pk: int) -> HttpResponse:
         "readings": _marked(run),
         "missing_slots": run.missing_slots(),
     }
+    if lift_form is not None or (run.is_void and run.batch.state in approval.LIFTED_IN):
+        words["lift_form"] = lift_form or ReasonForm(label=WHY_LIFTED, prefix="lift")
     words |= seen_words(Q(run=run))
     if run.portion is not None:
         words["density"] = density_in_words(density_in_force(run.portion))
@@ -59,7 +108,7 @@ def run(request: HttpRequest, pk: int) -> HttpResponse:
             words |= curve_words(words["distribution"], run.batch.method.edition)
             if request.GET.get("explain") == "1":
                 words |= explained_words(gather(run), run.batch.method.edition)
-    return render(request, "batches/run.html", words)
+    return render(request, "batches/run.html", words, status=status)
 
 
 def _marked(run: Run) -> list[dict[str, Any]]:

@@ -27,7 +27,9 @@ class SeenRow:
 
 def seen_words(where: Q) -> dict[str, Any]:
     """`where` narrows rows that have a `run`."""
-    voids = RunVoid.objects.filter(where).select_related("run__cylinder", "run__portion__sample", "by")
+    voids = RunVoid.objects.filter(where).select_related(
+        "run__cylinder", "run__portion__sample", "by", "lifted__by"
+    )
     return {
         "seen": sorted(_observed(where) + _stirred(where), key=lambda row: row.at),
         "voids": list(voids),

@@ -111,10 +111,10 @@ def _weigh_page(
             density_g_cm3 = density_in_force(portion).particle_density_g_cm3
         words["advice"] = weighing_advice(
             decision.field_texture,
-            sample.job.method.edition,
+            sample.job.method,
             getattr(portion, "run", None),
             float(density_g_cm3),
-            timezone.localdate(),
+            timezone.now(),
         )
     if portion is not None:
         out = hasattr(portion, "run") and hasattr(portion.run, "taken_out")

@@ -65,6 +65,7 @@ def portion_advice(
     particle_density_g_cm3: float = 2.65,
     dispersant_g_l: float = 5.0,
     volume_ml: float = 1000.0,
+    between_run_sd_pct: float | None = None,
     candidates_g: Sequence[float] = CANDIDATES_G,
 ) -> PortionAdvice:
     """
@@ -74,6 +75,7 @@ def portion_advice(
     ----------
     expected : name of a USDA class, or sand, silt and clay. [%]
     blank_g_l : what the blank shows, on either stem as g/L of 2.65 g/cm³. [g/L]
+    between_run_sd_pct : the laboratory's own, from its duplicates; None: the edition's. [percentage points]
     candidates_g : (n,) oven-dry masses to look at. [g]
 
     Returns
@@ -83,7 +85,8 @@ def portion_advice(
     """
     curve = ExpectedCurve(expected, (method.clay_limit_um, method.sand_limit_um))
     bath = Bath(hydrometer, temperature_c, particle_density_g_cm3, dispersant_g_l, blank_g_l, volume_ml)
-    listed = tuple(_candidate(mass_g, curve, method, bath) for mass_g in sorted(candidates_g))
+    between_pct = method.dispersion_sd_pct if between_run_sd_pct is None else between_run_sd_pct
+    listed = tuple(_candidate(mass_g, curve, method, bath, between_pct) for mass_g in sorted(candidates_g))
     pool = [c for c in listed if c.within_targets] or [c for c in listed if c.on_stem] or list(listed)
     best = min(pool, key=lambda c: abs(c.first_corrected_g_l - FIRST_BEST_G_L))
     why = f"; it misses a target: {best.shortfall}" if best.shortfall else ""
@@ -128,7 +131,9 @@ class Bath:
         return soil_g_l
 
 
-def _candidate(mass_g: float, curve: ExpectedCurve, method: MethodEdition, bath: Bath) -> PortionCandidate:
+def _candidate(
+    mass_g: float, curve: ExpectedCurve, method: MethodEdition, bath: Bath, between_run_sd_pct: float
+) -> PortionCandidate:
     first = bath.soil_g_l(mass_g, curve, method.schedule_s[0])
     last = bath.soil_g_l(mass_g, curve, method.schedule_s[-1])
     stem = bath.hydrometer
@@ -148,7 +153,7 @@ def _candidate(mass_g: float, curve: ExpectedCurve, method: MethodEdition, bath:
         last,
         on_stem,
         clay_standard_uncertainty_pct(
-            curve.parts[2], mass_g, method, bath.particle_density_g_cm3, bath.volume_ml
+            curve.parts[2], mass_g, method, between_run_sd_pct, bath.particle_density_g_cm3, bath.volume_ml
         ),
         not misses,
         "; ".join(misses),
@@ -159,6 +164,7 @@ def clay_standard_uncertainty_pct(
     clay_pct: float,
     mass_g: float,
     method: MethodEdition,
+    between_run_sd_pct: float,
     particle_density_g_cm3: float = 2.65,
     volume_ml: float = 1000.0,
 ) -> float:
@@ -179,4 +185,4 @@ def clay_standard_uncertainty_pct(
         doubt.mass_g / mass_g,
         doubt.volume_pct / 100.0,
     )
-    return hypot(by_reading, clay_pct * relative, method.dispersion_sd_pct)
+    return hypot(by_reading, clay_pct * relative, between_run_sd_pct)

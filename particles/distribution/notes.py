@@ -99,8 +99,10 @@ def _beside_the_limit(method: MethodEdition, opening_um: float) -> str:
 
 
 def _between(record: RunRecord) -> str:
-    own = record.between_run_sd_pct is not None
-    return "from the laboratory's duplicates" if own else "the method's figure"
+    if record.between_run_sd_pct is None:
+        return "the method's figure"
+    pairs = record.between_run_pairs
+    return "from the laboratory's duplicates" + ("" if pairs is None else f", {pairs} pairs")
 
 
 def _reading_off(method: MethodEdition) -> str:

@@ -223,6 +223,8 @@ class RunRecord:
     between_run_sd_pct: float | None = field(default=None, metadata=ADDED)
     """The laboratory's own between-run standard deviation of clay and of sand, from its duplicates.
     None: that of the method edition. [percentage points]"""
+    between_run_pairs: int | None = field(default=None, metadata=ADDED)
+    """How many pairs of duplicates that figure comes from; None when it is not told."""
     seen: tuple[Seen, ...] = field(default=(), metadata=ADDED)
     """Observations at this cylinder and at the blank's, in the order they were made."""
     void: str = field(default="", metadata=ADDED)

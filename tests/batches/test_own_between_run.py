@@ -16,6 +16,7 @@ from batches.models import Batch, ComputationRequest, PairReview
 from batches.models.pair import own_spread, spread_of, standing_pairs
 from batches.pairs import pairs_among
 from batches.record import gather
+from batches.views.portion_advice import weighing_advice
 from particles.distribution import edition_to_plain, record_digest
 from particles.models import MethodEditionRecord
 from tests import factories
@@ -85,13 +86,29 @@ def test_eight_pairs_give_the_figure_of_new_batches(
     assert (batch.between_run_sd_pct, batch.between_run_pairs) == (own.sd_pct, 8)
     run = batch.sample_runs.get()
     assert gather(run).between_run_sd_pct == float(own.sd_pct)
+    assert gather(run).between_run_pairs == 8
     work_off()
     distribution = run.result.distribution
     assert distribution.between_run_sd_pct == float(own.sd_pct)
-    assert any("from the laboratory's duplicates" in note for note in distribution.notes)
+    assert any("from the laboratory's duplicates, 8 pairs)" in note for note in distribution.notes)
     words = f"{own.sd_pct:.2f} points, the laboratory&#x27;s own from 8 duplicates"
     shown = as_person(technician).get(f"/runs/{run.pk}/").content.decode()
     assert words.replace("&#x27;", "'") in shown.replace("&#x27;", "'")
+
+
+def test_the_advice_at_the_balance_counts_with_the_figure_the_batch_will_have(approved: Any) -> None:
+    first = approved(OFF_G_L)
+    at = timezone.now()
+    own, edition = own_spread(first.method, at=at), first.method.edition
+    assert own is not None
+
+    def variance(run: Any) -> float:
+        predicted = weighing_advice("loam", first.method, run, 2.65, at).predicted
+        assert predicted is not None
+        return predicted.recommended.clay_standard_uncertainty_pct**2
+
+    begun = variance(first.reported_runs[0])
+    assert variance(None) - begun == pytest.approx(float(own.sd_pct) ** 2 - edition.dispersion_sd_pct**2)
 
 
 def test_the_figure_stays_for_its_batch_whatever_pairs_come_later(

@@ -99,6 +99,16 @@ def test_simple_doubt_lies_near_the_drawn_one() -> None:
     assert simple.clay_standard_uncertainty_pct == pytest.approx(drawn, rel=0.12)
 
 
+def test_the_laboratorys_own_between_run_figure_takes_the_place_of_the_editions() -> None:
+    usual, own = (
+        portion_advice("loam", NINE, STEM_152H, between_run_sd_pct=sd_pct).recommended
+        for sd_pct in (None, 3.0)
+    )
+    assert own.mass_g == usual.mass_g
+    variances = [each.clay_standard_uncertainty_pct**2 for each in (usual, own)]
+    assert variances[1] - variances[0] == pytest.approx(3.0**2 - NINE.dispersion_sd_pct**2)
+
+
 def test_both_stems_give_the_same_advice() -> None:
     grams, density = (portion_advice("loam", NINE, stem).recommended for stem in (STEM_152H, STEM_151H))
     assert density.mass_g == grams.mass_g

@@ -51,10 +51,15 @@ def test_the_own_figure_takes_the_place_of_the_editions() -> None:
 
 
 def test_paper_says_where_it_came_from() -> None:
-    own, usual = (
+    own, counted, usual = (
         " ".join(figures(record, draws=100).notes)
-        for record in (good_run(between_run_sd_pct=0.8), good_run())
+        for record in (
+            good_run(between_run_sd_pct=0.8),
+            good_run(between_run_sd_pct=0.8, between_run_pairs=12),
+            good_run(),
+        )
     )
+    assert "(from the laboratory's duplicates, 12 pairs)" in counted
     assert "0.8 percentage points between runs (from the laboratory's duplicates)" in own
     assert "1.5 percentage points between runs (the method's figure)" in usual
 

@@ -117,4 +117,4 @@ def test_the_own_figure_stands_in_the_certificates_words(
     job = approve(batch, technician, qa_officer)
     certificate = issue_certificate(job, by=manager, at=now, secret=SECRET)
     words = " ".join(certificate.context["method_statements"])
-    assert "with 0.91 percentage points between runs (from the laboratory's duplicates)" in words
+    assert "with 0.91 percentage points between runs (from the laboratory's duplicates, 8 pairs)" in words
