@@ -34,7 +34,6 @@ def empty_tables(_test_case: Any) -> None:
     Stands in for Django's flush, which truncates every table, new files for each, and then
     installs all triggers again: 0.5 s after each test that commits, more than most of them take.
     """
-    with transaction.atomic():
-        with connection.cursor() as cursor:
-            cursor.execute(_emptying())
-        enter_shipped_editions()
+    with transaction.atomic(), connection.cursor() as cursor:
+        cursor.execute(_emptying())
+    enter_shipped_editions()
