@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any
 
@@ -12,6 +12,7 @@ os.environ.setdefault("DJANGO_SETTINGS_MODULE", "labsite.settings")
 import pytest
 from django.conf import settings as django_settings
 from django.db import connections
+from django.test import TransactionTestCase
 
 from labsite.embedded import hold_if_default
 
@@ -24,6 +25,16 @@ def django_db_modify_db_settings(django_db_modify_db_settings_parallel_suffix: N
     hold_if_default()
     # Threads of a live server would otherwise keep their connections beyond the test.
     connections.settings["default"]["CONN_MAX_AGE"] = 0
+
+
+@pytest.fixture(scope="session", autouse=True)
+def tables_emptied_quickly() -> Iterator[None]:
+    """After a test that commits, in place of Django's flush."""
+    from tests.emptying import empty_tables
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(TransactionTestCase, "_fixture_teardown", empty_tables)
+        yield
 
 
 @pytest.fixture
@@ -55,7 +66,6 @@ def nothing_leaves_the_process(settings: Any, certificate_key: Path) -> None:
     # Whatever a demonstration collected once is not what is tested.
     plain_names = {"BACKEND": "django.contrib.staticfiles.storage.StaticFilesStorage"}
     settings.STORAGES = {**settings.STORAGES, "staticfiles": plain_names}
-    settings.PGTRIGGER_INSTALL_ON_MIGRATE = False  # installed once; emptying the tables is no migration
     app.conf.broker_url = "memory://"
     settings.OWN_CERTIFICATE_KEY = certificate_key
 
