@@ -21,7 +21,7 @@ FETCHED = """() => ["navigation", "resource"].flatMap((type) => performance.getE
 
 
 def over_the_wire(address: str, body_bytes: int) -> int:
-    """Static texts are sent compressed once collected, which the test's server does not; the rest as it came. [bytes]"""
+    """Static texts are sent compressed once collected, not by this test's server; the rest as it came. [bytes]"""
     path = urlsplit(address).path
     if not path.startswith("/static/"):
         return body_bytes

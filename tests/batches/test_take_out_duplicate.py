@@ -71,6 +71,7 @@ def test_the_run_leaves_the_plan_and_stays_on_record(
     client = as_person(technician)
     for address in (f"/batches/{planned.number}/", f"/runs/{duplicate.pk}/"):
         assert WHY in client.get(address).content.decode()
+    assert "Still to be read" not in client.get(f"/runs/{duplicate.pk}/").content.decode()
 
 
 def test_its_cylinder_is_free_for_another_batch_and_not_for_this_one(
