@@ -47,7 +47,7 @@ def test_how_far_the_clock_was_off_may_be_unknown_and_then_says_so(
     assert (kept.time_doubt, kept.time_doubt_s) == ("restarted", None)
     work_off()
     flag = run.result.flags.get(code="time_doubtful")
-    assert flag.sentence.endswith("How far it was off is unknown.")
+    assert flag.sentence.endswith("How far it was off is unknown, so the interval does not hold it.")
     assert (flag.severity, flag.number, flag.unit) == ("warn", None, "")
     page = as_person(technician).get(f"/runs/{run.pk}/").content.decode()
     assert "time doubtful, how far the clock was off is unknown (the tablet was restarted" in page

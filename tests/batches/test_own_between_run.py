@@ -148,7 +148,9 @@ def test_editions_of_one_method_share_their_pairs_and_others_do_not(approved: An
     )
     earlier = MethodEditionRecord.objects.get(code="hydrometer-four-2026-1")
     other = MethodEditionRecord.objects.get(code="hydrometer-nine-2026-3")
-    assert own.family() == earlier.family() == {own.code, earlier.code, batch.method.code}
+    between = MethodEditionRecord.objects.get(code="hydrometer-four-2026-2")
+    family = {own.code, earlier.code, between.code, batch.method.code}
+    assert own.family() == earlier.family() == family
     assert [len(standing_pairs(each)) for each in (own, earlier, other)] == [1, 1, 0]
 
 
