@@ -87,5 +87,5 @@ def test_coverage_is_counted_on_request(monkeypatch: pytest.MonkeyPatch) -> None
     monkeypatch.setattr(benchmark_distribution, "measured", GOOD.__getitem__)
     out = StringIO()
     call_command("benchmark_distribution", coverage=True, runs=5, stdout=out)
-    # Two, three and one editions, with sieve and without, three fractions each.
-    assert out.getvalue().count("94 to 96 %") == 36
+    # Eight with sieve and without, light portions among them, loess with a sieve by two more; three fractions each.
+    assert out.getvalue().count("94 to 96 %") == 3 * (2 * 8 + 2)
