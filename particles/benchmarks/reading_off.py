@@ -5,7 +5,7 @@ Runs without any error: what is left is reading off. `python -m particles.benchm
 limit of each edition over soils of the whole texture triangle, the slope of the true errors on the suggested lean
 and the root of the summed squares of what the slope leaves over that of the suggested sizes. The slope is
 `InputUncertainties.reading_off_lean`, to the nearest 0.1. In a real run reading noise makes the bend itself doubtful:
-`reading_off_share` is about 1.2 times what is printed, for the nine readings and for the four, by which
+`reading_off_share` is about 1.5 times what is printed, for the nine readings and for the four, by which
 intervals of noisy runs hold the truth as often as they say (`manage.py benchmark_distribution --coverage`).
 """
 

@@ -143,13 +143,18 @@ def _second(edition: MethodEdition) -> MethodEdition:
 
 
 def _third(edition: MethodEdition) -> MethodEdition:
-    """Blank doubtful at every reading, sand at its limit, openings and thermometers doubtful (decision 0008)."""
+    """
+    Blank doubtful at every reading, sand at its limit, openings and thermometers doubtful (decision 0008).
+
+    Blanks read anew make the bend of the points more doubtful too.
+    """
     doubt = replace(
         edition.uncertainties,
         blank_g_l=0.1,
         blank_reading_g_l=0.35,
         thermometer_c=0.2,
         sieve_opening_pct=2.0,
+        reading_off_share=0.75 if len(edition.schedule_s) == 4 else 0.65,
     )
     return replace(
         edition,
