@@ -123,6 +123,10 @@ _FOUR_READINGS = InputUncertainties(reading_off_share=0.65)
 """Gaps of a factor 9 and 4 in diameter leave more doubt than the bend of so few points tells."""
 
 
+_SHARES = {4: 0.75, 9: 0.65}
+"""Number of readings -> share, where nothing stands between 2 h and 24 h: blanks read anew make the bend less sure."""
+
+
 def _editions() -> dict[str, MethodEdition]:
     first = _first_editions()
     second = [_second(each) for each in first if each.certifiable]
@@ -143,18 +147,14 @@ def _second(edition: MethodEdition) -> MethodEdition:
 
 
 def _third(edition: MethodEdition) -> MethodEdition:
-    """
-    Blank doubtful at every reading, sand at its limit, openings and thermometers doubtful (decision 0008).
-
-    Blanks read anew make the bend of the points more doubtful too.
-    """
+    """Blank doubtful at every reading, sand at its limit, openings and thermometers doubtful (decision 0008)."""
     doubt = replace(
         edition.uncertainties,
         blank_g_l=0.1,
         blank_reading_g_l=0.35,
         thermometer_c=0.2,
         sieve_opening_pct=2.0,
-        reading_off_share=0.75 if len(edition.schedule_s) == 4 else 0.65,
+        reading_off_share=_SHARES.get(len(edition.schedule_s), edition.uncertainties.reading_off_share),
     )
     return replace(
         edition,
