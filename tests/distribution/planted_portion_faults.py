@@ -61,7 +61,7 @@ def _sieved(run: Simulated, random: Random) -> Simulated:
 
 
 def sieve_gain(run: Simulated, random: Random) -> Simulated | None:
-    """Too much on the stack; size: beyond what went on it. [g]"""
+    """Too much on the stack; size: beyond what went on it, of what limits and weighing allow. [-]"""
     run = _sieved(run, random)
     stack = run.record.sieving
     assert stack is not None
@@ -69,7 +69,8 @@ def sieve_gain(run: Simulated, random: Random) -> Simulated | None:
     first = replace(stack.sieves[0], retained_g=round(stack.sieves[0].retained_g + more, 2))
     changed = replace(stack, sieves=(first, *stack.sieves[1:]))
     held = sum(s.retained_g for s in changed.sieves) + stack.pan_g
-    beyond = (held - stack.washed_dry_mass_g) / max(0.1, 0.002 * stack.washed_dry_mass_g)
+    noise_g = 3.0 * 0.02 * (len(changed.sieves) + 2) ** 0.5
+    beyond = (held - stack.washed_dry_mass_g) / max(0.1, 0.002 * stack.washed_dry_mass_g, noise_g)
     return replace(run, record=replace(run.record, sieving=changed), size=beyond)
 
 
