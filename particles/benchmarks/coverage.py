@@ -57,32 +57,8 @@ def straight_soil(random: np.random.Generator) -> Soil:
     return Soil(sand, clay, lambda um: clay + slope * log(um / 2.0))
 
 
-def smooth_soil(random: np.random.Generator) -> Soil:
-    """
-    Two log-normal heaps: a curve that bends between the readings, as real ones do.
-
-    Reading off straight between two points then errs: with the nine readings, which leave 2 h to 24 h empty, by 0.5
-    points of clay (standard deviation over such soils); with the ten, which have one at 8 h, by 0.1.
-    """
-    share, fine, coarse = random.uniform(0.2, 0.6), random.uniform(0.7, 2.5), random.uniform(15.0, 60.0)
-    wide, narrow = random.uniform(1.0, 1.6), random.uniform(0.8, 1.3)
-
-    def curve(um: float) -> float:
-        heaps = ((share, fine, wide), (1.0 - share, coarse, narrow))
-        return sum(50.0 * part * (1.0 + erf(log(um / at) / spread / sqrt(2.0))) for part, at, spread in heaps)
-
-    return Soil(100.0 - curve(50.0), curve(2.0), curve)
-
-
-def triangle_soil(random: np.random.Generator) -> Soil:
-    """Three log-normal heaps, of sand, silt and clay in any shares: the whole texture triangle, cut at 2 mm."""
-    shares = random.dirichlet((1.0, 1.0, 1.0)).tolist()
-    places = ((80.0, 500.0), (4.0, 40.0), (0.2, 1.5))
-    spreads = ((0.4, 1.0), (0.5, 1.3), (0.7, 1.6))
-    heaps = [
-        (share, random.uniform(*place), random.uniform(*spread))
-        for share, place, spread in zip(shares, places, spreads, strict=True)
-    ]
+def _of_heaps(*heaps: tuple[float, float, float]) -> Soil:
+    """Log-normal heaps as (share, median in µm, spread of the natural logarithm), cut at 2 mm."""
 
     def uncut(um: float) -> float:
         return sum(50.0 * part * (1.0 + erf(log(um / at) / spread / sqrt(2.0))) for part, at, spread in heaps)
@@ -95,29 +71,41 @@ def triangle_soil(random: np.random.Generator) -> Soil:
     return Soil(100.0 - curve(50.0), curve(2.0), curve)
 
 
+def smooth_soil(random: np.random.Generator) -> Soil:
+    """
+    Two log-normal heaps: a curve that bends between the readings, as real ones do.
+
+    Reading off straight between two points then errs: with the nine readings, which leave 2 h to 24 h empty, by 0.5
+    points of clay (standard deviation over such soils); with the ten, which have one at 8 h, by 0.1.
+    """
+    share, fine, coarse = random.uniform(0.2, 0.6), random.uniform(0.7, 2.5), random.uniform(15.0, 60.0)
+    wide, narrow = random.uniform(1.0, 1.6), random.uniform(0.8, 1.3)
+    return _of_heaps((share, fine, wide), (1.0 - share, coarse, narrow))
+
+
+def triangle_soil(random: np.random.Generator) -> Soil:
+    """Three log-normal heaps, of sand, silt and clay in any shares: the whole texture triangle, cut at 2 mm."""
+    shares = random.dirichlet((1.0, 1.0, 1.0)).tolist()
+    places = ((80.0, 500.0), (4.0, 40.0), (0.2, 1.5))
+    spreads = ((0.4, 1.0), (0.5, 1.3), (0.7, 1.6))
+    heaps = [
+        (share, random.uniform(*place), random.uniform(*spread))
+        for share, place, spread in zip(shares, places, spreads, strict=True)
+    ]
+    return _of_heaps(*heaps)
+
+
 def loess_soil(random: np.random.Generator) -> Soil:
     """A narrow heap across the sand limit beside some clay: the most that can lie between 50 and 53 µm."""
     share, coarse, narrow = random.uniform(0.1, 0.3), random.uniform(25.0, 55.0), random.uniform(0.35, 0.7)
     fine, wide = random.uniform(0.5, 1.5), random.uniform(1.0, 1.6)
-
-    def curve(um: float) -> float:
-        heaps = ((share, fine, wide), (1.0 - share, coarse, narrow))
-        return sum(50.0 * part * (1.0 + erf(log(um / at) / spread / sqrt(2.0))) for part, at, spread in heaps)
-
-    return Soil(100.0 - curve(50.0), curve(2.0), curve)
+    return _of_heaps((share, fine, wide), (1.0 - share, coarse, narrow))
 
 
 def hidden_soil(random: np.random.Generator) -> Soil:
     """A narrow heap at 2.5 to 6 µm, between the readings at 2 h and at 24 h, where nine or four readings have none."""
     fine, share, at = random.uniform(0.1, 0.25), random.uniform(0.2, 0.4), random.uniform(2.5, 6.0)
-    heaps = ((fine, 0.6, 1.0), (share, at, 0.35), (1.0 - fine - share, 40.0, 0.9))
-
-    def curve(um: float) -> float:
-        return sum(
-            50.0 * part * (1.0 + erf(log(um / mid) / spread / sqrt(2.0))) for part, mid, spread in heaps
-        )
-
-    return Soil(100.0 - curve(50.0), curve(2.0), curve)
+    return _of_heaps((fine, 0.6, 1.0), (share, at, 0.35), (1.0 - fine - share, 40.0, 0.9))
 
 
 def observed_run(
