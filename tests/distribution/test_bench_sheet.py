@@ -193,6 +193,16 @@ def test_a_good_sheet_is_read_as_it_stands() -> None:
     assert (sheet.record.hydrometer.scale_minimum, sheet.record.hydrometer.scale_maximum) == (-5.0, 60.0)
 
 
+def test_readings_may_say_that_they_share_a_blank() -> None:
+    sheet = copy.deepcopy(SHEET)
+    for row in sheet["readings"][:2]:
+        row["blank_number"] = 1
+    read = read_bench_sheet(sheet)
+    assert isinstance(read, RunSheet)
+    assert [point.blank_number for point in read.record.readings] == [1, 1, None, None]
+    assert places(spoiled(sheet, "readings", 0, "blank_number", -1)) == ["readings/0/blank_number"]
+
+
 def test_depth_table_composite_and_limits() -> None:
     sheet = spoiled(SHEET, "hydrometer", "depth", TABLE)
     sheet["correction"] = {"rule": "constant composite correction", "composite_g_l": 5.0}
