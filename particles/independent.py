@@ -275,7 +275,9 @@ def _beside(
     if sieve_um == limit_um:
         return 0.0
     at_sieve, at_limit = _at(points, sieve_um, 1.0), _at(points, limit_um, 1.0)
-    if at_sieve is not None and at_limit is not None:
+    coarser = any(sieve.opening_um > limit_um for sieve in stack.sieves)
+    finer_too = any(sieve.opening_um < limit_um for sieve in stack.sieves)
+    if at_sieve is not None and at_limit is not None and not (coarser and finer_too):
         return at_sieve - at_limit
     own_g = stack.portion_oven_dry_mass_g
     finer, curve = 100.0, []

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
+from math import hypot
 
 from .adaptive import refuse_digits
 from .between_run import between_run_sd_pct
@@ -100,8 +101,11 @@ def compute_distribution(
         found += smoothing_findings(record, method, mass, points)
         if record.sieving:
             basis_g = sieved_portion_g(record.sieving, mass.mass_g)
+            doubt = method.uncertainties
+            moisture_pct = doubt.moisture_of_mass_pct if mass.derived else 0.0
+            portion_sd_g = hypot(doubt.mass_g, moisture_pct / 100.0 * basis_g)
             found += sieving_findings(
-                record.sieving, basis_g, method.limits, method.uncertainties.sieve_mass_g
+                record.sieving, basis_g, method.limits, doubt.sieve_mass_g, portion_sd_g
             )
         if method.certifiable:
             fractions, more = take_fractions(record, method, points, mass.mass_g)

@@ -54,7 +54,7 @@ class ReadingRules:
         ends = day_line_ends(ordered) if method.clay_extrapolation is ClayExtrapolation.DAY_LINE else None
         limit_um, on_line, rule = method.sand_limit_um, ordered, method.interpolation
         curve = run_curve(record, ordered, portion_g)
-        by_fall = sieve is not None and falls_across(ordered, sieve.opening_um, limit_um)
+        by_fall = sieve is not None and falls_across(ordered, stack, sieve.opening_um, limit_um)
         sand_bend = _bend(_settled(ordered) if sieve is None or by_fall else _joined(curve), limit_um, rule)
         if sieve is not None and by_fall:
             sand_bend = sand_bend.less(_bend(_settled(ordered), sieve.opening_um, rule))

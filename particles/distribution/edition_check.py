@@ -23,6 +23,7 @@ _RISING = (
 """Pairs of limits of which the first must not exceed the second."""
 _NEGATIVE = ("negative_stop_g_l", "negative_fraction_pct")
 _LONGEST_S = 7 * 86_400.0
+_ALWAYS_DOUBTED = ("reading_g_l", "mass_g")
 MOST_EXTRAPOLATION = 1.3
 """No edition may extend the curve further than this factor in diameter; common practice."""
 
@@ -54,11 +55,14 @@ def _names(edition: MethodEdition) -> Iterator[str]:
         yield "no source is named"
     if edition.draws != 0 and edition.draws < 100:
         yield f"{edition.draws} draws are too few"
-    if edition.dispersion_sd_pct < 0.0:
-        yield f"dispersion_sd_pct {edition.dispersion_sd_pct:g} is below zero"
+    if not (isfinite(edition.dispersion_sd_pct) and edition.dispersion_sd_pct >= 0.0):
+        yield f"dispersion_sd_pct {edition.dispersion_sd_pct:g} is no number of zero or more"
     for each in fields(edition.uncertainties):
-        if not getattr(edition.uncertainties, each.name) >= 0.0:
-            yield f"uncertainty {each.name} is below zero"
+        size = getattr(edition.uncertainties, each.name)
+        if not (isfinite(size) and size >= 0.0):
+            yield f"uncertainty {each.name} is no number of zero or more"
+        elif size == 0.0 and each.name in _ALWAYS_DOUBTED:
+            yield f"uncertainty {each.name} is zero, which nothing read or weighed is"
 
 
 def _times(edition: MethodEdition) -> Iterator[str]:

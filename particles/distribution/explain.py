@@ -10,6 +10,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from .blank_filling import fillable, with_blanks_filled
+from .errors import DepthOutsideTableError, ScaleCorrectionError
 from .fractions import take_fractions
 from .hydrometer import above_zero, concentration_factor, rule_correction, warmth_correction
 from .left_out import SAND_AT_LIMIT, SMOOTHING, STEPS
@@ -100,7 +101,7 @@ def explain(record: RunRecord, method: MethodEdition) -> Explanation:
     for step, sentence, without in STEPS:
         changed = without(record, method)
         if changed is not None:
-            effects.append(_effect(step, sentence, reported, _parts(changed, method)))
+            effects.append(_effect(step, sentence, reported, _parts_without(changed, method)))
     if any(point.percent_finer != point.percent_finer_curve for point in points):
         effects.append(_effect(*SMOOTHING, reported, _parts(record, method, smooth=False)))
     if (as_weighed := SAND_AT_LIMIT[2](record, method)) is not None:
@@ -120,6 +121,14 @@ def _parts(record: RunRecord, method: MethodEdition, *, smooth: bool = True) -> 
     if fractions is None:
         return None
     return fractions.clay.value_pct, fractions.silt.value_pct, fractions.sand.value_pct
+
+
+def _parts_without(record: RunRecord, method: MethodEdition) -> Parts | None:
+    """The same of a run that lacks a step; None when the instrument's calibration does not reach without it."""
+    try:
+        return _parts(record, method)
+    except (DepthOutsideTableError, ScaleCorrectionError):
+        return None
 
 
 def _effect(step: str, sentence: str, reported: Parts | None, without: Parts | None) -> StepEffect:

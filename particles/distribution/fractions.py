@@ -107,6 +107,12 @@ def take_fractions(
         sand = _sand_pct(weighed, method)
         passing = 100.0 - weighed.retained_pct
         found.append(join_finding(record, method, points, portion_g, weighed.opening_um, passing))
+        if sand is None:
+            sentence = f"No sand figure: no point lies on the other side of {method.sand_limit_um:g} µm from the sieve."
+            step = "Take an earlier reading, or a sieve on the other side of the limit."
+            found.append(
+                Finding("sand_limit_not_reached", Severity.STOP, sentence, step, weighed.opening_um, "µm")
+            )
     else:
         finer = _read(points, method, method.sand_limit_um, "sand", found)
         sand = None if finer is None else 100.0 - finer

@@ -10,8 +10,9 @@ from .quantities import SizePoint
 
 WIDE = 3.0
 """Ratio of diameters from which a heap of grains can lie between two points unseen. Invented soils hold their clay in
-60 to 75 of 100 runs then, in 92 to 95 with a reading between (`benchmarks.coverage.hidden_soil`), and neither the fall
-over the gap nor its steepness against the curve beside it tells them from soils whose figures are right. [-]"""
+60 to 75 of 100 runs then, in fewer where less lies between runs, and in 92 to 95 with a reading between
+(`benchmarks.coverage.hidden_soil`). Neither the fall over the gap nor its steepness against the curve beside it
+tells them from soils whose figures are right. [-]"""
 
 
 def lies_in_wide_gap(points: Sequence[SizePoint], limit_um: float) -> bool:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from math import hypot, log, sqrt
 
+from .between_run import between_run_sd_pct
 from .curve import percent_finer_at
 from .interpolation import segment_of
 from .methods import MethodEdition
@@ -45,7 +46,10 @@ def join_finding(
         return _judged(
             f"At {opening_um:g} µm the sieve passes {passing_pct:.1f} % and the hydrometer shows {at.percent:.1f} %",
             passing_pct - at.percent,
-            _read_off_sd_pct(record, method, ordered, portion_g, opening_um),
+            hypot(
+                _read_off_sd_pct(record, method, ordered, portion_g, opening_um),
+                _portions_sd_pct(record, method),
+            ),
             method,
         )
     if ordered and ordered[0].diameter_um < opening_um:
@@ -56,7 +60,8 @@ def join_finding(
                 f"The {opening_um:g} µm sieve passes {passing_pct:.1f} % and the hydrometer shows "
                 f"{first.percent_finer_curve:.1f} % already at {first.diameter_um:.1f} µm"
             )
-            return _judged(said, step, _reading_sd_pct(record, method, portion_g), method)
+            sd_pct = hypot(_reading_sd_pct(record, method, portion_g), _portions_sd_pct(record, method))
+            return _judged(said, step, sd_pct, method)
     sentence = f"No hydrometer point beyond the {opening_um:g} µm sieve, so the join was not compared."
     step_next = "Nothing to do; an earlier reading would allow it."
     return Finding("join_not_compared", Severity.NOTE, sentence, step_next, opening_um, "µm")
@@ -76,6 +81,13 @@ def _judged(said: str, apart_pct: float, sd_pct: float, method: MethodEdition) -
 
 def _reading_sd_pct(record: RunRecord, method: MethodEdition, portion_g: float) -> float:
     return net_sd_g_l(record, method) * percent_per_g_l(record, portion_g)
+
+
+def _portions_sd_pct(record: RunRecord, method: MethodEdition) -> float:
+    """Of the difference of two portions, when the sand was washed out of another than stood in the cylinder."""
+    if record.sieving is None or record.sieving.portion_oven_dry_mass_g is None:
+        return 0.0
+    return sqrt(2.0) * between_run_sd_pct(record, method)
 
 
 def _read_off_sd_pct(

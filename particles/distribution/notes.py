@@ -93,9 +93,7 @@ def _beside_the_limit(method: MethodEdition, opening_um: float) -> str:
     if method.sand_at_limit:
         return "was brought over by the fall of the curve between the two."
     counted = "silt" if opening_um > method.sand_limit_um else "sand"
-    return (
-        f"counts as {counted}; the interval is that of the limit, and the figure need not lie in its middle."
-    )
+    return f"counts as {counted}; the interval is that of the limit and need not hold the figure."
 
 
 def _between(record: RunRecord) -> str:

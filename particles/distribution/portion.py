@@ -7,6 +7,9 @@ from dataclasses import dataclass
 from .limits import STANDARD_LIMITS, QualityLimits
 from .quantities import Finding, RunRecord, Severity
 
+VOLUME_USUAL_ML = (950.0, 1250.0)
+"""Sedimentation cylinders hold 1000 or about 1130 to 1205 mL; common practice. [mL]"""
+
 
 @dataclass(frozen=True, slots=True)
 class PortionMass:
@@ -44,7 +47,7 @@ def of_whole_sample_pct(percent_of_fine_earth: float, gravel_pct: float) -> floa
 def portion_findings(
     record: RunRecord, mass: PortionMass | None, limits: QualityLimits = STANDARD_LIMITS
 ) -> list[Finding]:
-    """no_oven_dry_mass, mass_unusual, moisture_unusual, density_unusual, density_assumed, dispersant_high."""
+    """no_oven_dry_mass and what is unusual of mass, moisture, volume, density and dispersant."""
     found: list[Finding] = []
     if mass is None or mass.basis == "air-dry, moisture unknown":
         shown = "percentages need it" if mass is None else f"figures stand on {mass.mass_g:.2f} g air-dry"
@@ -62,7 +65,27 @@ def portion_findings(
         found += mass_findings(mass.mass_g, limits)
     if mass is not None and mass.derived and record.moisture_pct is not None:
         found += moisture_findings(record.moisture_pct, limits)
-    return found + _density(record, limits)
+    return found + _volume(record) + _air_dry_lighter(record) + _density(record, limits)
+
+
+def _volume(record: RunRecord) -> list[Finding]:
+    low, high = VOLUME_USUAL_ML
+    if low <= record.volume_ml <= high:
+        return []
+    sentence = f"The cylinder is filled to {record.volume_ml:g} mL; {low:g} to {high:g} mL is usual."
+    step = "Check the cylinder's mark; every percentage goes with the volume."
+    return [Finding("volume_unusual", Severity.WARN, sentence, step, record.volume_ml, "mL")]
+
+
+def _air_dry_lighter(record: RunRecord) -> list[Finding]:
+    if record.oven_dry_mass_g is None or record.air_dry_mass_g is None:
+        return []
+    more_g = record.oven_dry_mass_g - record.air_dry_mass_g
+    if more_g <= 0.0:
+        return []
+    sentence = f"The portion weighs {more_g:.2f} g more oven-dry than air-dry, which no soil does."
+    step = "Check both weighings and their tares."
+    return [Finding("oven_dry_above_air_dry", Severity.WARN, sentence, step, more_g, "g")]
 
 
 def mass_findings(mass_g: float, limits: QualityLimits = STANDARD_LIMITS) -> list[Finding]:

@@ -5,10 +5,19 @@ from __future__ import annotations
 from itertools import pairwise
 
 from .errors import InstrumentOutOfRangeError
-from .quantities import DepthTable, Hydrometer, HydrometerScale
+from .quantities import DepthLine, DepthTable, Hydrometer, HydrometerScale
 
 MENISCUS_POSSIBLE = {HydrometerScale.GRAMS_PER_LITRE: 3.0, HydrometerScale.RELATIVE_DENSITY: 0.003}
 """Highest meniscus on the scale; usual are 0.5 to 1 g/L, common practice."""
+FALL_POSSIBLE_CM = {
+    HydrometerScale.GRAMS_PER_LITRE: (0.05, 0.5),
+    HydrometerScale.RELATIVE_DENSITY: (80.0, 800.0),
+}
+"""How much the depth falls per unit of the scale; usual are 0.16 per g/L and 260 per unit of density. [cm]"""
+STEM_POSSIBLE = {
+    HydrometerScale.GRAMS_PER_LITRE: (-20.0, 100.0),
+    HydrometerScale.RELATIVE_DENSITY: (0.9, 1.2),
+}
 DEEPEST_CM = 40.0
 """Deeper than any sedimentation cylinder, common practice."""
 _CALIBRATION = "Check the calibration of the hydrometer."
@@ -29,18 +38,39 @@ def refuse_impossible_instrument(stem: Hydrometer) -> None:
             f"{stem.insertion_displacement_cm:g} cm",
             "It is half of bulb volume over cylinder area.",
         )
-    if stem.scale_minimum >= stem.scale_maximum:
+    low, high = STEM_POSSIBLE[stem.scale]
+    if not low <= stem.scale_minimum < stem.scale_maximum <= high:
         raise InstrumentOutOfRangeError(
-            "The stem's scale does not rise",
+            f"The stem of a {stem.scale} must rise between {low:g} and {high:g}",
             f"{stem.scale_minimum:g} to {stem.scale_maximum:g}",
             "Enter its lowest and highest mark.",
         )
     if isinstance(stem.depth, DepthTable):
         _refuse_table(stem.depth)
-    elif stem.depth.slope_cm_per_unit <= 0.0 or not 0.0 < stem.depth.intercept_cm <= DEEPEST_CM:
+        falls_cm = [
+            (a - b) / (y - x)
+            for (x, y), (a, b) in zip(
+                pairwise(stem.depth.readings), pairwise(stem.depth.depths_cm), strict=True
+            )
+        ]
+    else:
+        _refuse_line(stem.depth)
+        falls_cm = [stem.depth.slope_cm_per_unit]
+    low, high = FALL_POSSIBLE_CM[stem.scale]
+    for fall_cm in falls_cm:
+        if not low <= fall_cm <= high:
+            raise InstrumentOutOfRangeError(
+                f"The depth of a {stem.scale} must fall by {low:g} to {high:g} cm per unit of its scale",
+                f"{fall_cm:g} cm",
+                "Check the calibration of the hydrometer, and that it is in the units of this stem.",
+            )
+
+
+def _refuse_line(line: DepthLine) -> None:
+    if line.slope_cm_per_unit <= 0.0 or not 0.0 < line.intercept_cm <= DEEPEST_CM:
         raise InstrumentOutOfRangeError(
             f"A depth line must start between 0 and {DEEPEST_CM:g} cm and fall as the reading rises",
-            f"{stem.depth.intercept_cm:g} cm less {stem.depth.slope_cm_per_unit:g} cm per unit",
+            f"{line.intercept_cm:g} cm less {line.slope_cm_per_unit:g} cm per unit",
             _CALIBRATION,
         )
 

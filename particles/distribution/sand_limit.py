@@ -2,7 +2,8 @@
 Sand at the sand limit, weighed on a sieve that lies beside it: 53 µm for 50 µm.
 
 What lies between sieve and limit is as much as the hydrometer's curve falls between the two. Where the hydrometer
-does not reach the sieve, it lies on the straight line from the sieve to the hydrometer's first point below it.
+does not reach the sieve, it lies on the straight line from the sieve to the hydrometer's first point below it; where
+sieves lie on both sides of the limit, between those.
 """
 
 from __future__ import annotations
@@ -13,7 +14,7 @@ from dataclasses import dataclass
 from .curve import percent_finer_at
 from .methods import MethodEdition
 from .points import by_size
-from .quantities import RunRecord, SizePoint
+from .quantities import RunRecord, SieveMass, SizePoint
 from .run_curve import run_curve
 from .sieving import retained_g, sand_sieve, sieved_portion_g
 
@@ -50,9 +51,18 @@ def sieved_sand(
     return SievedSand(sieve.opening_um, retained, between)
 
 
-def falls_across(ordered: Sequence[SizePoint], opening_um: float, limit_um: float) -> bool:
-    """Whether the hydrometer's points, in falling order of diameter, lie on both sides of sieve and limit."""
+def falls_across(
+    ordered: Sequence[SizePoint], sieves: Sequence[SieveMass], opening_um: float, limit_um: float
+) -> bool:
+    """
+    Whether the hydrometer's own fall counts: its points lie on both sides of sieve and limit.
+
+    ordered is in falling order of diameter. Sieves on both sides of the limit know better.
+    """
     low, high = sorted((opening_um, limit_um))
+    finest, coarsest = min(s.opening_um for s in sieves), max(s.opening_um for s in sieves)
+    if opening_um != limit_um and finest < limit_um < coarsest:
+        return False
     return len(ordered) > 1 and ordered[0].diameter_um >= high and ordered[-1].diameter_um <= low
 
 
@@ -67,7 +77,8 @@ def _between_pct(
     limit_um, ordered = method.sand_limit_um, by_size(points)
     if opening_um == limit_um:
         return 0.0
-    if falls_across(ordered, opening_um, limit_um):
+    assert record.sieving is not None
+    if falls_across(ordered, record.sieving.sieves, opening_um, limit_um):
         sizes = [point.diameter_um for point in ordered]
         percents = [point.percent_finer_curve for point in ordered]
         at = [percent_finer_at(sizes, percents, um, method.interpolation) for um in (opening_um, limit_um)]

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from itertools import accumulate, pairwise
-from math import sqrt
+from math import hypot, sqrt
 
 from .errors import MassOutOfRangeError, SieveMassNegativeError, SieveOrderError
 from .limits import STANDARD_LIMITS, QualityLimits
@@ -98,6 +98,7 @@ def sieving_findings(
     portion_g: float | None,
     limits: QualityLimits = STANDARD_LIMITS,
     mass_sd_g: float = 0.0,
+    portion_sd_g: float = 0.0,
 ) -> list[Finding]:
     """
     Masses that do not add up: sieve_gain, sieve_loss, sieve_loss_small, washed_above_portion, gravel_on_sand_sieves.
@@ -106,12 +107,13 @@ def sieving_findings(
     ----------
     portion_g : oven-dry mass of the sieved portion, None when the stack is the whole test. [g]
     mass_sd_g : standard uncertainty of each mass on a sieve; a difference within it and the limits is none. [g]
+    portion_sd_g : the same of the portion, its moisture included. [g]
     """
     washed = sieving.washed_dry_mass_g
     noise_g = _weighing_noise_g(len(sieving.sieves), mass_sd_g, limits)
     found: list[Finding] = []
     if portion_g is not None:
-        found += _against_portion(sieving, portion_g, limits, mass_sd_g)
+        found += _against_portion(sieving, portion_g, limits, mass_sd_g, portion_sd_g)
     total = sum(sieve.retained_g for sieve in sieving.sieves) + sieving.pan_g
     lost = washed - total
     if -lost > sieve_balance_g(washed, len(sieving.sieves), mass_sd_g, limits):
@@ -144,11 +146,13 @@ def _weighing_noise_g(sieves: int, mass_sd_g: float, limits: QualityLimits) -> f
 
 
 def _against_portion(
-    sieving: Sieving, portion_g: float, limits: QualityLimits, mass_sd_g: float
+    sieving: Sieving, portion_g: float, limits: QualityLimits, mass_sd_g: float, portion_sd_g: float
 ) -> list[Finding]:
     found: list[Finding] = []
     washed = sieving.washed_dry_mass_g
-    if washed > portion_g + max(limits.sieve_balance_g, limits.noise_warn_sd * mass_sd_g):
+    if washed > portion_g + max(
+        limits.sieve_balance_g, limits.noise_warn_sd * hypot(mass_sd_g, portion_sd_g)
+    ):
         found.append(
             Finding(
                 "washed_above_portion",

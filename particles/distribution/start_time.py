@@ -5,6 +5,7 @@ from __future__ import annotations
 from math import log
 
 from .fractions import read_at
+from .join import join_finding
 from .methods import MethodEdition
 from .points import by_size
 from .quantities import Finding, RunRecord, Severity, SizePoint
@@ -25,8 +26,9 @@ def timer_findings(
     if record.sieving is None or len(points) < 2 or not record.sieving.sieves:
         return []
     finest = percent_passing(record.sieving.sieves, sieved_portion_g(record.sieving, portion_g))[-1]
-    at = read_at(points, method, finest.diameter_um, method.limits.extrapolation_factor)
-    if at is None:
+    at = read_at(points, method, finest.diameter_um, 1.0)
+    joined = join_finding(record, method, points, portion_g, finest.diameter_um, finest.percent_finer)
+    if at is None or joined.code != "join_apart":
         return []
     apart = finest.percent_finer - at.percent
     ordered = by_size(points)
@@ -34,7 +36,7 @@ def timer_findings(
     percents = [point.percent_finer_curve for point in ordered]
     k = min(max(sum(d > finest.diameter_um for d in diameters) - 1, 0), len(points) - 2)
     slope = (percents[k] - percents[k + 1]) / log(diameters[k] / diameters[k + 1])
-    if abs(apart) < method.limits.join_warn_pct or slope <= 0.0:
+    if slope <= 0.0:
         return []
     early_s = -2.0 * ordered[k].elapsed_s * apart / slope
     if not BELIEVABLE_S[0] <= abs(early_s) <= BELIEVABLE_S[1]:

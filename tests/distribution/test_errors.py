@@ -28,11 +28,17 @@ from particles.distribution import (
 from .runs import NINE, STEM_152H, figures, good_run, sieved, with_reading, with_readings
 
 GOOD = good_run()
-STEM_151H = Hydrometer("H-02", HydrometerScale.RELATIVE_DENSITY, STEM_152H.depth, 0.0005, 0.0, 0.995, 1.038)
+STEM_151H = Hydrometer(
+    "H-02", HydrometerScale.RELATIVE_DENSITY, DepthLine(16.3, 263.0), 0.0005, 0.0, 0.995, 1.038
+)
 
 
 def _stem(**changes: Any) -> RunRecord:
     return replace(GOOD, hydrometer=replace(STEM_152H, **changes))
+
+
+def _stem_151h(**changes: Any) -> RunRecord:
+    return replace(GOOD, hydrometer=replace(STEM_151H, **changes))
 
 
 CASES: list[tuple[type[DistributionError], str, RunRecord]] = [
@@ -71,6 +77,10 @@ CASES: list[tuple[type[DistributionError], str, RunRecord]] = [
     (errors.InstrumentOutOfRangeError, "-1 cm", _stem(insertion_displacement_cm=-1.0)),
     (errors.InstrumentOutOfRangeError, "60 to 60", _stem(scale_minimum=60.0)),
     (errors.InstrumentOutOfRangeError, "16.3 cm less -0.1", _stem(depth=DepthLine(16.3, -0.16))),
+    (errors.InstrumentOutOfRangeError, "151H.*0.1641 cm", _stem_151h(depth=DepthLine(16.3, 0.1641))),
+    (errors.InstrumentOutOfRangeError, "151H.*-5 to 60", _stem_151h(scale_minimum=-5.0, scale_maximum=60.0)),
+    (errors.InstrumentOutOfRangeError, "152H.*263 cm", _stem(depth=DepthLine(16.3, 263.0))),
+    (errors.InstrumentOutOfRangeError, "0.001", _stem(depth=DepthTable((0.0, 60.0), (16.0, 15.94)))),
     (errors.InstrumentOutOfRangeError, "163 cm", _stem(depth=DepthLine(163.0, 1.6))),
     (errors.InstrumentOutOfRangeError, "1 readings", _stem(depth=DepthTable((0.0,), (16.0,)))),
     (errors.InstrumentOutOfRangeError, "2 readings, 1", _stem(depth=DepthTable((0.0, 60.0), (16.0,)))),

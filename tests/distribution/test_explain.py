@@ -8,6 +8,7 @@ import pytest
 
 from particles.distribution import (
     Correction,
+    DepthTable,
     Explanation,
     RunRecord,
     StepEffect,
@@ -154,3 +155,12 @@ def test_a_run_without_figures_says_so() -> None:
     assert "no figures" in explanation.effects[0].sentence
     assert explain(replace(GOOD, oven_dry_mass_g=None), NINE).readings == ()
     assert explain(replace(GOOD, readings=GOOD.readings[::8]), TWO).readings[0].raw == 40.0
+
+
+def test_a_step_whose_absence_the_calibration_does_not_reach_is_left_without_a_size() -> None:
+    """The depth table begins at the true level, half a unit above the lowest reading."""
+    table = DepthTable((12.5, 60.0), (14.3, 6.5))
+    record = good_run(hydrometer=replace(STEM_152H, depth=table))
+    (step,) = [effect for effect in explain(record, NINE).effects if effect.step == "meniscus in the depth"]
+    assert (step.clay_pct, step.sand_pct) == (None, None)
+    assert "no figures" in step.sentence

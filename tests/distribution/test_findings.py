@@ -81,6 +81,8 @@ CASES: list[tuple[str, Severity, float | None, RunRecord]] = [
         16.0,
         replace(GOOD, oven_dry_mass_g=None, air_dry_mass_g=41.0, moisture_pct=16.0),
     ),
+    ("volume_unusual", WARN, 500.0, replace(GOOD, volume_ml=500.0)),
+    ("oven_dry_above_air_dry", WARN, 2.0, replace(GOOD, air_dry_mass_g=38.0)),
     ("density_unusual", WARN, 2.35, replace(GOOD, particle_density_g_cm3=2.35)),
     ("density_unusual", WARN, 3.05, replace(GOOD, particle_density_g_cm3=3.05)),
     ("density_assumed", NOTE, 2.65, replace(GOOD, particle_density_measured=False)),

@@ -77,6 +77,25 @@ def test_more_below_the_first_reading_than_passed_the_sieve_is_seen_without_a_li
     assert f"{first.diameter_um:.1f} µm" in found.sentence
 
 
+def test_another_portion_may_lie_as_far_apart_as_two_portions_do() -> None:
+    """1.5 points between runs, so 2.1 between two portions, beside reading and settling."""
+    record = _apart(good_run(), 5.5)
+    assert record.sieving is not None
+    own = replace(record, sieving=replace(record.sieving, portion_oven_dry_mass_g=40.0))
+    assert _join(record).code == "join_apart"
+    assert _join(own).code == "join_accepted"
+    sure = replace(own, between_run_sd_pct=0.2)
+    assert _join(sure).code == "join_apart"
+
+
+def test_a_late_timer_is_named_only_beside_a_step() -> None:
+    for step_pct, named in ((4.5, True), (2.9, False)):
+        codes = {finding.code for finding in figures(_apart(good_run(), step_pct)).findings}
+        assert ("timer_suspected" in codes) is named
+    late = replace(good_run(), readings=good_run().readings[1:], sieving=sieved(1.0, 1.3))
+    assert "timer_suspected" not in {finding.code for finding in figures(late).findings}
+
+
 def test_the_joined_curve_never_rises() -> None:
     """More left on the sieves than the hydrometer leaves room for: its points are held at what passed."""
     answer = figures(replace(good_run(), sieving=sieved(9.0, 9.3)))

@@ -11,6 +11,7 @@ import pytest
 from particles.benchmarks.coverage import Soils, loess_soil, measure_coverage, observed_run, triangle_soil
 from particles.benchmarks.reading_off import NO_DOUBT
 from particles.distribution import METHOD_EDITIONS, RunRecord, SieveMass, explain
+from particles.independent import recalculate
 
 from .runs import NINE, figures, good_run, sieved
 
@@ -59,6 +60,31 @@ def test_a_sieve_finer_than_the_limit_is_brought_the_other_way() -> None:
     answer = figures(replace(GOOD, sieving=finer), method=wider).fractions
     assert answer is not None
     assert answer.sand.value_pct < 100.0 * 5.7 / 40.0
+
+
+def test_sieves_on_both_sides_of_the_limit_know_better_than_the_hydrometer() -> None:
+    """Nothing on a sieve of 45 µm below that of 53: so nothing lies between 50 and 53 µm either."""
+    stack = (*sieved().sieves, SieveMass(45.0, 0.0))
+    record = replace(GOOD, sieving=replace(sieved(), sieves=stack))
+    assert _sand_pct(record) == pytest.approx(100.0 * 5.7 / 40.0)
+    held = replace(GOOD, sieving=replace(sieved(), sieves=(*stack[:-1], SieveMass(45.0, 0.4))))
+    over = 1.0 * log(53.0 / 50.0) / log(53.0 / 45.0)
+    assert _sand_pct(held) == pytest.approx(100.0 * 5.7 / 40.0 + over)
+    assert recalculate(held, NINE).sand_pct == pytest.approx(_sand_pct(held))
+    exact = replace(NINE, uncertainties=NO_DOUBT, dispersion_sd_pct=0.0)
+    drawn = figures(held, method=exact, draws=200).fractions
+    assert drawn is not None
+    assert (drawn.sand.low_pct, drawn.sand.high_pct) == pytest.approx((_sand_pct(held),) * 2)
+
+
+def test_no_point_beyond_the_limit_is_said() -> None:
+    """An edition whose sand sieve is finer than the limit, alone, and a first reading below it."""
+    lonely = replace(sieved(), sieves=(SieveMass(47.0, 5.7),))
+    method = replace(NINE, sand_sieve_openings_um=(47.0, 53.0))
+    late = replace(GOOD, readings=GOOD.readings[1:], sieving=lonely)
+    answer = figures(late, method=method)
+    assert answer.fractions is None
+    assert "sand_limit_not_reached" in {finding.code for finding in answer.findings}
 
 
 def test_the_explanation_gives_its_size() -> None:
