@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from datetime import datetime
 from decimal import Decimal
-from typing import Any
+from typing import Any, Self
 
 from django.conf import settings
 from django.db import models, transaction
@@ -42,6 +42,13 @@ class Superseding(models.Model):
     @property
     def in_words(self) -> str:
         raise NotImplementedError
+
+    def keep(self, *, earlier: str) -> Self:
+        """Save it, unless it says no more than the earlier record in words."""
+        if self.in_words == earlier:
+            raise NotPossible(f"This is what is on record already: {earlier}. Nothing was corrected.")
+        self.save(force_insert=True)
+        return self
 
 
 def _require_due(newest: Superseding | None, *, seen: int | None, reason: str, what: str) -> None:
@@ -116,11 +123,7 @@ class DensityCorrection(Superseding):
             by=by,
             at=at,
         )
-        earlier = density_in_words(newest or portion)
-        if made.in_words == earlier:
-            raise NotPossible(f"This is what is on record already: {earlier}. Nothing was corrected.")
-        made.save(force_insert=True)
-        return made
+        return made.keep(earlier=density_in_words(newest or portion))
 
 
 def density_in_force(portion: Portion) -> Portion | DensityCorrection:
@@ -191,11 +194,7 @@ class FillingCorrection(Superseding):
             by=by,
             at=at,
         )
-        earlier = filling_in_words(newest or batch)
-        if made.in_words == earlier:
-            raise NotPossible(f"This is what is on record already: {earlier}. Nothing was corrected.")
-        made.save(force_insert=True)
-        return made
+        return made.keep(earlier=filling_in_words(newest or batch))
 
 
 def filling_in_force(batch: Batch) -> Batch | FillingCorrection:

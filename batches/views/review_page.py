@@ -14,6 +14,7 @@ from batches.examination import ExaminedRun, across_batch, examine
 from batches.models import (
     Batch,
     DensityCorrection,
+    FillingCorrection,
     Flag,
     Reading,
     Result,
@@ -262,32 +263,17 @@ def _later_densities(batch: Batch) -> list[Change]:
     found = DensityCorrection.objects.filter(portion__run__batch=batch).select_related(
         "by", "portion__sample", "supersedes"
     )
-    return [
-        Change(
-            str(d),
-            d.supersedes.in_words if d.supersedes else density_in_words(d.portion),
-            d.in_words,
-            d.reason,
-            d.by,
-            d.at,
-        )
-        for d in found
-    ]
+    return [_correction(d, density_in_words(d.portion)) for d in found]
 
 
 def _later_fillings(batch: Batch) -> list[Change]:
     found = batch.filling_corrections.select_related("by", "batch", "supersedes")
-    return [
-        Change(
-            str(f),
-            f.supersedes.in_words if f.supersedes else filling_in_words(f.batch),
-            f.in_words,
-            f.reason,
-            f.by,
-            f.at,
-        )
-        for f in found
-    ]
+    return [_correction(f, filling_in_words(f.batch)) for f in found]
+
+
+def _correction(made: DensityCorrection | FillingCorrection, at_first: str) -> Change:
+    earlier = made.supersedes.in_words if made.supersedes else at_first
+    return Change(str(made), earlier, made.in_words, made.reason, made.by, made.at)
 
 
 def _mass_change(what: str, before: Any, after: Any, row: Any) -> Change:

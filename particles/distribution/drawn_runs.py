@@ -13,7 +13,7 @@ from .drawn_curve import Floats, read_off_draws
 from .methods import InputUncertainties, MethodEdition
 from .quantities import ClayExtrapolation, CurvePoint, Interpolation, RunRecord, SizePoint
 from .reading_off import Bend, bend_at
-from .run_curve import run_curve
+from .run_curve import run_curve, settled_curve
 from .sand_limit import falls_across
 from .sieving import sand_sieve
 
@@ -49,15 +49,16 @@ class ReadingRules:
     ) -> ReadingRules:
         """The rules of a run with these points, in falling order of diameter."""
         stack = record.sieving.sieves if record.sieving else ()
-        sieve = sand_sieve(record.sieving, method.sand_sieve_openings_um) if record.sieving else None
+        sieve = sand_sieve(record.sieving, method.sand_sieve_openings_um)
         finest_um = stack[-1].opening_um if stack else float("inf")
         ends = day_line_ends(ordered) if method.clay_extrapolation is ClayExtrapolation.DAY_LINE else None
         limit_um, on_line, rule = method.sand_limit_um, ordered, method.interpolation
         curve = run_curve(record, ordered, portion_g)
         by_fall = sieve is not None and falls_across(ordered, stack, sieve.opening_um, limit_um)
-        sand_bend = _bend(_settled(ordered) if sieve is None or by_fall else _joined(curve), limit_um, rule)
+        settled = settled_curve(ordered)
+        sand_bend = _bend(settled if sieve is None or by_fall else curve, limit_um, rule)
         if sieve is not None and by_fall:
-            sand_bend = sand_bend.less(_bend(_settled(ordered), sieve.opening_um, rule))
+            sand_bend = sand_bend.less(_bend(settled, sieve.opening_um, rule))
         if ends is not None and ordered[-1].diameter_um > method.clay_limit_um:
             on_line = [*ordered[: ordered.index(ends[0]) + 1], *ordered[ordered.index(ends[1]) :]]
         return cls(
@@ -68,28 +69,17 @@ class ReadingRules:
             sum(point.diameter_um >= finest_um for point in ordered),
             None if ends is None else (ordered.index(ends[0]), ordered.index(ends[1])),
             curve,
-            _bend(_settled(on_line), method.clay_limit_um, rule),
+            _bend(settled_curve(on_line), method.clay_limit_um, rule),
             sand_bend,
         )
 
     def joined_bend(self, limit_um: float) -> Bend:
         """Of the joined curve at a limit."""
-        return _bend(_joined(self.curve), limit_um, self.method.interpolation)
+        return _bend(self.curve, limit_um, self.method.interpolation)
 
 
-Pairs = list[tuple[float, float]]
-
-
-def _settled(ordered: Sequence[SizePoint]) -> Pairs:
-    return [(point.diameter_um, point.percent_finer_curve) for point in ordered]
-
-
-def _joined(curve: Sequence[CurvePoint]) -> Pairs:
-    return [(point.diameter_um, point.percent_finer) for point in curve]
-
-
-def _bend(pairs: Pairs, limit_um: float, rule: Interpolation) -> Bend:
-    return bend_at([size for size, _ in pairs], [percent for _, percent in pairs], limit_um, rule)
+def _bend(curve: Sequence[CurvePoint], limit_um: float, rule: Interpolation) -> Bend:
+    return bend_at([p.diameter_um for p in curve], [p.percent_finer for p in curve], limit_um, rule)
 
 
 @dataclass(frozen=True, slots=True)

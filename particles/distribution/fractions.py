@@ -6,12 +6,12 @@ from collections.abc import Sequence
 from math import floor
 
 from .clay_line import clay_by_day_line
-from .curve import ReadOff, percent_finer_at
+from .curve import ReadOff
 from .join import join_finding
 from .limits import QualityLimits
 from .methods import MethodEdition
 from .noise import net_sd_g_l, percent_per_g_l
-from .points import by_size
+from .points import read_at
 from .quantities import (
     ClayExtrapolation,
     Estimate,
@@ -22,17 +22,6 @@ from .quantities import (
     SizePoint,
 )
 from .sand_limit import SievedSand, sieved_sand
-
-
-def read_at(
-    points: Sequence[SizePoint], method: MethodEdition, limit_um: float, factor: float
-) -> ReadOff | None:
-    """Smoothed percent finer at a limit by the edition's rule; None further than factor beyond the points."""
-    ordered = by_size(points)
-    percents = [point.percent_finer_curve for point in ordered]
-    return percent_finer_at(
-        [point.diameter_um for point in ordered], percents, limit_um, method.interpolation, factor
-    )
 
 
 def clay_read_off(points: Sequence[SizePoint], method: MethodEdition) -> ReadOff | None:

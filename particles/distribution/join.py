@@ -6,11 +6,10 @@ from collections.abc import Sequence
 from math import hypot, log, sqrt
 
 from .between_run import between_run_sd_pct
-from .curve import percent_finer_at
 from .interpolation import segment_of
 from .methods import MethodEdition
 from .noise import net_sd_g_l, percent_per_g_l
-from .points import by_size
+from .points import by_size, read_at
 from .quantities import Finding, RunRecord, Severity, SizePoint
 
 _CHECK = "Check washing, mass, particle density and that both belong to one portion."
@@ -38,10 +37,7 @@ def join_finding(
     Where the hydrometer does not reach the sieve, no line is extended to it: then only what no curve can do counts,
     more that is finer than the hydrometer's first point than what passed the sieve above it.
     """
-    ordered = by_size(points)
-    sizes = [point.diameter_um for point in ordered]
-    percents = [point.percent_finer_curve for point in ordered]
-    at = percent_finer_at(sizes, percents, opening_um, method.interpolation, factor=1.0)
+    ordered, at = by_size(points), read_at(points, method, opening_um, 1.0)
     if at is not None:
         return _judged(
             f"At {opening_um:g} µm the sieve passes {passing_pct:.1f} % and the hydrometer shows {at.percent:.1f} %",

@@ -76,7 +76,7 @@ def _without_own_sieved_mass(record: RunRecord, _: MethodEdition) -> RunRecord |
 
 
 def _sand_as_weighed(record: RunRecord, method: MethodEdition) -> MethodEdition | None:
-    sieve = sand_sieve(record.sieving, method.sand_sieve_openings_um) if record.sieving else None
+    sieve = sand_sieve(record.sieving, method.sand_sieve_openings_um)
     if sieve is None or not method.sand_at_limit or sieve.opening_um == method.sand_limit_um:
         return None
     return replace(method, sand_at_limit=False)

@@ -85,7 +85,7 @@ def notes(
 
 def _other_sand_opening_um(record: RunRecord, method: MethodEdition) -> float | None:
     """Opening of the sieve that gave sand when it is not the sand limit itself. [µm]"""
-    sieve = sand_sieve(record.sieving, method.sand_sieve_openings_um) if record.sieving else None
+    sieve = sand_sieve(record.sieving, method.sand_sieve_openings_um)
     return None if sieve is None or sieve.opening_um == method.sand_limit_um else sieve.opening_um
 
 

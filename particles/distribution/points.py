@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
-from .curve import non_rising
+from .curve import ReadOff, non_rising, percent_finer_at
 from .hydrometer import (
     above_zero,
     concentration_factor,
@@ -112,6 +112,17 @@ def smoothed(points: tuple[SizePoint, ...]) -> tuple[SizePoint, ...]:
     order = sorted(range(len(points)), key=lambda k: -points[k].diameter_um)
     curve = dict(zip(order, non_rising([points[k].percent_finer for k in order]), strict=True))
     return tuple(replace(point, percent_finer_curve=curve[k]) for k, point in enumerate(points))
+
+
+def read_at(
+    points: Sequence[SizePoint], method: MethodEdition, limit_um: float, factor: float
+) -> ReadOff | None:
+    """Smoothed percent finer at a limit by the edition's rule; None further than factor beyond the points."""
+    ordered = by_size(points)
+    percents = [point.percent_finer_curve for point in ordered]
+    return percent_finer_at(
+        [point.diameter_um for point in ordered], percents, limit_um, method.interpolation, factor
+    )
 
 
 def largest_adjustment_pct(points: tuple[SizePoint, ...]) -> float:

@@ -19,5 +19,9 @@ def run_curve(record: RunRecord, points: Sequence[SizePoint], portion_g: float) 
     sieve: tuple[CurvePoint, ...] = ()
     if record.sieving:
         sieve = percent_passing(record.sieving.sieves, sieved_portion_g(record.sieving, portion_g))
-    settled = [CurvePoint(p.diameter_um, p.percent_finer_curve, "hydrometer") for p in by_size(points)]
-    return joined_curve(sieve, settled)
+    return joined_curve(sieve, settled_curve(points))
+
+
+def settled_curve(points: Sequence[SizePoint]) -> tuple[CurvePoint, ...]:
+    """The hydrometer's own curve, smoothed, in falling order of diameter."""
+    return tuple(CurvePoint(p.diameter_um, p.percent_finer_curve, "hydrometer") for p in by_size(points))

@@ -11,9 +11,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from .curve import percent_finer_at
+from .curve import percent_finer_at_size
 from .methods import MethodEdition
-from .points import by_size
+from .points import by_size, read_at
 from .quantities import RunRecord, SieveMass, SizePoint
 from .run_curve import run_curve
 from .sieving import retained_g, sand_sieve, sieved_portion_g
@@ -42,7 +42,7 @@ def sieved_sand(
     points : (n,) smoothed, in any order.
     portion_g : oven-dry mass in the cylinder. [g]
     """
-    sieve = sand_sieve(record.sieving, method.sand_sieve_openings_um) if record.sieving else None
+    sieve = sand_sieve(record.sieving, method.sand_sieve_openings_um)
     if record.sieving is None or sieve is None:
         return None
     basis_g = sieved_portion_g(record.sieving, portion_g)
@@ -79,13 +79,9 @@ def _between_pct(
         return 0.0
     assert record.sieving is not None
     if falls_across(ordered, record.sieving.sieves, opening_um, limit_um):
-        sizes = [point.diameter_um for point in ordered]
-        percents = [point.percent_finer_curve for point in ordered]
-        at = [percent_finer_at(sizes, percents, um, method.interpolation) for um in (opening_um, limit_um)]
-        assert at[0] is not None
-        assert at[1] is not None
-        return at[0].percent - at[1].percent
-    curve = run_curve(record, ordered, portion_g)
-    sizes, percents = [p.diameter_um for p in curve], [p.percent_finer for p in curve]
-    read = percent_finer_at(sizes, percents, limit_um, method.interpolation, factor=1.0)
-    return None if read is None else passing_pct - read.percent
+        at_sieve, at_limit = (read_at(ordered, method, um, 1.0) for um in (opening_um, limit_um))
+        assert at_sieve is not None
+        assert at_limit is not None
+        return at_sieve.percent - at_limit.percent
+    (finer,) = percent_finer_at_size(run_curve(record, ordered, portion_g), (limit_um,), method.interpolation)
+    return None if finer is None else passing_pct - finer

@@ -75,8 +75,10 @@ def scaled_to_fines(
     )
 
 
-def sand_sieve(sieving: Sieving, openings_um: tuple[float, float]) -> SieveMass | None:
-    """The finest sieve whose opening counts as the sand limit."""
+def sand_sieve(sieving: Sieving | None, openings_um: tuple[float, float]) -> SieveMass | None:
+    """The finest sieve whose opening counts as the sand limit; None without one, or without sieves at all."""
+    if sieving is None:
+        return None
     low, high = openings_um
     fitting = [sieve for sieve in sieving.sieves if low <= sieve.opening_um <= high]
     return fitting[-1] if fitting else None

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from math import log
 
-from .fractions import read_at
+from .interpolation import segment_of
 from .join import join_finding
 from .methods import MethodEdition
-from .points import by_size
+from .points import by_size, read_at
 from .quantities import Finding, RunRecord, Severity, SizePoint
 from .sieving import percent_passing, sieved_portion_g
 
@@ -34,7 +34,7 @@ def timer_findings(
     ordered = by_size(points)
     diameters = [point.diameter_um for point in ordered]
     percents = [point.percent_finer_curve for point in ordered]
-    k = min(max(sum(d > finest.diameter_um for d in diameters) - 1, 0), len(points) - 2)
+    k = segment_of(diameters, finest.diameter_um)
     slope = (percents[k] - percents[k + 1]) / log(diameters[k] / diameters[k + 1])
     if slope <= 0.0:
         return []
