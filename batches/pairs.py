@@ -10,7 +10,7 @@ from django.db.models import Q
 from batches.models import Batch, Flag, PairReview, Result, Run
 from batches.models.pair import COMPARED
 from particles.distribution import Fractions
-from particles.distribution.between_run import pair_limits
+from particles.distribution.inputs.between_run import pair_limits
 
 CODE = "duplicate_outside_limit"
 

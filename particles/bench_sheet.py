@@ -16,8 +16,8 @@ from typing import Any
 
 from jsonschema import Draft202012Validator
 
-from .bench_sheet_faults import Fault, Sheet, pipette_faults, run_faults, scale_ends, sieve_faults
-from .distribution import (
+from particles.bench_sheet_faults import Fault, Sheet, pipette_faults, run_faults, scale_ends, sieve_faults
+from particles.distribution import (
     DEFAULT_METHOD_CODE,
     METHOD_EDITIONS,
     ClayExtrapolation,
@@ -37,7 +37,7 @@ from .distribution import (
     TemperatureLine,
     effective_depth_line,
 )
-from .distribution.pipette import Aliquot
+from particles.distribution.settling.pipette import Aliquot
 
 SCHEMA_PATH = Path(__file__).with_name("bench_sheet.schema.json")
 SAND_SIEVE_TOLERANCE = 1.06

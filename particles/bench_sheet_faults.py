@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from itertools import pairwise
 from typing import Any
 
-from .distribution import DEFAULT_METHOD_CODE, METHOD_EDITIONS, TEXTURE_SYSTEMS, Correction
+from particles.distribution import DEFAULT_METHOD_CODE, METHOD_EDITIONS, TEXTURE_SYSTEMS, Correction
 
 SCALE_ENDS = {"152H": (-5.0, 60.0), "151H": (0.995, 1.038)}
 """Ends of the stem when the sheet names none; from memory."""

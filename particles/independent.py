@@ -12,8 +12,8 @@ from dataclasses import dataclass
 from itertools import pairwise
 from math import log, sqrt
 
-from .distribution.methods import MethodEdition
-from .distribution.quantities import (
+from particles.distribution.method.edition import MethodEdition
+from particles.distribution.record import (
     ClayExtrapolation,
     Correction,
     DepthLine,

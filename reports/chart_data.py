@@ -15,8 +15,8 @@ from django.utils import timezone
 from batches.models import Reading, Result, Run
 from batches.models.pair import LOOKED_BACK, StandingPair, standing_pairs
 from particles.distribution import USDA_POLYGONS, HydrometerScale, MethodEdition
-from particles.distribution.between_run import LEAST_PAIRS, range_limits
-from particles.distribution.texture import USDA_LIMITS_UM
+from particles.distribution.inputs.between_run import LEAST_PAIRS, range_limits
+from particles.distribution.texture.usda import USDA_LIMITS_UM
 from particles.models import MethodEditionRecord
 from reports.charts import (
     RangePoint,

@@ -16,7 +16,7 @@ from batches.models.batch import BatchState
 from batches.models.result import ComputationRequest, Result, RunDecision
 from batches.models.run import Run
 from particles.distribution import between_run_sd_from_duplicates
-from particles.distribution.between_run import LEAST_PAIRS
+from particles.distribution.inputs.between_run import LEAST_PAIRS
 from particles.models import MethodEditionRecord
 from particles.models.history import audited, never_changed
 

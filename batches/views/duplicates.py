@@ -14,7 +14,12 @@ from django.views.decorators.http import require_GET
 from batches.duplicates import methods_with_duplicates, samples_per_duplicate
 from batches.models.pair import COMPARED, LOOKED_BACK, StandingPair, compared_pairs, spread_of
 from particles.distribution import between_run_sd_from_duplicates
-from particles.distribution.between_run import LEAST_PAIRS, RangeLimits, range_limits, sd_uncertainty_pct
+from particles.distribution.inputs.between_run import (
+    LEAST_PAIRS,
+    RangeLimits,
+    range_limits,
+    sd_uncertainty_pct,
+)
 from particles.models import MethodEditionRecord
 from particles.views.pages import page_of
 

@@ -14,9 +14,9 @@ from math import erf, log, sqrt
 from random import Random
 
 from particles.distribution import Hydrometer
-from particles.distribution.hydrometer import concentration_factor, effective_depth_cm
-from particles.distribution.settling import settling_diameter_um
-from particles.distribution.water import solution_density_g_cm3, solution_viscosity_mpa_s
+from particles.distribution.settling.hydrometer import concentration_factor, effective_depth_cm
+from particles.distribution.settling.stokes import settling_diameter_um
+from particles.distribution.settling.water import solution_density_g_cm3, solution_viscosity_mpa_s
 
 PARTICLE_DENSITY_G_CM3 = 2.65
 NOISE_G_L = 0.2

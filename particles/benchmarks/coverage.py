@@ -26,8 +26,8 @@ from particles.distribution import (
     Sieving,
     compute_distribution,
 )
-from particles.distribution.hydrometer import density_factor, effective_depth_cm
-from particles.distribution.settling import settling_paths
+from particles.distribution.settling.hydrometer import density_factor, effective_depth_cm
+from particles.distribution.settling.stokes import settling_paths
 
 Curve = Callable[[float], float]
 """Percent finer at a diameter in µm."""

@@ -9,12 +9,13 @@ from typing import Any
 
 import numpy as np
 
-from particles.distribution import MethodEdition, RunRecord, draws
-from particles.distribution.between_run import between_run_sd_pct
-from particles.distribution.drawn_curve import Floats
-from particles.distribution.draws import RunModel, Variates
-from particles.distribution.points import size_points, smoothed
-from particles.distribution.portion import portion_mass
+from particles.distribution import MethodEdition, RunRecord
+from particles.distribution.curve.points import size_points, smoothed
+from particles.distribution.inputs.between_run import between_run_sd_pct
+from particles.distribution.inputs.portion import portion_mass
+from particles.distribution.uncertainty import model as draws
+from particles.distribution.uncertainty.drawn_curve import Floats
+from particles.distribution.uncertainty.model import RunModel, Variates
 
 from .one_run import SHARED, input_count, one_run
 

@@ -11,20 +11,20 @@ from collections.abc import Callable, Sequence
 from math import hypot, sqrt
 
 from particles.distribution import MethodEdition, RunRecord
-from particles.distribution.between_run import between_run_sd_pct
-from particles.distribution.curve import non_rising, percent_finer_at
-from particles.distribution.hydrometer import (
+from particles.distribution.curve.bend import bend_at
+from particles.distribution.curve.points import by_size, size_points, smoothed
+from particles.distribution.curve.reading_off import non_rising, percent_finer_at
+from particles.distribution.inputs.between_run import between_run_sd_pct
+from particles.distribution.inputs.portion import portion_mass
+from particles.distribution.record import HydrometerScale
+from particles.distribution.settling.hydrometer import (
     concentration_factor,
     density_factor,
     effective_depth_cm,
     soil_per_scale_unit_g_l,
     warmth_correction,
 )
-from particles.distribution.points import by_size, size_points, smoothed
-from particles.distribution.portion import portion_mass
-from particles.distribution.quantities import HydrometerScale
-from particles.distribution.reading_off import bend_at
-from particles.distribution.settling import settling_paths
+from particles.distribution.settling.stokes import settling_paths
 
 SHARED = (
     "density",

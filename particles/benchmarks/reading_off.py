@@ -24,9 +24,9 @@ from particles.distribution import (
     MethodEdition,
     compute_distribution,
 )
-from particles.distribution.curve import percent_finer_at
-from particles.distribution.points import by_size
-from particles.distribution.reading_off import bend_at
+from particles.distribution.curve.bend import bend_at
+from particles.distribution.curve.points import by_size
+from particles.distribution.curve.reading_off import percent_finer_at
 
 from .coverage import Soils, observed_run, triangle_soil
 

@@ -19,8 +19,8 @@ from particles.distribution import (
     MethodEdition,
     RunRecord,
     compute_distribution,
-    water,
 )
+from particles.distribution.settling import water
 
 from .coverage import Soil, observed_run
 from .reading_off import NO_DOUBT

@@ -18,7 +18,7 @@ from statistics import median
 import numpy as np
 
 from particles.distribution import METHOD_EDITIONS, RunRecord, compute_distribution
-from particles.distribution.draws import SEED
+from particles.distribution.uncertainty.model import SEED
 
 from .coverage import observed_run, straight_soil
 from .general_library import (

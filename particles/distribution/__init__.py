@@ -5,30 +5,31 @@ One call does it: `compute_distribution(record, method)`; `explain` takes one ru
 `next_reading_advice` look ahead. Needs the standard library and numpy, nothing else.
 """
 
-from .advice import PortionAdvice, PortionCandidate, portion_advice
-from .batch_checks import BatchFinding, BatchRun, batch_findings
-from .between_run import between_run_sd_from_duplicates
-from .budget import Contribution, UncertaintyBudget, uncertainty_budget
-from .compute import ENGINE_VERSION, compute_distribution, record_digest
-from .curve import Grading, grading, percent_finer_at_size
-from .edition_check import validate_edition
-from .errors import DistributionError, EditionError
-from .explain import ExplainedReading, Explanation, StepEffect, explain
-from .fractions import round_to_total
-from .geometry import effective_depth_line, insertion_displacement_cm
-from .imported import imported_fractions_findings
-from .limits import QualityLimits
-from .methods import (
+from particles.distribution.advice.next_reading import NextReading, next_reading_advice
+from particles.distribution.advice.portion import PortionAdvice, PortionCandidate, portion_advice
+from particles.distribution.advice.portion_apart import portion_apart_findings
+from particles.distribution.compute import ENGINE_VERSION, compute_distribution, record_digest
+from particles.distribution.curve.fractions import round_to_total
+from particles.distribution.curve.other_systems import parts_at
+from particles.distribution.curve.reading_off import Grading, grading, percent_finer_at_size
+from particles.distribution.errors import DistributionError, EditionError
+from particles.distribution.explained.corrections import ExplainedReading, Explanation, StepEffect, explain
+from particles.distribution.findings.imported import imported_fractions_findings
+from particles.distribution.findings.seen import seen_findings
+from particles.distribution.inputs.between_run import between_run_sd_from_duplicates
+from particles.distribution.inputs.impossible import MASS_POSSIBLE_G
+from particles.distribution.inputs.portion import mass_findings, moisture_findings
+from particles.distribution.method.check import validate_edition
+from particles.distribution.method.edition import (
     DEFAULT_METHOD_CODE,
     METHOD_EDITIONS,
     InputUncertainties,
     MethodEdition,
     method_edition,
 )
-from .next_reading import NextReading, next_reading_advice
-from .other_textures import parts_at
-from .pipette import PIPETTE_EDITIONS, PipetteEdition
-from .plain import (
+from particles.distribution.method.limits import QualityLimits
+from particles.distribution.neighbours.batch import BatchFinding, BatchRun, batch_findings
+from particles.distribution.plain import (
     edition_from_plain,
     edition_to_plain,
     from_plain,
@@ -36,9 +37,7 @@ from .plain import (
     record_to_plain,
     to_plain,
 )
-from .portion import mass_findings, moisture_findings
-from .portion_apart import portion_apart_findings
-from .quantities import (
+from particles.distribution.record import (
     ClayExtrapolation,
     Correction,
     CurvePoint,
@@ -65,18 +64,19 @@ from .quantities import (
     TemperatureLine,
     TextureClass,
 )
-from .refusals import MASS_POSSIBLE_G
-from .seen import seen_findings
-from .sieving import sieve_balance_g
-from .subclasses import texture_subclass
-from .systems import (
+from particles.distribution.settling.geometry import effective_depth_line, insertion_displacement_cm
+from particles.distribution.settling.pipette import PIPETTE_EDITIONS, PipetteEdition
+from particles.distribution.sieves.stack import sieve_balance_g
+from particles.distribution.texture.subclasses import texture_subclass
+from particles.distribution.texture.systems import (
     TEXTURE_SYSTEMS,
     TextureSystem,
     classify,
     texture_of,
     texture_system,
 )
-from .texture import USDA_CLASSES, USDA_POLYGONS, usda_class
+from particles.distribution.texture.usda import USDA_CLASSES, USDA_POLYGONS, usda_class
+from particles.distribution.uncertainty.budget import Contribution, UncertaintyBudget, uncertainty_budget
 
 __all__ = [
     "DEFAULT_METHOD_CODE",

@@ -6,22 +6,29 @@ from collections.abc import Sequence
 from dataclasses import replace
 from math import hypot
 
-from .adaptive import refuse_digits
-from .between_run import between_run_sd_pct
-from .blank_filling import fillable, with_blanks_filled
-from .blanks import correction_findings
-from .checks import method_findings, point_findings, run_findings, smoothing_findings
-from .draws import RANDOM_SOURCE, SEED
-from .errors import DrawsContradictError, DrawsTooFewError
-from .fractions import take_fractions
-from .methods import MethodEdition
-from .named_readings import named_readings
-from .notes import notes
-from .other_textures import other_textures
-from .plain import record_digest as digest_with_engine
-from .points import largest_adjustment_pct, size_points, smoothed
-from .portion import portion_findings, portion_mass
-from .quantities import (
+from particles.distribution.curve.fractions import take_fractions
+from particles.distribution.curve.joined import run_curve
+from particles.distribution.curve.named_readings import named_readings
+from particles.distribution.curve.other_systems import other_textures
+from particles.distribution.curve.points import largest_adjustment_pct, size_points, smoothed
+from particles.distribution.curve.separates import sand_fractions
+from particles.distribution.errors import DrawsContradictError, DrawsTooFewError
+from particles.distribution.explained.notes import notes
+from particles.distribution.findings.blank import correction_findings
+from particles.distribution.findings.readings import (
+    method_findings,
+    point_findings,
+    run_findings,
+    smoothing_findings,
+)
+from particles.distribution.findings.seen import seen_findings
+from particles.distribution.inputs.between_run import between_run_sd_pct
+from particles.distribution.inputs.blank_filling import fillable, with_blanks_filled
+from particles.distribution.inputs.impossible import refuse_impossible
+from particles.distribution.inputs.portion import portion_findings, portion_mass
+from particles.distribution.method.edition import MethodEdition
+from particles.distribution.plain import record_digest as digest_with_engine
+from particles.distribution.record import (
     CurvePoint,
     Finding,
     Fractions,
@@ -31,15 +38,13 @@ from .quantities import (
     SizePoint,
     TextureClass,
 )
-from .refusals import refuse_impossible
-from .run_curve import run_curve
-from .sand_fractions import sand_fractions
-from .seen import seen_findings
-from .sieving import sieved_portion_g, sieving_findings
-from .subclasses import texture_subclass
-from .texture import USDA_LIMITS_UM, usda_class
-from .uncertainty import LEAST_DRAWS, Doubted, with_uncertainty
-from .whole_sample import gravel_findings, whole_sample_curve
+from particles.distribution.sieves.gravel import gravel_findings, whole_sample_curve
+from particles.distribution.sieves.stack import sieved_portion_g, sieving_findings
+from particles.distribution.texture.subclasses import texture_subclass
+from particles.distribution.texture.usda import USDA_LIMITS_UM, usda_class
+from particles.distribution.uncertainty.how_many import refuse_digits
+from particles.distribution.uncertainty.intervals import LEAST_DRAWS, Doubted, with_uncertainty
+from particles.distribution.uncertainty.model import RANDOM_SOURCE, SEED
 
 ENGINE_VERSION = "1.3.0"
 """Raised whenever any reported figure changes."""

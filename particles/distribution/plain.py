@@ -11,8 +11,8 @@ from functools import cache
 from hashlib import sha256
 from typing import Any, TypeVar, Union, cast, get_args, get_origin, get_type_hints
 
-from .methods import MethodEdition
-from .quantities import ADDED, RunRecord, SizeDistribution
+from particles.distribution.method.edition import MethodEdition
+from particles.distribution.record import ADDED, RunRecord, SizeDistribution
 
 T = TypeVar("T")
 Plain = dict[str, Any]

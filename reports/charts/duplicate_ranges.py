@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from particles.distribution.between_run import RangeLimits
+from particles.distribution.inputs.between_run import RangeLimits
 
 from .look import EARTH, INK, PAPER, QUIET, Spec, chart, quantity, rows
 

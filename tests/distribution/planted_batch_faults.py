@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from particles.distribution import compute_distribution
-from particles.distribution.batch_checks import BatchRun, batch_findings
+from particles.distribution.neighbours.batch import BatchRun, batch_findings
 
 from .simulator import Simulated, clean_batch, nets, with_points
 

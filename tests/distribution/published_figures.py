@@ -14,12 +14,12 @@ from particles.distribution import (
     grading,
     usda_class,
 )
-from particles.distribution.curve import joined_curve
-from particles.distribution.hydrometer import above_zero, density_factor
-from particles.distribution.pipette import suspended_g, suspended_pct
-from particles.distribution.portion import moisture_pct, of_whole_sample_pct
-from particles.distribution.settling import settling_velocity_cm_s, stokes_constant
-from particles.distribution.sieving import percent_passing, scaled_to_fines
+from particles.distribution.curve.reading_off import joined_curve
+from particles.distribution.inputs.portion import moisture_pct, of_whole_sample_pct
+from particles.distribution.settling.hydrometer import above_zero, density_factor
+from particles.distribution.settling.pipette import suspended_g, suspended_pct
+from particles.distribution.settling.stokes import settling_velocity_cm_s, stokes_constant
+from particles.distribution.sieves.stack import percent_passing, scaled_to_fines
 
 FOLDER = Path(__file__).parents[2] / "fixtures" / "worked_examples"
 FUNCTIONS: dict[str, Callable[..., float]] = {

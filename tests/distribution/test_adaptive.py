@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from particles.distribution import DistributionError, compute_distribution
-from particles.distribution.adaptive import (
+from particles.distribution.uncertainty.how_many import (
     BLOCK_DRAWS,
     LEAST_BLOCKS,
     MOST_DRAWS,

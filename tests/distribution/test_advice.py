@@ -18,9 +18,9 @@ from particles.distribution import (
     next_reading_advice,
     portion_advice,
 )
-from particles.distribution.advice import Bath
+from particles.distribution.advice.expected import ExpectedCurve, class_centre
+from particles.distribution.advice.portion import Bath
 from particles.distribution.errors import UnknownTextureError
-from particles.distribution.expected import ExpectedCurve, class_centre
 
 from .runs import NINE, STEM_152H, good_run
 

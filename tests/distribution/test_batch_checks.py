@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from particles.distribution import RunRecord, Severity
-from particles.distribution.batch_checks import BatchRun, batch_findings
+from particles.distribution.neighbours.batch import BatchRun, batch_findings
 
 from .planted_batch_faults import (
     BATCH_FAULTS,

@@ -15,7 +15,7 @@ from particles.distribution import (
     record_from_plain,
     record_to_plain,
 )
-from particles.distribution.between_run import LEAST_PAIRS
+from particles.distribution.inputs.between_run import LEAST_PAIRS
 
 from .runs import NINE, figures, good_run
 from .test_covariance import EXACT

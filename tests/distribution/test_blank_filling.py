@@ -8,7 +8,7 @@ from math import hypot, log
 import pytest
 
 from particles.distribution import ReadingPoint, ReadingState, RunRecord, Severity
-from particles.distribution.blank_filling import fillable
+from particles.distribution.inputs.blank_filling import fillable
 
 from .runs import NINE, figures, good_run, with_reading
 from .test_covariance import EXACT

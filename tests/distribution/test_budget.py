@@ -7,8 +7,8 @@ from dataclasses import replace
 import pytest
 
 from particles.distribution import RunRecord, compute_distribution, uncertainty_budget
-from particles.distribution.budget import INPUTS
-from particles.distribution.methods import InputUncertainties
+from particles.distribution.method.edition import InputUncertainties
+from particles.distribution.uncertainty.budget import INPUTS
 
 from .runs import NINE, TWO, good_run, sieved, with_reading, with_values
 from .test_covariance import SECTION_13, clay_loam

@@ -9,8 +9,8 @@ from hypothesis import strategies as st
 from scipy.optimize import isotonic_regression
 
 from particles.distribution import CurvePoint, grading
-from particles.distribution.curve import diameter_at_um, non_rising, percent_finer_at
-from particles.distribution.drawn_curve import non_rising_draws
+from particles.distribution.curve.reading_off import diameter_at_um, non_rising, percent_finer_at
+from particles.distribution.uncertainty.drawn_curve import non_rising_draws
 
 PERCENTS = st.lists(st.floats(-20, 120), min_size=1, max_size=15)
 DIAMETERS = [60.0, 43.0, 26.0, 15.0, 8.8, 6.3, 1.4]

@@ -15,7 +15,7 @@ from particles.distribution import (
     TemperatureLine,
     explain,
 )
-from particles.distribution.explain import net_by_parts
+from particles.distribution.explained.corrections import net_by_parts
 
 from .runs import NINE, STEM_152H, TWO, figures, good_run, sieved, with_reading
 

@@ -307,7 +307,7 @@ def test_a_negative_figure_is_shown_as_it_is() -> None:
 
 def test_every_code_in_the_core_has_a_case() -> None:
     written = "".join(
-        path.read_text(encoding="utf-8") for path in Path(distribution.__file__).parent.glob("*.py")
+        path.read_text(encoding="utf-8") for path in Path(distribution.__file__).parent.rglob("*.py")
     )
     codes = set(re.findall(r'Finding\(\s*"([a-z_]+)"', written))
     assert len(codes) >= 25

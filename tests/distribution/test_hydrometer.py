@@ -8,7 +8,7 @@ import pytest
 
 from particles.distribution import DepthLine, DepthTable, Hydrometer, HydrometerScale
 from particles.distribution.errors import DepthNotPositiveError, DepthOutsideTableError
-from particles.distribution.hydrometer import (
+from particles.distribution.settling.hydrometer import (
     concentration_factor,
     density_factor,
     depth_per_unit_cm,

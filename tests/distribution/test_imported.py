@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from particles.distribution import Severity
-from particles.distribution.imported import imported_fractions_findings
+from particles.distribution.findings.imported import imported_fractions_findings
 
 
 @pytest.mark.parametrize(

@@ -12,8 +12,8 @@ from hypothesis import strategies as st
 from scipy.interpolate import PchipInterpolator
 
 from particles.distribution import CurvePoint, Interpolation, grading, percent_finer_at_size
-from particles.distribution.curve import diameter_at_um, percent_finer_at
-from particles.distribution.interpolation import read_between
+from particles.distribution.curve.interpolation import read_between
+from particles.distribution.curve.reading_off import diameter_at_um, percent_finer_at
 
 from .runs import NINE, figures, good_run
 

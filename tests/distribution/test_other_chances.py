@@ -7,11 +7,11 @@ from dataclasses import replace
 import pytest
 
 from particles.distribution import ClayExtrapolation, Interpolation, MethodEdition, RunRecord
-from particles.distribution.draws import RunModel
-from particles.distribution.other_textures import parts_at
-from particles.distribution.points import size_points, smoothed
-from particles.distribution.portion import portion_mass
-from particles.distribution.uncertainty import LEAST_DRAWS
+from particles.distribution.curve.other_systems import parts_at
+from particles.distribution.curve.points import size_points, smoothed
+from particles.distribution.inputs.portion import portion_mass
+from particles.distribution.uncertainty.intervals import LEAST_DRAWS
+from particles.distribution.uncertainty.model import RunModel
 
 from .runs import NINE, figures, good_run, sieved, with_readings
 from .test_covariance import EXACT

@@ -5,8 +5,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from particles.distribution.between_run import pair_limits, range_limits, sd_uncertainty_pct
 from particles.distribution.errors import DuplicatesTooFewError
+from particles.distribution.inputs.between_run import pair_limits, range_limits, sd_uncertainty_pct
 
 RNG = np.random.default_rng(5)
 SD_PCT = 1.3

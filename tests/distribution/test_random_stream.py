@@ -16,8 +16,8 @@ from particles.distribution import (
     RunRecord,
     compute_distribution,
 )
-from particles.distribution import draws as draws_module
-from particles.distribution.draws import SEED, draw_variates
+from particles.distribution.uncertainty import model as draws_module
+from particles.distribution.uncertainty.model import SEED, draw_variates
 
 from .runs import NINE, good_run, sieved, with_reading
 from .test_properties import runs

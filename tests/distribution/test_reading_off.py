@@ -18,8 +18,8 @@ from particles.distribution import (
     compute_distribution,
     uncertainty_budget,
 )
-from particles.distribution.points import by_size
-from particles.distribution.reading_off import END_WIDTH, Bend, bend_at
+from particles.distribution.curve.bend import END_WIDTH, Bend, bend_at
+from particles.distribution.curve.points import by_size
 
 from .runs import NINE, figures, good_run, sieved
 from .simulator import random_soil

@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from particles.distribution import SandFraction, SieveMass, Sieving, texture_subclass
-from particles.distribution.sand_fractions import SEPARATES, sand_fractions
+from particles.distribution.curve.separates import SEPARATES, sand_fractions
 
 from .runs import figures, good_run, with_values
 

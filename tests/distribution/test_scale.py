@@ -8,7 +8,7 @@ import pytest
 
 from particles.distribution import Correction, HydrometerScale, RunRecord
 from particles.distribution.errors import ScaleCorrectionError
-from particles.distribution.scale import scale_correction
+from particles.distribution.settling.stem_scale import scale_correction
 
 from .runs import NINE, STEM_152H, figures, good_run, with_reading
 

@@ -6,15 +6,15 @@ import doctest
 
 import pytest
 
-from particles.distribution import settling
-from particles.distribution.settling import (
+from particles.distribution.settling import stokes as settling
+from particles.distribution.settling.stokes import (
     reynolds_number,
     settling_diameter_um,
     settling_paths,
     settling_time_s,
     settling_velocity_cm_s,
 )
-from particles.distribution.water import solution_density_g_cm3, solution_viscosity_mpa_s
+from particles.distribution.settling.water import solution_density_g_cm3, solution_viscosity_mpa_s
 
 from .runs import figures, good_run, with_reading
 

@@ -21,8 +21,8 @@ from particles.distribution import (
     texture_system,
 )
 from particles.distribution.errors import UnknownTextureError
-from particles.distribution.systems import inside, towards_finer
-from particles.distribution.texture import usda_codes
+from particles.distribution.texture.systems import inside, towards_finer
+from particles.distribution.texture.usda import usda_codes
 
 from .runs import NINE, figures, good_run, sieved
 

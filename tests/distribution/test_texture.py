@@ -11,7 +11,7 @@ from matplotlib.path import Path
 from mpltern.datasets import soil_texture_classes
 
 from particles.distribution import USDA_CLASSES, USDA_POLYGONS, round_to_total, usda_class
-from particles.distribution.texture import onto_triangle, usda_codes
+from particles.distribution.texture.usda import onto_triangle, usda_codes
 
 REFERENCE = FilePath(__file__).parents[2] / "fixtures" / "reference" / "texture_classes.json"
 

@@ -9,8 +9,8 @@ import pytest
 from iapws import IAPWS95
 
 from particles.distribution.errors import DispersantOutOfRangeError, TemperatureOutOfRangeError
-from particles.distribution.settling import stokes_constant
-from particles.distribution.water import (
+from particles.distribution.settling.stokes import stokes_constant
+from particles.distribution.settling.water import (
     solution_density_g_cm3,
     solution_viscosity_mpa_s,
     water_density_g_cm3,

@@ -8,7 +8,7 @@ import pytest
 
 from particles.distribution import SieveMass, percent_finer_at_size
 from particles.distribution.errors import MassOutOfRangeError, SieveOrderError
-from particles.distribution.whole_sample import gravel_pct
+from particles.distribution.sieves.gravel import gravel_pct
 
 from .runs import figures, good_run, sieved
 

@@ -6,7 +6,7 @@ import re
 
 import pytest
 
-from particles.distribution.between_run import RangeLimits
+from particles.distribution.inputs.between_run import RangeLimits
 from reports.charts import RangePoint, duplicate_ranges, to_svg
 from reports.charts.look import EARTH, Spec
 

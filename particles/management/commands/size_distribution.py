@@ -27,9 +27,9 @@ from particles.distribution import (
     grading,
     to_plain,
 )
-from particles.distribution.curve import joined_curve
-from particles.distribution.pipette import suspended_g, suspended_pct
-from particles.distribution.sieving import percent_passing, scaled_to_fines, sieving_findings
+from particles.distribution.curve.reading_off import joined_curve
+from particles.distribution.settling.pipette import suspended_g, suspended_pct
+from particles.distribution.sieves.stack import percent_passing, scaled_to_fines, sieving_findings
 
 Figures = dict[str, Any]
 

@@ -1,0 +1,58 @@
+"""
+The curve a soil may be expected to have before it is run, from a field texture or from expected fractions.
+
+Common practice, for planning only; no figure of a result rests on it.
+"""
+
+from __future__ import annotations
+
+from itertools import pairwise
+
+from particles.distribution.curve.interpolation import read_between
+from particles.distribution.errors import UnknownTextureError
+from particles.distribution.texture.usda import USDA_LIMITS_UM, USDA_POLYGONS
+
+FINEST_CLAY_UM = 0.02
+"""Where the clay is taken to end, straight in log diameter; a planning figure of ours. [µm]"""
+
+Parts = tuple[float, float, float]
+
+
+def class_centre(name: str) -> Parts:
+    """
+    Sand, silt and clay at the centre of area of a USDA class. [%]
+
+    Raises
+    ------
+    UnknownTextureError when it is none of the twelve.
+    """
+    corners = USDA_POLYGONS.get(name.strip().lower())
+    if corners is None:
+        raise UnknownTextureError("No USDA class has this name", name, f"Known: {', '.join(USDA_POLYGONS)}.")
+    area = sand = clay = 0.0
+    for (ax, _, ay), (bx, _, by) in pairwise((*corners, corners[0])):
+        cross = ax * by - bx * ay
+        area, sand, clay = area + cross, sand + (ax + bx) * cross, clay + (ay + by) * cross
+    sand, clay = sand / (3.0 * area), clay / (3.0 * area)
+    return sand, 100.0 - sand - clay, clay
+
+
+class ExpectedCurve:
+    """Percent finer, straight in log diameter through 2000 µm, the sand and the clay limit, and the end of clay."""
+
+    def __init__(self, expected: str | Parts, limits_um: tuple[float, float] = USDA_LIMITS_UM) -> None:
+        sand, silt, clay = class_centre(expected) if isinstance(expected, str) else expected
+        if min(sand, silt, clay) < 0.0 or abs(sand + silt + clay - 100.0) > 0.5:
+            raise UnknownTextureError(
+                "Expected sand, silt and clay must add up to 100 %",
+                f"{sand:g}, {silt:g}, {clay:g}",
+                "Give percentages, or the name of a USDA class.",
+            )
+        self.parts = (sand, silt, clay)
+        self.sizes_um = (2000.0, limits_um[1], limits_um[0], FINEST_CLAY_UM)
+        self.percents = (100.0, 100.0 - sand, clay, 0.0)
+
+    def percent_finer(self, size_um: float) -> float:
+        """[%]"""
+        within = min(max(size_um, self.sizes_um[-1]), self.sizes_um[0])
+        return read_between(self.sizes_um, self.percents, within)

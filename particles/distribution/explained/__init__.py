@@ -1,0 +1,1 @@
+"""One run taken apart: what each correction and each step does, and the notes on paper."""

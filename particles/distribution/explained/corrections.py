@@ -1,0 +1,187 @@
+"""
+How large each correction of one run is: per reading from the stem to the percentage, and per step on the figures.
+
+The size of a step is found by leaving it out: the figures as reported less those without it, everything else
+unchanged. Steps act on each other, so their sizes do not add up.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from particles.distribution.curve.fractions import take_fractions
+from particles.distribution.curve.points import size_points, smoothed
+from particles.distribution.errors import DepthOutsideTableError, ScaleCorrectionError
+from particles.distribution.explained.left_out import SAND_AT_LIMIT, SMOOTHING, STEPS
+from particles.distribution.inputs.blank_filling import fillable, with_blanks_filled
+from particles.distribution.inputs.impossible import refuse_impossible
+from particles.distribution.inputs.portion import portion_mass
+from particles.distribution.method.edition import MethodEdition
+from particles.distribution.record import Correction, RunRecord, SizePoint
+from particles.distribution.settling.hydrometer import (
+    above_zero,
+    concentration_factor,
+    rule_correction,
+    warmth_correction,
+)
+from particles.distribution.settling.stem_scale import on_scale, scale_correction
+
+CHANGE_SHOWN_PCT = 0.005
+"""Below it a step is said to change nothing. [percentage points]"""
+
+
+@dataclass(frozen=True, slots=True)
+class ExplainedReading:
+    """One reading on its way to one percentage. Corrections: [g/L] on a 152H, thousandths on a 151H."""
+
+    reading_index: int
+    elapsed_s: float
+    raw: float
+    """As read, in scale units."""
+    scale_correction: float
+    """Added, from the instrument's calibration, in scale units."""
+    blank_reading: float | None
+    """As read, in scale units; None unless the rule is a measured blank."""
+    blank_scale_correction: float
+    """Added to the blank, in scale units."""
+    blank_temperature_correction: float
+    """Taken off the blank because the suspension is warmer than it; negative when it is colder."""
+    other_correction: float
+    """Taken off by a rule other than a measured blank."""
+    net: float
+    """Reading above clear water less everything taken from it."""
+    factor: float
+    """Soil per unit of net: `a` on a 152H, Gs/(Gs - 1) on a 151H. [-]"""
+    concentration_g_l: float
+    effective_depth_cm: float
+    diameter_um: float
+    percent_finer: float
+    percent_finer_curve: float
+    """After smoothing. [%]"""
+
+
+@dataclass(frozen=True, slots=True)
+class StepEffect:
+    """What one step does to the figures, in percentage points; None where one of the two has no figure."""
+
+    step: str
+    clay_pct: float | None
+    silt_pct: float | None
+    sand_pct: float | None
+    sentence: str
+
+
+@dataclass(frozen=True, slots=True)
+class Explanation:
+    """Every correction of one run with its size."""
+
+    label: str
+    method_code: str
+    readings: tuple[ExplainedReading, ...]
+    """In order of elapsed time; readings that are no data are left out."""
+    effects: tuple[StepEffect, ...]
+    """In the order of the computation; steps that this run does not take are left out."""
+    clay_pct: float | None
+    silt_pct: float | None
+    sand_pct: float | None
+
+
+Parts = tuple[float, float, float]
+
+
+def explain(record: RunRecord, method: MethodEdition) -> Explanation:
+    """
+    Every correction of one run, as data.
+
+    Raises
+    ------
+    DistributionError when the record cannot be computed at all.
+    """
+    refuse_impossible(record)
+    record = with_blanks_filled(record, fillable(record, method))
+    mass = portion_mass(record)
+    points = () if mass is None else smoothed(size_points(record, method, mass.mass_g))
+    reported = _parts(record, method)
+    effects: list[StepEffect] = []
+    for step, sentence, without in STEPS:
+        changed = without(record, method)
+        if changed is not None:
+            effects.append(_effect(step, sentence, reported, _parts_without(changed, method)))
+    if any(point.percent_finer != point.percent_finer_curve for point in points):
+        effects.append(_effect(*SMOOTHING, reported, _parts(record, method, smooth=False)))
+    if (as_weighed := SAND_AT_LIMIT[2](record, method)) is not None:
+        effects.append(_effect(*SAND_AT_LIMIT[:2], reported, _parts(record, as_weighed)))
+    clay, silt, sand = reported or (None, None, None)
+    readings = tuple(_reading(record, point) for point in points)
+    return Explanation(record.label, method.code, readings, tuple(effects), clay, silt, sand)
+
+
+def _parts(record: RunRecord, method: MethodEdition, *, smooth: bool = True) -> Parts | None:
+    """Clay, silt and sand; None when a limit is not reached. [%]"""
+    mass = portion_mass(record)
+    if mass is None:
+        return None
+    points = size_points(record, method, mass.mass_g)
+    fractions, _ = take_fractions(record, method, smoothed(points) if smooth else points, mass.mass_g)
+    if fractions is None:
+        return None
+    return fractions.clay.value_pct, fractions.silt.value_pct, fractions.sand.value_pct
+
+
+def _parts_without(record: RunRecord, method: MethodEdition) -> Parts | None:
+    """The same of a run that lacks a step; None when the instrument's calibration does not reach without it."""
+    try:
+        return _parts(record, method)
+    except (DepthOutsideTableError, ScaleCorrectionError):
+        return None
+
+
+def _effect(step: str, sentence: str, reported: Parts | None, without: Parts | None) -> StepEffect:
+    if reported is None or without is None:
+        missing = "The run has no figures" if reported is None else "Without it there would be no figures"
+        return StepEffect(step, None, None, None, f"{sentence} {missing}.")
+    clay, silt, sand = (a - b for a, b in zip(reported, without, strict=True))
+    if max(abs(clay), abs(silt), abs(sand)) < CHANGE_SHOWN_PCT:
+        return StepEffect(step, clay, silt, sand, f"{sentence} It changes no figure of this run.")
+    changes = f"clay {clay:+.2f}, silt {silt:+.2f}, sand {sand:+.2f} percentage points"
+    return StepEffect(step, clay, silt, sand, f"{sentence} It changes {changes}.")
+
+
+def _reading(record: RunRecord, point: SizePoint) -> ExplainedReading:
+    stem, taken_from = record.hydrometer, record.readings[point.reading_index]
+    blank, by_scale, by_warmth = None, 0.0, 0.0
+    other = rule_correction(record, taken_from) or 0.0
+    if record.correction is Correction.MEASURED_BLANK and taken_from.blank_reading is not None:
+        blank, other = taken_from.blank_reading, 0.0
+        by_scale = scale_correction(stem, blank)
+        blank_c = taken_from.blank_temperature_c
+        by_warmth = warmth_correction(
+            stem.scale, taken_from.at_c, taken_from.at_c if blank_c is None else blank_c
+        )
+    return ExplainedReading(
+        reading_index=point.reading_index,
+        elapsed_s=point.elapsed_s,
+        raw=point.reading,
+        scale_correction=scale_correction(stem, point.reading),
+        blank_reading=blank,
+        blank_scale_correction=by_scale,
+        blank_temperature_correction=by_warmth,
+        other_correction=other,
+        net=above_zero(stem.scale, point.reading) - point.correction_g_l,
+        factor=concentration_factor(stem.scale, record.particle_density_g_cm3),
+        concentration_g_l=point.concentration_g_l,
+        effective_depth_cm=point.effective_depth_cm,
+        diameter_um=point.diameter_um,
+        percent_finer=point.percent_finer,
+        percent_finer_curve=point.percent_finer_curve,
+    )
+
+
+def net_by_parts(record: RunRecord, reading: ExplainedReading) -> float:
+    """The net reading put together again from its explained parts, in the unit of `net`."""
+    scale = record.hydrometer.scale
+    shown = above_zero(scale, reading.raw + reading.scale_correction) - reading.other_correction
+    if reading.blank_reading is None:
+        return shown
+    blank = above_zero(scale, on_scale(record.hydrometer, reading.blank_reading))
+    return shown - (blank - reading.blank_temperature_correction)

@@ -1,0 +1,130 @@
+"""Plain statements that belong beside the figures on paper."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from particles.distribution.explained.gaps import lies_in_wide_gap
+from particles.distribution.inputs.between_run import between_run_sd_pct
+from particles.distribution.inputs.portion import PortionMass
+from particles.distribution.method.edition import MethodEdition
+from particles.distribution.record import (
+    ClayExtrapolation,
+    Interpolation,
+    RunRecord,
+    SizePoint,
+    TextureClass,
+)
+from particles.distribution.sieves.gravel import gravel_pct
+from particles.distribution.sieves.stack import sand_sieve
+from particles.distribution.texture.subclasses import FROM_MEMORY
+from particles.distribution.texture.usda import USDA_LIMITS_UM
+
+_BY_RULE = (
+    "Texture class from unrounded figures by the written USDA rules, which also decide on a class line."
+)
+_UNEVEN = (
+    "Between readings the curve is taken to bend as it does beside them, so a figure read off straight need not "
+    "lie in the middle of its interval. "
+)
+_WIDE_GAP = (
+    "No reading lies near the clay limit: a narrow heap of grains between the readings on either side of it would not "
+    "show, and clay could then lie outside its interval; a reading near 8 h would show it."
+)
+_NO_CLASS = "No texture class: the USDA triangle holds for limits of 2 and 50 µm only."
+
+
+def notes(
+    record: RunRecord,
+    method: MethodEdition,
+    mass: PortionMass | None,
+    points: Sequence[SizePoint],
+    draws: int,
+    texture: TextureClass | None = None,
+) -> tuple[str, ...]:
+    """What the figures refer to, how they were read off, what the uncertainty covers."""
+    stated = ["Percent by mass of the fine earth (below 2 mm), oven-dry."]
+    if mass is not None:
+        stated.append(f"Portion mass {mass.mass_g:.2f} g ({mass.basis}).")
+    measured = "measured" if record.particle_density_measured else "assumed"
+    stated.append(f"Particle density {record.particle_density_g_cm3:.2f} g/cm³ ({measured}).")
+    stated.append(f"Readings corrected by: {record.correction}.")
+    if record.hydrometer.scale_corrections:
+        stated.append("Readings and blanks carry the scale corrections of the hydrometer's calibration.")
+    stated.append(_reading_off(method))
+    if record.sieving and record.sieving.portion_oven_dry_mass_g is not None:
+        own_g = record.sieving.portion_oven_dry_mass_g
+        stated.append(f"Sand was sieved from another portion of {own_g:.2f} g, oven-dry.")
+    if (opening_um := _other_sand_opening_um(record, method)) is not None:
+        stated.append(
+            f"Sand was weighed on a sieve of {opening_um:g} µm: what lies between it and the limit of "
+            f"{method.sand_limit_um:g} µm {_beside_the_limit(method, opening_um)}"
+        )
+    gravel = gravel_pct(record)
+    if gravel is not None:
+        stated.append(f"Gravel, {gravel:.1f} % of the whole sample, is not part of these figures.")
+        stated.append("The curve of the whole sample, gravel included, is given apart.")
+    if method.certifiable:
+        stated.append(
+            f"Clay below {method.clay_limit_um:g} µm, sand above {method.sand_limit_um:g} µm, "
+            "silt by difference."
+        )
+        usda = (method.clay_limit_um, method.sand_limit_um) == USDA_LIMITS_UM
+        stated.append(_BY_RULE if usda else _NO_CLASS)
+        if texture is not None and texture.subclass:
+            stated.append(_subclass(texture))
+    else:
+        stated.append("Figures are named by the time of reading; their diameters stand beside them.")
+    if method.certifiable and lies_in_wide_gap(points, method.clay_limit_um):
+        stated.append(_WIDE_GAP)
+    if draws:
+        stated.append(
+            f"95 % intervals from {draws} Monte Carlo draws over reading, blank, mass, density, depth, "
+            "time, volume, temperature, sieves and reading off between points, with "
+            f"{between_run_sd_pct(record, method):.2g} percentage points between runs ({_between(record)}). "
+            f"{_UNEVEN if method.interpolation is Interpolation.STRAIGHT else ''}"
+            "Draws below zero count as they are in the intervals; for the class chances they are moved "
+            "to the nearest point of the triangle."
+        )
+    return tuple(stated)
+
+
+def _other_sand_opening_um(record: RunRecord, method: MethodEdition) -> float | None:
+    """Opening of the sieve that gave sand when it is not the sand limit itself. [µm]"""
+    sieve = sand_sieve(record.sieving, method.sand_sieve_openings_um)
+    return None if sieve is None or sieve.opening_um == method.sand_limit_um else sieve.opening_um
+
+
+def _beside_the_limit(method: MethodEdition, opening_um: float) -> str:
+    if method.sand_at_limit:
+        return "was brought over by the fall of the curve between the two."
+    counted = "silt" if opening_um > method.sand_limit_um else "sand"
+    return f"counts as {counted}; the interval is that of the limit and need not hold the figure."
+
+
+def _between(record: RunRecord) -> str:
+    if record.between_run_sd_pct is None:
+        return "the method's figure"
+    pairs = record.between_run_pairs
+    return "from the laboratory's duplicates" + ("" if pairs is None else f", {pairs} pairs")
+
+
+def _reading_off(method: MethodEdition) -> str:
+    factor = method.limits.extrapolation_factor
+    between = "straight" if method.interpolation is Interpolation.STRAIGHT else "by a monotone cubic"
+    beyond = f"limits up to a factor {factor:g} beyond the last point are extended and flagged."
+    if method.clay_extrapolation is ClayExtrapolation.NONE:
+        beyond = f"clay is never extended beyond the last point, sand up to a factor {factor:g} and flagged."
+    elif method.clay_extrapolation is ClayExtrapolation.DAY_LINE:
+        beyond = (
+            f"clay up to a factor {factor:g} beyond the 24 h reading lies on its line through that at 1.5 h, "
+            "flagged."
+        )
+    return f"Percent finer read off {between} against the logarithm of the diameter; {beyond}"
+
+
+def _subclass(texture: TextureClass) -> str:
+    rules = "rules from memory, to be confirmed" if texture.name in FROM_MEMORY else "rules read in part"
+    return (
+        f"Subclass {texture.subclass} from the five sand separates, Soil Survey Manual chapter 3 ({rules})."
+    )

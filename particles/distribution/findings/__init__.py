@@ -1,0 +1,1 @@
+"""What a person must know about one run before its figures are believed."""

@@ -1,0 +1,165 @@
+"""Findings on the readings of one run: what a person must know before the figures are believed."""
+
+from __future__ import annotations
+
+from math import sqrt
+
+from particles.distribution.curve.points import largest_adjustment_pct
+from particles.distribution.findings.fall import falling_findings
+from particles.distribution.findings.start import timer_findings
+from particles.distribution.findings.temperature import temperature_findings
+from particles.distribution.findings.typing import typing_findings
+from particles.distribution.inputs.noise import net_sd_g_l, percent_per_g_l
+from particles.distribution.inputs.portion import PortionMass
+from particles.distribution.method.edition import MethodEdition
+from particles.distribution.record import (
+    Finding,
+    ReadingPoint,
+    ReadingState,
+    RunRecord,
+    Severity,
+    SizePoint,
+)
+
+SLOT_REACH_S = 15.0
+SLOT_REACH_SHARE = 0.2
+
+
+def run_findings(record: RunRecord, method: MethodEdition) -> list[Finding]:
+    """What the record shows before anything is computed: slots, times, temperatures."""
+    return slot_findings(record) + schedule_findings(record, method) + temperature_findings(record, method)
+
+
+def slot_findings(record: RunRecord) -> list[Finding]:
+    """reading_missed, above_scale, below_scale: slots that hold no usable number."""
+    found: list[Finding] = []
+    last = len(record.readings) - 1
+    for index, point in enumerate(record.readings):
+        if point.state is ReadingState.MISSED:
+            severity = Severity.WARN if index in (0, 1, last) else Severity.NOTE
+            sentence = f"The reading at {point.elapsed_s:g} s was missed; nothing stands in for it."
+            step = "Check that the others still bracket the size limits."
+            found.append(
+                Finding("reading_missed", severity, sentence, step, point.elapsed_s, "s", reading_index=index)
+            )
+        else:
+            found += _off_the_stem(record, index, point)
+    return found
+
+
+def _off_the_stem(record: RunRecord, index: int, point: ReadingPoint) -> list[Finding]:
+    low, high = record.hydrometer.scale_minimum, record.hydrometer.scale_maximum
+    value = point.reading
+    if point.state is ReadingState.ABOVE_SCALE or (value is not None and value > high):
+        shown = "beyond" if value is None else f"{value:g}, beyond"
+        sentence = (
+            f"The reading at {point.elapsed_s:g} s is {shown} the stem's end at {high:g}; it is no data."
+        )
+        step = "Run the sample again with less soil."
+        return [Finding("above_scale", Severity.STOP, sentence, step, high, "", reading_index=index)]
+    if value is not None and value < low:
+        sentence = f"The reading at {point.elapsed_s:g} s is {value:g}, below the stem's start at {low:g}."
+        step = "Check the entry and the instrument."
+        return [Finding("below_scale", Severity.STOP, sentence, step, value, "", reading_index=index)]
+    return []
+
+
+def schedule_findings(record: RunRecord, method: MethodEdition) -> list[Finding]:
+    """off_schedule: a reading outside the window of its nominal time."""
+    found: list[Finding] = []
+    for index, point in enumerate(record.readings):
+        if point.state is ReadingState.MISSED:
+            continue
+        nominal_s = min(method.schedule_s, key=lambda t: abs(t - point.elapsed_s))
+        late_s = round(point.elapsed_s - nominal_s, 6)
+        # Further away it is a reading of its own, not one of the schedule that came late.
+        belongs = abs(late_s) < max(SLOT_REACH_S, SLOT_REACH_SHARE * nominal_s)
+        if belongs and abs(late_s) > method.window_s(nominal_s) + 1e-9:
+            sentence = (
+                f"The reading of {nominal_s:g} s was taken at {point.elapsed_s:g} s, {late_s:+g} s off."
+            )
+            step = "Nothing to do: sizes come from the true time."
+            found.append(Finding("off_schedule", Severity.NOTE, sentence, step, late_s, "s", index))
+    return found
+
+
+def point_findings(
+    record: RunRecord, method: MethodEdition, points: tuple[SizePoint, ...], mass: PortionMass
+) -> list[Finding]:
+    """What the computed points show: more_than_portion and what the other modules of the checks give."""
+    found = _more_than_portion(record, method, points, mass)
+    found += falling_findings(record, method, points) + typing_findings(record, method, points)
+    found += timer_findings(record, method, points, mass.mass_g)
+    return found + _beyond_stokes(points, method.limits.reynolds)
+
+
+def _more_than_portion(
+    record: RunRecord, method: MethodEdition, points: tuple[SizePoint, ...], mass: PortionMass
+) -> list[Finding]:
+    all_g_l = mass.mass_g / (record.volume_ml / 1000.0)
+    noise = net_sd_g_l(record, method) * percent_per_g_l(record, 100.0 * record.volume_ml / 1000.0)
+    most_g_l = max(method.limits.portion_excess * all_g_l, all_g_l + method.limits.noise_warn_sd * noise)
+    found: list[Finding] = []
+    for point in points:
+        held = point.concentration_g_l
+        if held > most_g_l:
+            sentence = (
+                f"{held:.1f} g/L in suspension at {point.elapsed_s:g} s; the portion can give {all_g_l:.1f} g/L, "
+                f"{most_g_l:.1f} g/L with the noise of reading."
+            )
+            step = "Check mass, hydrometer scale and cylinder."
+            index = point.reading_index
+            found.append(Finding("more_than_portion", Severity.STOP, sentence, step, held, "g/L", index))
+    return found
+
+
+def _beyond_stokes(points: tuple[SizePoint, ...], limit: float) -> list[Finding]:
+    found: list[Finding] = []
+    for point in points:
+        if point.reynolds > limit:
+            sentence = f"{point.diameter_um:.0f} µm settles at a Reynolds number of {point.reynolds:.2f}."
+            step = "Take sizes this coarse from sieves; Stokes does not hold there."
+            found.append(
+                Finding(
+                    "beyond_stokes", Severity.WARN, sentence, step, point.reynolds, "", point.reading_index
+                )
+            )
+    return found
+
+
+def smoothing_findings(
+    record: RunRecord, method: MethodEdition, mass: PortionMass, points: tuple[SizePoint, ...]
+) -> list[Finding]:
+    """curve_adjusted: how much the smoothing had to move, and whether reading noise can do as much."""
+    limits, largest_pct = method.limits, largest_adjustment_pct(points)
+    if largest_pct <= limits.adjustment_warn_pct:
+        return []
+    noise = _pooled_share(points) * net_sd_g_l(record, method) * percent_per_g_l(record, mass.mass_g)
+    severity = Severity.NOTE
+    if largest_pct > limits.noise_warn_sd * noise:
+        severity = Severity.WARN
+    if largest_pct > max(limits.adjustment_stop_pct, limits.noise_stop_sd * noise):
+        severity = Severity.STOP
+    sentence = f"Keeping the curve from rising moved a point by {largest_pct:.2f} percentage points."
+    step = "Look at the rising readings; repeat the run if they stand."
+    return [Finding("curve_adjusted", severity, sentence, step, largest_pct, "%")]
+
+
+def _pooled_share(points: tuple[SizePoint, ...]) -> float:
+    """
+    Standard deviation of the point the smoothing moved most, less the mean it was pooled into, per that of a point.
+
+    Of k points with one noise it is sqrt(1 - 1/k): 0.71 for two that meet half way.
+    """
+    farthest = max(points, key=lambda point: abs(point.percent_finer_curve - point.percent_finer))
+    pooled = sum(point.percent_finer_curve == farthest.percent_finer_curve for point in points)
+    return sqrt(1.0 - 1.0 / pooled)
+
+
+def method_findings(method: MethodEdition) -> list[Finding]:
+    """by_time_only: the edition's results carry names of time, not of size."""
+    if method.certifiable:
+        return []
+    sentence = f"{method.title}: results carry their own names and are no fractions at size limits."
+    step = "Do not print them as sand, silt and clay; use an edition that reaches 2 µm."
+    return [Finding("by_time_only", Severity.STOP, sentence, step)]

@@ -1,0 +1,117 @@
+"""One reading that does not belong to its curve, and the slips of the hand that would explain it."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from itertools import pairwise
+
+from particles.distribution.inputs.noise import reading_sd_g_l, steady_nets_g_l
+from particles.distribution.method.edition import MethodEdition
+from particles.distribution.record import Finding, ReadingState, RunRecord, Severity, SizePoint
+
+LEAST_POINTS = 3
+"""Of two readings that contradict each other neither can be blamed."""
+
+
+def slips(typed: float) -> dict[float, str]:
+    """
+    Values that could have been meant, with the slip that leads from each to what was typed.
+
+    >>> slips(63.0)[36.0]
+    'two digits exchanged'
+    """
+    text = f"{typed:g}"
+    meant = {typed - 10.0: "10 too many", typed + 10.0: "10 too few"}
+    meant[typed / 10.0] = "a decimal point missing"
+    digits = [k for k, sign in enumerate(text) if sign.isdigit()]
+    for a, b in pairwise(digits):
+        swapped = list(text)
+        swapped[a], swapped[b] = swapped[b], swapped[a]
+        if swapped[a] != swapped[b]:
+            meant[float("".join(swapped))] = "two digits exchanged"
+    return {round(value, 6): slip for value, slip in meant.items() if value >= 0.0}
+
+
+def typing_findings(record: RunRecord, method: MethodEdition, points: tuple[SizePoint, ...]) -> list[Finding]:
+    """typo_suspected: a reading outside the band its neighbours leave, where leaving it out heals the curve."""
+    nets = steady_nets_g_l(record, points)
+    if len(nets) < LEAST_POINTS:
+        return []
+    slack = _slack_g_l(record, method)
+    found = _off_stem(record, points, nets, slack)
+    rises = [k for k in range(1, len(nets)) if nets[k] - nets[k - 1] > slack]
+    blamed = {_culprit(nets, k, slack) for k in rises} - {None}
+    return found + [
+        _finding(record, points, nets, k, slack) for k in sorted(k for k in blamed if k is not None)
+    ]
+
+
+def _slack_g_l(record: RunRecord, method: MethodEdition) -> float:
+    noise = method.limits.rise_warn_sd * 2.0**0.5 * reading_sd_g_l(record, method)
+    return float(max(method.limits.rise_warn_g_l, noise))
+
+
+def _culprit(nets: Sequence[float], k: int, slack: float) -> int | None:
+    """Which of the two readings of a rise stands alone; None when leaving out either one does not heal it."""
+    early, late = k - 1, k
+    without_late = late + 1 >= len(nets) or nets[late + 1] - nets[early] <= slack
+    without_early = early == 0 or nets[late] - nets[early - 1] <= slack
+    if without_late == without_early:
+        return _further_off(nets, early, late) if without_late else None
+    return late if without_late else early
+
+
+def _further_off(nets: Sequence[float], early: int, late: int) -> int:
+    """Both would heal it: the one further outside what its other neighbours span."""
+    above = nets[late] - (nets[early - 1] if early else nets[late])
+    below = (nets[late + 1] if late + 1 < len(nets) else nets[early]) - nets[early]
+    return late if above >= below else early
+
+
+def _band(nets: Sequence[float], k: int) -> tuple[float, float]:
+    """Between the reading after and the reading before."""
+    return (nets[k + 1] if k + 1 < len(nets) else 0.0), (nets[k - 1] if k else nets[k + 1] + 1e9)
+
+
+def _finding(
+    record: RunRecord, points: tuple[SizePoint, ...], nets: Sequence[float], k: int, slack: float
+) -> Finding:
+    low, high = _band(nets, k)
+    off = nets[k] - high if nets[k] > high else nets[k] - low
+    point = points[k]
+    fitting = _fitting(point.reading, low - nets[k] - slack, high - nets[k] + slack)
+    sentence = (
+        f"The reading {point.reading:g} at {point.elapsed_s:g} s lies {off:+.1f} g/L outside what its "
+        f"neighbours leave{fitting}."
+    )
+    step = "Compare it with the sheet or the photo; correct it only with a reason, or repeat the run."
+    return Finding("typo_suspected", Severity.WARN, sentence, step, off, "g/L", point.reading_index)
+
+
+def _fitting(typed: float, from_change: float, to_change: float) -> str:
+    for value, slip in slips(typed).items():
+        if from_change <= value - typed <= to_change:
+            return f"; {value:g} would fit ({slip})"
+    return ""
+
+
+def _off_stem(
+    record: RunRecord, points: tuple[SizePoint, ...], nets: Sequence[float], slack: float
+) -> list[Finding]:
+    """A value beyond the stem that a slip of the hand explains."""
+    found = []
+    readings = {point.reading_index: (point.reading, net) for point, net in zip(points, nets, strict=True)}
+    for index, point in enumerate(record.readings):
+        off = point.reading is not None and point.reading > record.hydrometer.scale_maximum
+        if point.state is not ReadingState.READ or point.reading is None or not off:
+            continue
+        before = [value for k, (value, _) in readings.items() if k < index]
+        after = [value for k, (value, _) in readings.items() if k > index]
+        high = before[-1] + slack if before else record.hydrometer.scale_maximum
+        low = after[0] - slack if after else record.hydrometer.scale_minimum
+        fitting = _fitting(point.reading, low - point.reading, high - point.reading)
+        if fitting:
+            sentence = f"The reading {point.reading:g} at {point.elapsed_s:g} s is off the stem{fitting}."
+            step = "Compare it with the sheet or the photo; correct it only with a reason."
+            found.append(Finding("typo_suspected", Severity.WARN, sentence, step, point.reading, "", index))
+    return found

@@ -1,0 +1,210 @@
+"""What cannot be computed at all: each raises a DistributionError before any arithmetic."""
+
+from __future__ import annotations
+
+from collections.abc import Hashable, Iterable, Iterator
+from dataclasses import fields, is_dataclass
+from functools import cache
+from itertools import pairwise
+from math import isfinite
+from typing import cast
+
+from particles.distribution.errors import (
+    BetweenRunSpreadOutOfRangeError,
+    DensityOutOfRangeError,
+    DispersantOutOfRangeError,
+    DoubleCorrectionError,
+    MassOutOfRangeError,
+    MoistureNegativeError,
+    NoReadingsError,
+    NotANumberError,
+    ReadingAbsentError,
+    TemperatureOutOfRangeError,
+    TimesNotRisingError,
+    VolumeOutOfRangeError,
+    WrongScaleError,
+)
+from particles.distribution.inputs.impossible_instrument import refuse_impossible_instrument
+from particles.distribution.inputs.portion import portion_mass
+from particles.distribution.record import Correction, HydrometerScale, ReadingPoint, ReadingState, RunRecord
+from particles.distribution.settling.water import DISPERSANT_HIGHEST_G_L, HIGHEST_C, LOWEST_C
+from particles.distribution.sieves.gravel import refuse_impossible_gravel
+from particles.distribution.sieves.stack import refuse_impossible_sieving
+
+MASS_POSSIBLE_G = (5.0, 200.0)
+DENSITY_POSSIBLE_G_CM3 = (1.5, 5.0)
+VOLUME_POSSIBLE_ML = (100.0, 2000.0)
+BETWEEN_RUN_POSSIBLE_PCT = (0.0, 20.0)
+LATEST_S = 30 * 86_400.0
+"""No reading is taken later; common practice ends at 24 to 48 h. [s]"""
+DENSITY_SCALE_VALUES = (0.99, 1.06)
+"""A reading in here is of a relative-density stem."""
+
+
+def refuse_impossible(record: RunRecord) -> None:
+    """Raise for the first thing that makes the record impossible to compute."""
+    if not record.readings:
+        raise NoReadingsError("The run has no reading slot", "0 readings", "Enter at least one reading.")
+    _refuse_not_finite(record)
+    refuse_impossible_instrument(record.hydrometer)
+    for index, point in enumerate(record.readings):
+        _refuse_point(record, index, point)
+    _refuse_times(record)
+    _refuse_double_correction(record)
+    _refuse_portion(record)
+    if record.sieving:
+        refuse_impossible_sieving(record.sieving)
+    refuse_impossible_gravel(record)
+
+
+def _refuse_not_finite(record: RunRecord) -> None:
+    for place, value in _not_finite(record):
+        raise NotANumberError(f"{'/'.join(place)} is not a number", str(value), "Enter the value again.")
+
+
+def _not_finite(value: object) -> Iterator[tuple[tuple[str, ...], float]]:
+    """Every number of a record that is none, with its place, such as readings, 3, reading."""
+    if isinstance(value, float):
+        if not isfinite(value):
+            yield (), value
+        return
+    held: Iterable[tuple[str, object]] = ()
+    if isinstance(value, tuple):
+        held = ((str(index), item) for index, item in enumerate(value))
+    elif names := _field_names(cast(Hashable, type(value))):
+        held = ((name, getattr(value, name)) for name in names)
+    for name, item in held:
+        for place, found in _not_finite(item):
+            yield (name, *place), found
+
+
+@cache
+def _field_names(kind: Hashable) -> tuple[str, ...]:
+    return tuple(each.name for each in fields(kind)) if is_dataclass(kind) else ()
+
+
+def _refuse_point(record: RunRecord, index: int, point: ReadingPoint) -> None:
+    must_hold = point.state is ReadingState.READ
+    if must_hold != (point.reading is not None):
+        raise ReadingAbsentError(
+            f"A slot marked '{point.state}' must {'' if must_hold else 'not '}hold a value",
+            f"{point.reading}",
+            "Mark the slot as missed or above scale, or enter the value.",
+            index,
+        )
+    if point.temperature_c is None and point.state is not ReadingState.MISSED:
+        raise ReadingAbsentError(
+            "A reading without a temperature",
+            f"{point.elapsed_s:g} s",
+            "Enter the temperature, or mark it missed.",
+            index,
+        )
+    for temperature_c in (point.temperature_c, point.blank_temperature_c):
+        if temperature_c is not None and not LOWEST_C <= temperature_c <= HIGHEST_C:
+            raise TemperatureOutOfRangeError(
+                f"Temperature outside {LOWEST_C:g} to {HIGHEST_C:g} °C",
+                f"{temperature_c:g} °C",
+                "Check the thermometer and its unit (68 to 80 is usually °F); correct the entry.",
+                index,
+            )
+    _refuse_scale(record.hydrometer.scale, index, point)
+
+
+def _refuse_scale(scale: HydrometerScale, index: int, point: ReadingPoint) -> None:
+    low, high = DENSITY_SCALE_VALUES
+    for name, value in (("reading", point.reading), ("blank", point.blank_reading)):
+        if value is None:
+            continue
+        # 1.0 g/L may truly be read on a half-gram stem; 1.002 can only be a relative density.
+        whole = value == 1.0 or (name == "blank" and abs(value * 20.0 - round(value * 20.0)) < 1e-9)
+        if scale is HydrometerScale.GRAMS_PER_LITRE and low <= value <= high and not whole:
+            raise WrongScaleError(
+                f"The {name} is a relative density, the instrument is a 152H (g/L)",
+                f"{value:g}",
+                "Say which hydrometer was used; do not convert without its record.",
+                index,
+            )
+        if scale is HydrometerScale.RELATIVE_DENSITY and value > 2.0:
+            raise WrongScaleError(
+                f"The {name} is in g/L or thousandths, the instrument is a 151H (relative density, 1.0…)",
+                f"{value:g}",
+                "Say which hydrometer was used, or enter the full value such as 1.021.",
+                index,
+            )
+
+
+def _refuse_times(record: RunRecord) -> None:
+    taken = [(k, point) for k, point in enumerate(record.readings) if point.state is not ReadingState.MISSED]
+    for index, point in enumerate(record.readings):
+        if point.elapsed_s <= 0.0:
+            raise TimesNotRisingError(
+                "Elapsed time must be above zero",
+                f"{point.elapsed_s:g} s",
+                "Use the time since the end of stirring.",
+                index,
+            )
+        if point.elapsed_s > LATEST_S:
+            raise TimesNotRisingError(
+                "A reading more than 30 days after stirring",
+                f"{point.elapsed_s:g} s",
+                "Enter the time in seconds since the end of stirring.",
+                index,
+            )
+    for (_, before), (index, after) in pairwise(taken):
+        if after.elapsed_s <= before.elapsed_s:
+            raise TimesNotRisingError(
+                "Elapsed times must rise from reading to reading",
+                f"{after.elapsed_s:g} s after {before.elapsed_s:g} s",
+                "Check the times and the order of the rows.",
+                index,
+            )
+
+
+def _refuse_double_correction(record: RunRecord) -> None:
+    separate = record.zero_correction_g_l != 0.0 or record.temperature_correction is not None
+    composite = any(point.composite_correction_g_l is not None for point in record.readings)
+    for given, rule in ((separate, Correction.SEPARATE), (composite, Correction.COMPOSITE)):
+        if given and record.correction is not rule:
+            raise DoubleCorrectionError(
+                f"The run is corrected by '{record.correction}' but carries figures of '{rule}'",
+                "two corrections",
+                "Keep one rule; a measured blank already carries temperature and zero.",
+            )
+
+
+def _refuse_portion(record: RunRecord) -> None:
+    if record.moisture_pct is not None and record.moisture_pct < 0.0:
+        raise MoistureNegativeError(
+            "Moisture is below zero",
+            f"{record.moisture_pct:g} %",
+            "Check the dish weighings: air-dry soil cannot be lighter than oven-dry.",
+        )
+    mass = portion_mass(record)
+    ranges = [
+        ("Oven-dry mass", None if mass is None else mass.mass_g, MASS_POSSIBLE_G, "g", MassOutOfRangeError),
+        (
+            "Particle density",
+            record.particle_density_g_cm3,
+            DENSITY_POSSIBLE_G_CM3,
+            "g/cm³",
+            DensityOutOfRangeError,
+        ),
+        ("Volume", record.volume_ml, VOLUME_POSSIBLE_ML, "mL", VolumeOutOfRangeError),
+        (
+            "Dispersant",
+            record.dispersant_g_l,
+            (0.0, DISPERSANT_HIGHEST_G_L),
+            "g/L",
+            DispersantOutOfRangeError,
+        ),
+        (
+            "Between-run standard deviation",
+            record.between_run_sd_pct,
+            BETWEEN_RUN_POSSIBLE_PCT,
+            "percentage points",
+            BetweenRunSpreadOutOfRangeError,
+        ),
+    ]
+    for name, value, (low, high), unit, error in ranges:
+        if value is not None and not low <= value <= high:
+            raise error(f"{name} outside {low:g} to {high:g} {unit}", f"{value:g} {unit}", "Check the entry.")

@@ -1,0 +1,233 @@
+"""
+Method editions: each a frozen value, bound to a batch when it starts.
+
+Times, limits and corrections are common practice where no source is named; `sources` is printed.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
+from types import MappingProxyType
+
+from particles.distribution.errors import UnknownMethodError
+from particles.distribution.method.limits import QualityLimits
+from particles.distribution.record import ADDED, ClayExtrapolation, Correction, Interpolation
+
+
+@dataclass(frozen=True, slots=True)
+class InputUncertainties:
+    """Standard uncertainties of what goes in; common practice. Shared ones are drawn once per draw."""
+
+    reading_g_l: float = 0.3
+    """Each reading on its own. [g/L]"""
+    scale_division_g_l: float = 0.5
+    """Resolution of a 152H as a full interval, drawn evenly, each reading on its own. [g/L]"""
+    scale_division_density: float = 0.0005
+    """The same on a 151H. [relative density]"""
+    blank_g_l: float = 0.3
+    """Shared by all readings of a run: how far the liquid of the blank differs from that of the run. [g/L]"""
+    particle_density_g_cm3: float = 0.05
+    mass_g: float = 0.05
+    moisture_of_mass_pct: float = 0.3
+    """Of the mass, only when the oven-dry mass comes from a moisture. [%]"""
+    volume_pct: float = 0.3
+    temperature_c: float = 0.5
+    """Offset of the thermometer, in settling only. [C]"""
+    depth_cm: float = 0.2
+    start_s: float = 1.0
+    """When stirring ended. [s]"""
+    sieve_mass_g: float = field(default=0.02, metadata=ADDED)
+    """Each sieve's sand on its own. [g]"""
+    blank_reading_g_l: float = field(default=0.0, metadata=ADDED)
+    """Each reading of the blank on its own, scale division included. [g/L]"""
+    thermometer_c: float = field(default=0.0, metadata=ADDED)
+    """Each reading of a thermometer on its own, in what the blank's temperature takes off a reading. [C]"""
+    sieve_opening_pct: float = field(default=0.0, metadata=ADDED)
+    """Of the openings of a stack, all alike. [%]"""
+    reading_off_lean: float = field(default=1.0, metadata=ADDED)
+    """Reading off straight between two points: how far the curve is taken to lie off the line, as a share of what the
+    bend of the points suggests (`reading_off.bend_at`). Moves the intervals, never the figures. [-]"""
+    reading_off_share: float = field(default=0.5, metadata=ADDED)
+    """What is left doubtful then: standard deviation at a limit as a share of the size of the bend, each limit on its
+    own. Both are calibrated on invented soils (`particles.benchmarks.reading_off`); the share is wide for the monotone
+    cubic. An edition stored without one of them has it at this value when it is computed now; 0 and 0 leave reading
+    off out. [-]"""
+
+
+@dataclass(frozen=True, slots=True)
+class MethodEdition:
+    """One edition of a method; never altered, only followed by the next."""
+
+    code: str
+    title: str
+    edition_on: str
+    """Day of the edition, ISO 8601."""
+    schedule_s: tuple[float, ...]
+    """Nominal reading times, rising. Sizes come from the true elapsed time. [s]"""
+    clay_limit_um: float = 2.0
+    sand_limit_um: float = 50.0
+    sand_sieve_openings_um: tuple[float, float] = (50.0, 53.0)
+    """Openings, from and to, accepted as the sieve of the sand limit. [µm]"""
+    texture_system: str = "USDA"
+    correction: Correction = Correction.MEASURED_BLANK
+    depth_rule: str = "line or table of the instrument at the true liquid level, blank not subtracted"
+    still_inserted_until_s: float | None = None
+    """Readings at or before it get the insertion displacement added; None: depth as calibrated. [s]"""
+    blank_window_s: float = 1800.0
+    draws: int = 2000
+    dispersion_sd_pct: float = 1.5
+    """Between-run standard deviation of clay and of sand: dispersion, subsampling, operator.
+    Common practice 1 to 2. [percentage points]"""
+    uncertainties: InputUncertainties = field(default_factory=InputUncertainties)
+    soak_minimum_h: float = 12.0
+    sources: tuple[str, ...] = ()
+    certifiable: bool = True
+    """False: results carry only their own names, never sand, silt and clay at size limits."""
+    interpolate_missing_blank: bool = field(default=False, metadata=ADDED)
+    """A blank forgotten between two others of the same cylinder is taken from them, flagged, with more doubt."""
+    windows: tuple[tuple[float, float], ...] = field(default=((30.0, 2.0), (60.0, 3.0)), metadata=ADDED)
+    """(nominal time up to and including, allowed distance from it), times rising. [s]"""
+    later_window_pct: float = field(default=2.0, metadata=ADDED)
+    """Allowed distance from the nominal time after the last of `windows`. [% of the time]"""
+    limits: QualityLimits = field(default_factory=QualityLimits, metadata=ADDED)
+    interpolation: Interpolation = field(default=Interpolation.STRAIGHT, metadata=ADDED)
+    clay_extrapolation: ClayExtrapolation = field(default=ClayExtrapolation.FACTOR, metadata=ADDED)
+    also_systems: tuple[str, ...] = field(default=(), metadata=ADDED)
+    """Further texture systems to report, codes of `TEXTURE_SYSTEMS`."""
+    confirmed_systems: tuple[str, ...] = field(default=(), metadata=ADDED)
+    """Systems whose lines are from memory here and that the laboratory has checked against its own copy."""
+    sand_at_limit: bool = field(default=False, metadata=ADDED)
+    """Sand on a sieve that lies beside the sand limit, 53 for 50 µm, is brought to the limit along the curve; else it
+    counts as it was weighed. Intervals are those of the limit either way."""
+    follows: str = field(default="", metadata=ADDED)
+    """Code of the edition it takes the place of, which is then no longer offered for new work; '' for none."""
+
+    def window_s(self, nominal_s: float) -> float:
+        """How far a reading may be taken from its nominal time. [s]"""
+        for up_to_s, allowed_s in self.windows:
+            if nominal_s <= up_to_s:
+                return allowed_s
+        return nominal_s * self.later_window_pct / 100.0
+
+
+_COMMON = (
+    "Times and limits: common practice of soil laboratories",
+    "Size limits 2, 50 and 2000 µm: USDA Soil Survey Manual, Handbook 18 (2017), chapter 3",
+    "Effective depth and concentration from hydrometer geometry; Stokes 1851; water by Tanaka 2001 and "
+    "Kestin 1978 (from memory, checked against IAPWS)",
+)
+
+
+_FOUR_READINGS = InputUncertainties(reading_off_share=0.65)
+"""Gaps of a factor 9 and 4 in diameter leave more doubt than the bend of so few points tells."""
+
+
+_SHARES = {4: 0.75, 9: 0.65}
+"""Number of readings -> share, where nothing stands between 2 h and 24 h: blanks read anew make the bend less sure."""
+
+
+def _editions() -> dict[str, MethodEdition]:
+    first = _first_editions()
+    second = [_second(each) for each in first if each.certifiable]
+    return {each.code: each for each in (*first, *second, *map(_third, second))}
+
+
+def _second(edition: MethodEdition) -> MethodEdition:
+    """More draws, and reading off calibrated anew."""
+    doubt = _FOUR_READINGS if len(edition.schedule_s) == 4 else edition.uncertainties
+    return replace(
+        edition,
+        code=edition.code.replace("2026-1", "2026-2"),
+        edition_on="2026-11-25",
+        draws=10_000,
+        uncertainties=doubt,
+        follows=edition.code,
+    )
+
+
+def _third(edition: MethodEdition) -> MethodEdition:
+    """Blank doubtful at every reading, sand at its limit, openings and thermometers doubtful (decision 0008)."""
+    doubt = replace(
+        edition.uncertainties,
+        blank_g_l=0.1,
+        blank_reading_g_l=0.35,
+        thermometer_c=0.2,
+        sieve_opening_pct=2.0,
+        reading_off_share=_SHARES.get(len(edition.schedule_s), edition.uncertainties.reading_off_share),
+    )
+    return replace(
+        edition,
+        code=edition.code.replace("2026-2", "2026-3"),
+        uncertainties=doubt,
+        limits=replace(edition.limits, fast_fall_pct_per_halving=60.0),
+        sand_at_limit=True,
+        follows=edition.code,
+    )
+
+
+def _first_editions() -> tuple[MethodEdition, ...]:
+    return (
+        MethodEdition(
+            "hydrometer-nine-2026-1",
+            "Hydrometer, nine readings to 24 h, measured blank",
+            "2026-01-05",
+            (30.0, 60.0, 180.0, 600.0, 1800.0, 3600.0, 5400.0, 7200.0, 86400.0),
+            sources=_COMMON,
+        ),
+        MethodEdition(
+            "hydrometer-four-2026-1",
+            "Hydrometer, four readings to 24 h, measured blank",
+            "2026-01-05",
+            (30.0, 60.0, 5400.0, 86400.0),
+            sources=_COMMON,
+        ),
+        MethodEdition(
+            "hydrometer-engineering-2026-1",
+            "Hydrometer, engineering schedule of 2 min to 24 h, measured blank",
+            "2026-01-05",
+            (120.0, 300.0, 900.0, 1800.0, 3600.0, 15000.0, 86400.0),
+            sources=(*_COMMON, "Schedule 2, 5, 15, 30, 60, 250, 1440 min: from memory"),
+        ),
+        MethodEdition(
+            "hydrometer-standard-eight-2026-1",
+            "Hydrometer, eight readings of 1 min to 24 h, measured blank",
+            "2026-01-05",
+            (60.0, 120.0, 240.0, 900.0, 1800.0, 3600.0, 14400.0, 86400.0),
+            sources=(*_COMMON, "Schedule 1, 2, 4, 15, 30, 60, 240, 1440 min: from memory"),
+        ),
+        MethodEdition(
+            "hydrometer-ten-2026-1",
+            "Hydrometer, ten readings of 30 s to 24 h, measured blank",
+            "2026-01-05",
+            (30.0, 60.0, 180.0, 600.0, 1800.0, 3600.0, 5400.0, 14400.0, 28800.0, 86400.0),
+            sources=(
+                *_COMMON,
+                "Schedule 30 s, 1, 3, 10, 30 min, 1, 1.5, 4, 8, 24 h (G. W. Gee and J. W. Bauder 1986): "
+                "from memory",
+            ),
+        ),
+        MethodEdition(
+            "two-reading-2026-1",
+            "Two readings at 40 s and 2 h, by time and not by size",
+            "2026-01-05",
+            (40.0, 7200.0),
+            sources=(_COMMON[0], "Reading at 2 h holds particles finer than about 5 µm, not 2 µm"),
+            certifiable=False,
+        ),
+    )
+
+
+METHOD_EDITIONS: Mapping[str, MethodEdition] = MappingProxyType(_editions())
+"""Code -> edition, those that another follows included: what was computed by them can be computed again."""
+
+DEFAULT_METHOD_CODE = "hydrometer-nine-2026-3"
+
+
+def method_edition(code: str) -> MethodEdition:
+    """The edition with this code; UnknownMethodError names the known ones."""
+    if code not in METHOD_EDITIONS:
+        raise UnknownMethodError(
+            "No method edition has this code", code, f"Known: {', '.join(METHOD_EDITIONS)}."
+        )
+    return METHOD_EDITIONS[code]

@@ -1,0 +1,1 @@
+"""Findings that need the other runs of the batch."""

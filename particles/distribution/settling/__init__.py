@@ -1,0 +1,1 @@
+"""Water, Stokes, and what a reading on the stem says of mass and depth."""

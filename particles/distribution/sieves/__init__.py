@@ -1,0 +1,1 @@
+"""Dry masses on a stack of sieves, of the sand and of the gravel."""

@@ -1,0 +1,97 @@
+"""The curve of the whole sample, its gravel included; kept apart from that of the fine earth."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from particles.distribution.errors import GravelOutOfRangeError, MassOutOfRangeError, SieveOrderError
+from particles.distribution.inputs.portion import of_whole_sample_pct
+from particles.distribution.method.limits import QualityLimits
+from particles.distribution.record import CurvePoint, Finding, RunRecord, Severity
+from particles.distribution.sieves.stack import FINE_EARTH_UM, percent_passing, refuse_impossible_stack
+
+
+def refuse_impossible_gravel(record: RunRecord) -> None:
+    """GravelOutOfRangeError, SieveOrderError, SieveMassNegativeError, MassOutOfRangeError."""
+    if record.gravel_pct is not None and not 0.0 <= record.gravel_pct <= 100.0:
+        raise GravelOutOfRangeError(
+            "Gravel outside 0 to 100 % of the whole sample",
+            f"{record.gravel_pct:g} %",
+            "Check both masses: gravel on the 2 mm sieve, and the dry mass of the whole sample.",
+        )
+    refuse_impossible_stack(record.gravel_sieves, 0.0)
+    for sieve in record.gravel_sieves:
+        if sieve.opening_um < FINE_EARTH_UM:
+            raise SieveOrderError(
+                "A gravel sieve finer than 2 mm",
+                f"{sieve.opening_um:g} µm",
+                "Enter it with the sand sieves; gravel is what stays on 2 mm and above.",
+            )
+    whole_g = record.whole_sample_dry_mass_g
+    held_g = sum(sieve.retained_g for sieve in record.gravel_sieves)
+    if whole_g is not None and (whole_g <= 0.0 or held_g > whole_g):
+        raise MassOutOfRangeError(
+            f"The gravel sieves hold {held_g:g} g and the whole sample {whole_g:g} g",
+            f"{held_g - whole_g:g} g too much",
+            "Check both weighings.",
+        )
+
+
+def gravel_by_sieves_pct(record: RunRecord) -> float | None:
+    """Coarser than 2 mm by the gravel sieves, percent of the whole sample; None without a 2 mm sieve."""
+    whole_g, sieves = record.whole_sample_dry_mass_g, record.gravel_sieves
+    if whole_g is None or not sieves or sieves[-1].opening_um != FINE_EARTH_UM:
+        return None
+    return 100.0 * sum(sieve.retained_g for sieve in sieves) / whole_g
+
+
+def gravel_pct(record: RunRecord) -> float | None:
+    """By the sieves when they reach 2 mm, else as stated."""
+    by_sieves = gravel_by_sieves_pct(record)
+    return record.gravel_pct if by_sieves is None else by_sieves
+
+
+def whole_sample_curve(record: RunRecord, curve: Sequence[CurvePoint]) -> tuple[CurvePoint, ...]:
+    """
+    Gravel sieves in percent of the whole sample, then every point of the curve times (100 - gravel) / 100.
+
+    Parameters
+    ----------
+    curve : (n,) of the fine earth, in falling order of diameter.
+
+    Returns
+    -------
+    Empty when no gravel content is known.
+    """
+    gravel = gravel_pct(record)
+    if gravel is None:
+        return ()
+    whole_g = record.whole_sample_dry_mass_g
+    coarse = percent_passing(record.gravel_sieves, whole_g) if whole_g is not None else ()
+    reached = coarse[-1].diameter_um if coarse else float("inf")
+    fine = (
+        CurvePoint(p.diameter_um, of_whole_sample_pct(p.percent_finer, gravel), p.source)
+        for p in curve
+        if p.diameter_um < reached
+    )
+    return (*coarse, *fine)
+
+
+def gravel_findings(record: RunRecord, limits: QualityLimits) -> list[Finding]:
+    """gravel_apart, gravel_basis_missing: stated gravel and gravel sieves that do not agree, or have no basis."""
+    if record.gravel_sieves and record.whole_sample_dry_mass_g is None:
+        sentence = "Gravel was sieved, but the dry mass of the whole sample is missing."
+        step = "Enter it; the gravel sieves are not used without it."
+        return [Finding("gravel_basis_missing", Severity.WARN, sentence, step)]
+    by_sieves, whole_g = gravel_by_sieves_pct(record), record.whole_sample_dry_mass_g
+    if record.gravel_pct is None or whole_g is None or not record.gravel_sieves:
+        return []
+    on_sieves = 100.0 * sum(sieve.retained_g for sieve in record.gravel_sieves) / whole_g
+    apart = record.gravel_pct - on_sieves
+    # Sieves that end above 2 mm leave some of the gravel unweighed, so only too little stated contradicts them.
+    if (abs(apart) if by_sieves is not None else -apart) <= limits.gravel_apart_pct:
+        return []
+    used = ", which were used," if by_sieves is not None else " alone"
+    sentence = f"Gravel is stated as {record.gravel_pct:.1f} %; its sieves{used} hold {on_sieves:.1f} %."
+    step = "Check both masses and that they are of one sample."
+    return [Finding("gravel_apart", Severity.WARN, sentence, step, apart, "%")]

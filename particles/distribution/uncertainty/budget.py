@@ -1,0 +1,141 @@
+"""
+How much each doubtful input contributes to the doubt of sand, silt and clay.
+
+Each input is drawn alone, with the very variates it has among the others, and the run computed anew; inputs
+being independent, the variances add up as far as the run answers in proportion (JCGM 100:2008, from memory).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, fields, replace
+
+import numpy as np
+
+from particles.distribution.curve.fractions import take_fractions
+from particles.distribution.curve.points import size_points, smoothed
+from particles.distribution.inputs.between_run import between_run_sd_pct
+from particles.distribution.inputs.blank_filling import fillable, with_blanks_filled
+from particles.distribution.inputs.impossible import refuse_impossible
+from particles.distribution.inputs.portion import portion_mass
+from particles.distribution.method.edition import InputUncertainties, MethodEdition
+from particles.distribution.record import RunRecord
+from particles.distribution.uncertainty.how_many import BLOCK_DRAWS
+from particles.distribution.uncertainty.model import SEED, RunModel
+
+Triple = tuple[float, float, float]
+_EXACT = InputUncertainties(**{each.name: 0.0 for each in fields(InputUncertainties)})
+BETWEEN_RUNS = "between runs"
+INPUTS: dict[str, tuple[str, ...]] = {
+    "reading": ("reading_g_l",),
+    "scale division": ("scale_division_g_l", "scale_division_density"),
+    "blank": ("blank_g_l", "blank_reading_g_l", "thermometer_c"),
+    "particle density": ("particle_density_g_cm3",),
+    "mass": ("mass_g",),
+    "moisture": ("moisture_of_mass_pct",),
+    "volume": ("volume_pct",),
+    "temperature": ("temperature_c",),
+    "depth": ("depth_cm",),
+    "start": ("start_s",),
+    "sieve masses": ("sieve_mass_g",),
+    "sieve openings": ("sieve_opening_pct",),
+    "reading off": ("reading_off_share", "reading_off_lean"),
+    BETWEEN_RUNS: (),
+}
+"""Input -> the fields of InputUncertainties that hold its size; between runs has its own figure."""
+
+
+@dataclass(frozen=True, slots=True)
+class Contribution:
+    """What one input does on its own; triples are of sand, silt and clay."""
+
+    name: str
+    standard_uncertainty_pct: Triple
+    share: Triple
+    """Of the sum of variances, from 0 to 1. [-]"""
+
+
+@dataclass(frozen=True, slots=True)
+class UncertaintyBudget:
+    """Contributions in falling order; triples are of sand, silt and clay."""
+
+    contributions: tuple[Contribution, ...]
+    """In falling order of variance, added up over sand, silt and clay."""
+    combined_pct: Triple
+    """Root of the sum of the squared contributions. [%]"""
+    drawn_together_pct: Triple
+    """Standard uncertainty with all inputs drawn at once; differs from the above where the run bends. [%]"""
+    lean_pct: Triple
+    """How far the intervals are moved because the curve bends between the readings it was read off. [%]"""
+    draws: int
+    seed: int
+
+
+def uncertainty_budget(
+    record: RunRecord, method: MethodEdition, *, draws: int = BLOCK_DRAWS, seed: int = SEED
+) -> UncertaintyBudget | None:
+    """
+    Contributions of all inputs to one run's sand, silt and clay; None for a run without fractions.
+
+    Parameters
+    ----------
+    draws : for every input; the standard uncertainties are good to 1 / sqrt(2 draws).
+    seed : of the draws.
+
+    Raises
+    ------
+    DistributionError when the record cannot be computed at all.
+    """
+    refuse_impossible(record)
+    mass = portion_mass(record)
+    if mass is None or not method.certifiable:
+        return None
+    blanks = fillable(record, method)
+    filled = with_blanks_filled(record, blanks)
+    points = smoothed(size_points(filled, method, mass.mass_g))
+    if take_fractions(record, method, points, mass.mass_g)[0] is None:
+        return None
+    model = RunModel(filled, method, points, mass, blanks)
+    together = (method.uncertainties, between_run_sd_pct(record, method))
+    named = list(_alone(*together))
+    spreads = _spreads(model, [together, *(sizes for _, sizes in named)], draws, seed)
+    variances = spreads[1:] ** 2
+    total = variances.sum(axis=0)
+    shares = np.divide(variances, total, out=np.zeros_like(variances), where=total > 0.0)
+    contributions = [
+        Contribution(name, _triple(spread), _triple(share))
+        for (name, _), spread, share in zip(named, spreads[1:], shares, strict=True)
+    ]
+    contributions.sort(key=lambda each: -sum(u * u for u in each.standard_uncertainty_pct))
+    return UncertaintyBudget(
+        tuple(contributions), _triple(np.sqrt(total)), _triple(spreads[0]), _lean(model), draws, seed
+    )
+
+
+def _lean(model: RunModel) -> Triple:
+    lean, rules = model.method.uncertainties.reading_off_lean, model.rules
+    clay_pct, sand_pct = lean * rules.clay_bend.lean_pct, -lean * rules.sand_bend.lean_pct
+    return sand_pct, -sand_pct - clay_pct, clay_pct
+
+
+def _alone(
+    doubt: InputUncertainties, between_pct: float
+) -> Iterator[tuple[str, tuple[InputUncertainties, float]]]:
+    """Each input's name, and sizes of the errors with all others taken as exact."""
+    for name, held in INPUTS.items():
+        only = replace(_EXACT, **{field: getattr(doubt, field) for field in held})
+        yield name, (only, between_pct if name == BETWEEN_RUNS else 0.0)
+
+
+def _spreads(
+    model: RunModel, sizes: list[tuple[InputUncertainties, float]], draws: int, seed: int
+) -> np.ndarray[tuple[int, int], np.dtype[np.float64]]:
+    """(sizes, 3) standard deviations of sand, silt and clay under each choice of error sizes. [%]"""
+    by = model.variates(draws, seed)
+    drawn = (model.run(by, doubt, between).sand_silt_clay() for doubt, between in sizes)
+    return np.array([[part.std(ddof=1) for part in parts] for parts in drawn])
+
+
+def _triple(values: np.ndarray[tuple[int], np.dtype[np.float64]]) -> Triple:
+    sand, silt, clay = values.tolist()
+    return sand, silt, clay

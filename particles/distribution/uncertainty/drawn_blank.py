@@ -1,0 +1,75 @@
+"""The error of each reading of the blank, in many drawn runs at once."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Sequence
+from dataclasses import dataclass
+from math import sqrt
+
+import numpy as np
+from numpy.typing import NDArray
+
+from particles.distribution.inputs.blank_filling import INTERPOLATED_SD_G_L
+from particles.distribution.inputs.noise import warmth_shift_g_l
+from particles.distribution.method.edition import InputUncertainties
+from particles.distribution.record import Correction, RunRecord, SizePoint
+from particles.distribution.settling.water import HIGHEST_C, LOWEST_C
+from particles.distribution.uncertainty.drawn_curve import Floats
+
+ABSENT_THERMOMETER_C = 0.5
+"""A blank whose temperature nobody wrote down is taken at that of the suspension, within this; common practice. [C]"""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class BlankReadings:
+    """Which readings share a reading of the blank, and what a degree does to it."""
+
+    rows: tuple[int, ...]
+    """(n,) for each reading, in falling order of diameter, the first that has the same reading of the blank."""
+    g_l_per_c: Floats
+    """(n,) fall of the blank's reading with warmth. [g/L per C]"""
+    has_own_c: tuple[bool, ...]
+    """(n,) whether the blank's temperature was read."""
+    interpolated: NDArray[np.bool_]
+    """(n,) whether the blank was not read but taken from those before and after."""
+
+    @classmethod
+    def of(
+        cls, record: RunRecord, ordered: Sequence[SizePoint], interpolated: Collection[int]
+    ) -> BlankReadings | None:
+        """
+        Of the readings behind these points; None for a run corrected by another rule.
+
+        interpolated holds the readings, by index, whose blank was not read.
+        """
+        if record.correction is not Correction.MEASURED_BLANK:
+            return None
+        taken = [record.readings[point.reading_index] for point in ordered]
+        first: dict[int, int] = {}
+        rows = tuple(
+            k if p.blank_number is None else first.setdefault(p.blank_number, k) for k, p in enumerate(taken)
+        )
+        scale = record.hydrometer.scale
+        middles = [min(max(p.at_c, LOWEST_C + 0.5), HIGHEST_C - 0.5) for p in taken]
+        slopes = [warmth_shift_g_l(scale, c - 0.5) - warmth_shift_g_l(scale, c + 0.5) for c in middles]
+        return cls(
+            rows,
+            np.array(slopes),
+            tuple(p.blank_temperature_c is not None for p in taken),
+            np.array([point.reading_index in interpolated for point in ordered]),
+        )
+
+    def take_off(self, noise: Floats, by: Floats, doubt: InputUncertainties, room: Floats) -> None:
+        """Add to noise, (n, draws) in g/L at 2.65 g/cm³, what the blank of each reading was misread by."""
+        own_c = sqrt(2.0) * doubt.thermometer_c
+        absent_c = max(own_c, ABSENT_THERMOMETER_C) if doubt.thermometer_c else 0.0
+        apart_c = np.array([own_c if known else absent_c for known in self.has_own_c])
+        # An edition that takes blanks as exact takes those between them as exact too.
+        unread_g_l = INTERPOLATED_SD_G_L if doubt.blank_reading_g_l or doubt.blank_g_l else 0.0
+        own_g_l = np.where(self.interpolated, unread_g_l, doubt.blank_reading_g_l)
+        sd_g_l = np.hypot(own_g_l, apart_c * self.g_l_per_c)
+        if not sd_g_l.any():
+            return
+        shared = self.rows != tuple(range(len(self.rows)))
+        np.multiply(by[list(self.rows)] if shared else by, sd_g_l[:, np.newaxis], out=room)
+        noise += room
