@@ -1,18 +1,16 @@
 from django.urls import path
 
-from batches.views import (
-    bench,
-    duplicates,
-    equipment,
-    paper,
-    planning,
-    preparation,
-    pretreatment,
-    review,
-    runs,
-    sieving,
-    weighing,
-)
+from batches.balance import sieving
+from batches.balance import views as weighing
+from batches.bench import paper
+from batches.bench import views as bench
+from batches.equipment import views as equipment
+from batches.overview import views as planning
+from batches.quality import views as duplicates
+from batches.review import views as review
+from batches.room import pretreatment
+from batches.room import views as preparation
+from batches.run_page import views as runs
 
 app_name = "batches"
 

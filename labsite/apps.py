@@ -6,6 +6,6 @@ class LabsiteConfig(AppConfig):
     verbose_name = "The site and its people"
 
     def ready(self) -> None:
-        from labsite.auditing import link_every_history_row
+        from labsite.audit.chain import link_every_history_row
 
         link_every_history_row()

@@ -1,4 +1,4 @@
-"""The Celery application; tasks live in each app's `tasks` module."""
+"""The Celery application; tasks live in the `tasks` module of the station that does the work."""
 
 import os
 
@@ -9,12 +9,12 @@ os.environ.setdefault("DJANGO_SETTINGS_MODULE", "labsite.settings")
 
 app = Celery("siltbook")
 app.config_from_object("django.conf:settings", namespace="CELERY")
-app.autodiscover_tasks()
+app.autodiscover_tasks(["batches.computing"])
 
 
 @worker_init.connect
 def hold_database(**_: object) -> None:
     """A worker started by hand finds the default database running."""
-    from labsite.embedded import hold_if_default
+    from labsite.embedded.cluster import hold_if_default
 
     hold_if_default()

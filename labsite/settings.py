@@ -24,7 +24,7 @@ from pathlib import Path
 from csp.constants import NONE, SELF
 from psycopg.conninfo import conninfo_to_dict, make_conninfo
 
-from labsite.embedded import Cluster, kept_once
+from labsite.embedded.cluster import Cluster, kept_once
 
 
 def env_bool(name: str) -> bool:
@@ -81,7 +81,7 @@ MIDDLEWARE = [
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
     "allauth.account.middleware.AccountMiddleware",
     "pghistory.middleware.HistoryMiddleware",
-    "labsite.refusals.RefusalMiddleware",
+    "labsite.mishaps.refusals.RefusalMiddleware",
 ]
 
 ROOT_URLCONF = "labsite.urls"
@@ -126,7 +126,7 @@ CACHES = {"default": {"BACKEND": "django.core.cache.backends.db.DatabaseCache", 
 
 # --- people ---------------------------------------------------------------------------
 AUTH_USER_MODEL = "labsite.User"
-AUTHENTICATION_BACKENDS = ["labsite.backend.RoleBackend"]
+AUTHENTICATION_BACKENDS = ["labsite.people.backend.RoleBackend"]
 PASSWORD_HASHERS = ["django.contrib.auth.hashers.Argon2PasswordHasher"]
 AUTH_PASSWORD_VALIDATORS = [
     {"NAME": "django.contrib.auth.password_validation.UserAttributeSimilarityValidator"},
@@ -138,7 +138,7 @@ LOGIN_REDIRECT_URL = "home"
 LOGOUT_REDIRECT_URL = "account_login"
 ACCOUNT_LOGIN_METHODS = {"username"}
 ACCOUNT_SIGNUP_FIELDS = ["username*", "password1*", "password2*"]
-ACCOUNT_ADAPTER = "labsite.accounts.ClosedSignUp"
+ACCOUNT_ADAPTER = "labsite.people.closed_sign_up.ClosedSignUp"
 ACCOUNT_EMAIL_VERIFICATION = "none"
 ACCOUNT_LOGOUT_ON_GET = False
 ACCOUNT_SESSION_REMEMBER = False
@@ -238,7 +238,7 @@ LOGGING = {
     "version": 1,
     "disable_existing_loggers": False,
     "formatters": {"line": {"format": "{asctime} {levelname} {name}: {message}", "style": "{"}},
-    "filters": {"plain refusals": {"()": "labsite.logs.NoTraceOfRefusals"}},
+    "filters": {"plain refusals": {"()": "labsite.mishaps.logs.NoTraceOfRefusals"}},
     "handlers": {
         "console": {"class": "logging.StreamHandler", "formatter": "line", "filters": ["plain refusals"]}
     },

@@ -16,6 +16,6 @@ def enter_shipped_editions(**_: Any) -> None:
     """Every database knows the editions this program ships; those entered before stay as they are."""
     from django.utils import timezone
 
-    from particles.models import MethodEditionRecord
+    from particles.methods.models import MethodEditionRecord
 
     MethodEditionRecord.enter_shipped(at=timezone.now())

@@ -1,6 +1,10 @@
 from django.urls import path
 
-from particles.views import clients, corrections, new_job, receiving, sample_acts
+from particles.clients import views as clients
+from particles.corrections import views as corrections
+from particles.receiving import views as new_job
+from particles.receiving import views as receiving
+from particles.receiving import views as sample_acts
 
 app_name = "particles"
 

@@ -1,6 +1,11 @@
 from django.urls import URLPattern, path
 
-from reports.views import amend, api, charts, check, client, staff
+from reports.api import views as api
+from reports.certificates import after_issue as amend
+from reports.certificates import views as staff
+from reports.charts import views as charts
+from reports.check import views as check
+from reports.portal import views as client
 
 app_name = "reports"
 urlpatterns: list[URLPattern] = [

@@ -14,7 +14,7 @@ from django.conf import settings as django_settings
 from django.db import connections
 from django.test import TransactionTestCase
 
-from labsite.embedded import hold_if_default
+from labsite.embedded.cluster import hold_if_default
 
 SECRET = "a long enough secret"
 
@@ -75,7 +75,7 @@ def new_engine(monkeypatch: pytest.MonkeyPatch) -> Callable[[], None]:
     """Call it to have the program updated: from then on it computes under another engine version."""
 
     def install() -> None:
-        for module in ("particles.distribution.compute", "batches.computing"):
+        for module in ("particles.distribution.compute", "batches.computing.rules"):
             monkeypatch.setattr(f"{module}.ENGINE_VERSION", "99.0.0")
 
     return install
@@ -86,7 +86,7 @@ def work_off() -> Callable[[], int]:
     """Do what a worker would do with every waiting request."""
     from django.utils import timezone
 
-    from batches.computing import work
+    from batches.computing.rules import work
     from batches.models import ComputationRequest
 
     def run() -> int:

@@ -11,9 +11,9 @@ from uuid import uuid4
 
 from django.utils import timezone
 
-from batches.duplicates import duplicates_due, plan_batch
-from batches.entries import Answer, receive
+from batches.entries.door import Answer, receive
 from batches.models import Balance, Batch, Cylinder, DispersantLot, HydrometerRecord, Run, Thermometer
+from batches.planning.rules import duplicates_due, plan_batch
 from particles.models import (
     Client,
     ClientPerson,

@@ -13,9 +13,7 @@ from itertools import pairwise
 from random import Random
 from uuid import uuid4
 
-from batches import approval
-from batches.duplicates import add_duplicate, duplicates_due, plan_batch
-from batches.entries import receive
+from batches.entries.door import receive
 from batches.models import (
     Balance,
     Batch,
@@ -28,12 +26,14 @@ from batches.models import (
     Thermometer,
 )
 from batches.models import Run as BenchRun
-from labsite.demonstration.house import METHOD, SECRET, person
+from batches.planning.rules import add_duplicate, duplicates_due, plan_batch
+from batches.review import rules as approval
+from labsite.demonstration.laboratory import METHOD, SECRET, person
 from labsite.demonstration.soils import SOILS, Soil, blank_reading_g_l, reading_g_l
-from labsite.roles import Role
+from labsite.people.roles import Role
 from particles.models import Client, Job, MethodEditionRecord, Portion, Sample
-from reports.issuing import issue_certificate
-from reports.models import Certificate
+from reports.certificates.models import Certificate
+from reports.certificates.rules import issue_certificate
 
 REFERENCE = "HE-spring"
 SIEVED = "Drift field B"

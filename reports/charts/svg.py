@@ -11,7 +11,7 @@ import vl_convert
 
 from .look import Spec
 
-FONTS = Path(__file__).resolve().parent.parent / "fonts"
+FONTS = Path(__file__).resolve().parent.parent / "paper" / "fonts"
 VEGA_LITE = "6.4"
 """The same edition as the vendored browser build, so that page and paper agree."""
 

@@ -11,7 +11,7 @@ import pytest
 from django.test import Client
 from django.utils import timezone
 
-from batches import approval
+from batches.review import rules as approval
 from tests import factories
 from tests.batches.on_tablet import CHROMIUM
 

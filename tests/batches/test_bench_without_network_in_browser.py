@@ -8,8 +8,8 @@ from typing import Any
 
 import pytest
 
+from batches.bench.state import state_of
 from batches.models import Entry, Reading, RunStart
-from batches.views.bench_state import state_of
 from tests.batches.on_tablet import (
     bench_is_kept,
     in_laboratory,
@@ -303,7 +303,7 @@ def test_when_the_laboratory_hangs_the_tablet_opens_its_own_page(
         answers.wait(30)
         return state_of(batch)
 
-    monkeypatch.setattr("batches.views.bench.state_of", hanging)
+    monkeypatch.setattr("batches.bench.views.state_of", hanging)
     try:
         began = now_s()
         tablet.reload()

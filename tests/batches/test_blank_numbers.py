@@ -5,8 +5,8 @@ from __future__ import annotations
 from datetime import UTC, datetime, timedelta
 from decimal import Decimal
 
+from batches.computing.record import _point
 from batches.models import Reading
-from batches.record import _point
 
 START = datetime(2026, 11, 24, 8, 0, tzinfo=UTC)
 

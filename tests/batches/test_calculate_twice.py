@@ -7,11 +7,11 @@ from typing import Any
 
 import pytest
 
-from batches import second_calculation
-from batches.examination import examine
 from batches.models import Flag
+from batches.review import second as second_calculation
+from batches.review.examination import examine
 from particles.distribution import Correction, compute_distribution
-from particles.independent import Recalculation, recalculate
+from particles.second.independent import Recalculation, recalculate
 from tests.conftest import SECRET
 from tests.distribution.runs import NINE, good_run
 

@@ -8,9 +8,9 @@ from typing import Any
 import pytest
 from django.utils import timezone
 
-from batches import computing
+from batches.computing import rules as computing
+from batches.computing.models import HEARTBEAT_LOST_AFTER, MOST_ATTEMPTS
 from batches.models import ComputationRequest, Result
-from batches.models.result import HEARTBEAT_LOST_AFTER, MOST_ATTEMPTS
 from tests import factories
 
 pytestmark = pytest.mark.django_db(transaction=True)

@@ -12,13 +12,13 @@ import pytest
 from django.db import DatabaseError, connection, transaction
 from django.utils import timezone
 
-from batches import approval
-from batches.approval import fresh_result
-from batches.entries import receive
+from batches.corrections.models import density_in_force, filling_in_force
+from batches.entries.door import receive
 from batches.models import Batch, ComputationRequest, DensityCorrection, Entry, FillingCorrection, Flag
-from batches.models.superseding import density_in_force, filling_in_force
+from batches.review import rules as approval
+from batches.review.rules import fresh_result
 from particles.models import Portion
-from particles.refusals import NotThisPerson
+from particles.records.refusals import NotThisPerson
 from tests import factories
 from tests.at_once import together
 from tests.conftest import SECRET

@@ -13,13 +13,13 @@ from django.db import DatabaseError, connection, transaction
 from django.urls import reverse
 from django.utils import timezone
 
-from batches import approval
-from batches.approval import fresh_result
-from batches.entries import receive
-from batches.examination import examine
+from batches.entries.door import receive
 from batches.models import ComputationRequest, Entry, Flag
+from batches.review import rules as approval
+from batches.review.examination import examine
+from batches.review.rules import fresh_result
 from particles.models import Preparation
-from particles.refusals import NotThisPerson
+from particles.records.refusals import NotThisPerson
 from tests import factories
 from tests.at_once import together
 from tests.conftest import SECRET

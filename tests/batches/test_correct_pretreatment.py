@@ -10,10 +10,10 @@ from django.db import DatabaseError, connection, transaction
 from django.urls import reverse
 from django.utils import timezone
 
-from batches import approval
-from batches.approval import fresh_result
-from batches.entries import receive
+from batches.entries.door import receive
 from batches.models import ComputationRequest, Entry
+from batches.review import rules as approval
+from batches.review.rules import fresh_result
 from particles.models import PretreatmentDecision
 from tests import factories
 from tests.at_once import together

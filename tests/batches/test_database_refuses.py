@@ -9,10 +9,10 @@ import pytest
 from django.db import DatabaseError, connection, transaction
 from django.utils import timezone
 
-from batches import approval
-from batches.computing import ask_for_batch
+from batches.computing.rules import ask_for_batch
 from batches.models import Entry, Reading, Result, Run, RunStart, SieveMass, Weighing
-from particles.refusals import NotThisPerson
+from batches.review import rules as approval
+from particles.records.refusals import NotThisPerson
 from tests import factories
 from tests.conftest import SECRET
 

@@ -10,8 +10,8 @@ import pytest
 from django.db import IntegrityError, transaction
 from django.utils import timezone
 
-from batches import approval
 from batches.models import Entry, Reading
+from batches.review import rules as approval
 from tests import factories
 
 pytestmark = pytest.mark.django_db(transaction=True)

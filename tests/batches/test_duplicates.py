@@ -10,12 +10,12 @@ import pytest
 from django.db import IntegrityError, transaction
 from django.utils import timezone
 
-from batches.computing import work
-from batches.duplicates import candidates, duplicates_due
+from batches.bench.state import state_of
+from batches.computing.rules import work
 from batches.models import Batch, ComputationRequest, Weighing
-from batches.views.bench_state import state_of
+from batches.planning.rules import candidates, duplicates_due
 from particles.models import Laboratory, MethodEditionRecord, Portion
-from particles.refusals import NotPossible, WrongState
+from particles.records.refusals import NotPossible, WrongState
 from tests import factories
 
 pytestmark = pytest.mark.django_db(transaction=True)
@@ -166,7 +166,7 @@ def test_the_soak_waits_for_the_duplicates_mass(
 def test_a_row_too_long_for_its_duplicates_is_not_planned_at_all(
     portions: Any, technician: Any, bench: Any, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("batches.duplicates.LARGEST_BATCH", 4)
+    monkeypatch.setattr("batches.planning.rules.LARGEST_BATCH", 4)
     with pytest.raises(NotPossible, match="leave a sample to the next batch"):
         factories.batch_with_duplicates(portions, technician, bench, at=timezone.now(), filled=False)
     assert not Batch.objects.exists()

@@ -11,7 +11,7 @@ from django.test.utils import CaptureQueriesContext
 from django.utils import timezone
 
 from batches.models import Batch
-from batches.models.pair import own_spread
+from batches.quality.own_figure import own_spread
 from tests import factories
 from tests.reports.approved import approve
 

@@ -6,9 +6,9 @@ from typing import Any
 
 import pytest
 
-from batches.forms import SieveForm, WeighingForm
+from batches.balance.forms import SieveForm, WeighingForm
 from batches.models import SieveMass
-from batches.step_forms import FillingForm
+from batches.planning.forms import FillingForm
 from tests import factories
 
 pytestmark = pytest.mark.django_db(transaction=True)

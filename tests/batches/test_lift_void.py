@@ -9,10 +9,10 @@ import pytest
 from django.db import DatabaseError, transaction
 from django.utils import timezone
 
-from batches import approval
-from batches.approval import fresh_result
+from batches.bench.state import state_of
 from batches.models import Batch, ComputationRequest, Run, RunVoid, VoidLifted
-from batches.views.bench_state import state_of
+from batches.review import rules as approval
+from batches.review.rules import fresh_result
 from tests import factories
 
 pytestmark = pytest.mark.django_db(transaction=True)

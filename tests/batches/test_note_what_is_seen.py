@@ -10,8 +10,8 @@ import pytest
 from django.db import DatabaseError, transaction
 from django.utils import timezone
 
-from batches import approval
 from batches.models import Batch, Flag, Observation, Reading, RunVoid
+from batches.review import rules as approval
 from particles.distribution import Sight
 from tests import factories
 from tests.conftest import SECRET

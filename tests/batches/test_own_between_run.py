@@ -11,12 +11,13 @@ import pytest
 from django.db import ProgrammingError, transaction
 from django.utils import timezone
 
-from batches import approval
+from batches.balance.advice import weighing_advice
+from batches.computing.record import gather
 from batches.models import Batch, ComputationRequest, PairReview
-from batches.models.pair import own_spread, spread_of, standing_pairs
-from batches.pairs import pairs_among
-from batches.record import gather
-from batches.views.portion_advice import weighing_advice
+from batches.quality.own_figure import own_spread, standing_pairs
+from batches.quality.pairs import pairs_among
+from batches.quality.statistics import spread_of
+from batches.review import rules as approval
 from particles.distribution import edition_to_plain, record_digest
 from particles.models import MethodEditionRecord
 from tests import factories

@@ -9,10 +9,10 @@ import pytest
 from django.db import IntegrityError, InternalError, connection, transaction
 from django.utils import timezone
 
-from batches import approval
+from batches.entries.pages import shown_as_typed
 from batches.models import Entry, Flag, FlagReview, RunDecision
-from batches.views.typed_entries import shown_as_typed
-from particles.refusals import NotThisPerson
+from batches.review import rules as approval
+from particles.records.refusals import NotThisPerson
 from tests import factories
 from tests.conftest import SECRET
 

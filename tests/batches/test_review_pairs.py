@@ -8,11 +8,11 @@ from typing import Any
 import pytest
 from django.utils import timezone
 
-from batches import approval
 from batches.models import Batch, Flag, PairReview
-from batches.pairs import Pair, pair_of
+from batches.quality.pairs import Pair, pair_of
+from batches.review import rules as approval
 from particles.models import Portion
-from particles.refusals import NotPossible, NotThisPerson, WrongState
+from particles.records.refusals import NotPossible, NotThisPerson, WrongState
 from tests import factories
 from tests.conftest import SECRET
 

@@ -10,9 +10,9 @@ from django.db import connection
 from django.test.utils import CaptureQueriesContext
 from django.utils import timezone
 
-from batches import approval
+from batches.computing.record import gather, gather_batch
 from batches.models import Flag
-from batches.record import gather, gather_batch
+from batches.review import rules as approval
 from tests import factories
 
 pytestmark = pytest.mark.django_db(transaction=True)

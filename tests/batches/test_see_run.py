@@ -8,8 +8,8 @@ from typing import Any
 import pytest
 from django.utils import timezone
 
-from batches import computing
-from batches.record import gather
+from batches.computing import rules as computing
+from batches.computing.record import gather
 from particles.distribution import explain
 from tests import factories
 

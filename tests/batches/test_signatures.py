@@ -10,10 +10,10 @@ import time_machine
 from django.db import transaction
 from django.utils import timezone
 
-from batches import approval
-from batches.signatures import GUESSES, WAIT_S, require_secret
-from particles.refusals import NotThisPerson
-from reports.issuing import issue_certificate
+from batches.review import rules as approval
+from batches.review.password import GUESSES, WAIT_S, require_secret
+from particles.records.refusals import NotThisPerson
+from reports.certificates.rules import issue_certificate
 from tests.conftest import SECRET
 
 pytestmark = pytest.mark.django_db(transaction=True)

@@ -8,8 +8,8 @@ from typing import Any
 import pytest
 from django.utils import timezone
 
+from batches.computing.record import gather
 from batches.models import Reading, Replunge
-from batches.record import gather
 
 pytestmark = pytest.mark.django_db(transaction=True)
 

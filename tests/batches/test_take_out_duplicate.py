@@ -10,13 +10,13 @@ import pytest
 from django.db import DatabaseError, connection, transaction
 from django.utils import timezone
 
-from batches import approval
-from batches.duplicates import add_duplicate, candidates
+from batches.bench.state import state_of
+from batches.computing.record import gather_batch
 from batches.models import Batch, Cylinder, Entry, Run, TakenOut, Weighing
-from batches.record import gather_batch
-from batches.views.bench_state import state_of
+from batches.planning.rules import add_duplicate, candidates
+from batches.review import rules as approval
 from particles.models import Portion
-from particles.refusals import NotPossible, NotThisPerson, WrongState
+from particles.records.refusals import NotPossible, NotThisPerson, WrongState
 from tests import factories
 from tests.conftest import SECRET
 

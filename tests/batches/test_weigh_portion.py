@@ -8,8 +8,8 @@ from uuid import uuid4
 import pytest
 from django.utils import timezone
 
+from batches.balance.advice import weighing_advice
 from batches.models import Entry, Weighing
-from batches.views.portion_advice import weighing_advice
 from particles.models import MethodEditionRecord, Portion
 from tests import factories
 

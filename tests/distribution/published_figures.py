@@ -7,7 +7,7 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
-from particles.bench_sheet import PipetteSheet, RunSheet, SieveSheet, read_bench_sheet
+from particles.bench_sheet.read import PipetteSheet, RunSheet, SieveSheet, read_bench_sheet
 from particles.distribution import (
     SizeDistribution,
     compute_distribution,

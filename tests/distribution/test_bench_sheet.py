@@ -8,7 +8,7 @@ from typing import Any
 import pytest
 from jsonschema import Draft202012Validator
 
-from particles.bench_sheet import SCHEMA_PATH, BenchSheetError, RunSheet, _validator, read_bench_sheet
+from particles.bench_sheet.read import SCHEMA_PATH, BenchSheetError, RunSheet, _validator, read_bench_sheet
 from particles.distribution import (
     ClayExtrapolation,
     Correction,

@@ -10,7 +10,6 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from particles import independent
 from particles.distribution import (
     METHOD_EDITIONS,
     Correction,
@@ -26,7 +25,8 @@ from particles.distribution import (
     Sieving,
     compute_distribution,
 )
-from particles.independent import NotCoveredError, recalculate
+from particles.second import independent
+from particles.second.independent import NotCoveredError, recalculate
 
 from .runs import NINE, good_run, sieved, with_reading
 

@@ -11,7 +11,7 @@ import pytest
 from particles.benchmarks.coverage import Soils, loess_soil, measure_coverage, observed_run, triangle_soil
 from particles.benchmarks.reading_off import NO_DOUBT
 from particles.distribution import METHOD_EDITIONS, RunRecord, SieveMass, explain
-from particles.independent import recalculate
+from particles.second.independent import recalculate
 
 from .runs import NINE, figures, good_run, sieved
 

@@ -7,7 +7,7 @@ from typing import Any
 import pytest
 
 from particles import distribution
-from particles.bench_sheet import RunSheet, read_bench_sheet
+from particles.bench_sheet.read import RunSheet, read_bench_sheet
 from particles.distribution import DistributionError, compute_distribution, errors
 
 from .published_figures import FUNCTIONS, examples, quantity

@@ -2,7 +2,7 @@
 
 import time
 
-from batches import computing
+from batches.computing import rules as computing
 
 _compute = computing.compute_distribution
 

@@ -9,10 +9,10 @@ from uuid import uuid4
 import pytest
 from django.utils import timezone
 
-from batches.computing import work
-from batches.entries import Answer, receive
+from batches.computing.rules import work
+from batches.entries.door import Answer, receive
 from batches.models import ComputationRequest, Entry, Reading, Result
-from labsite.auditing import verify_chain
+from labsite.audit.chain import verify_chain
 from tests import factories
 from tests.at_once import together
 

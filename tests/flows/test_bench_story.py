@@ -11,7 +11,7 @@ from django.test import Client
 from django.utils import timezone
 
 from batches.models import Batch, Flag
-from batches.models.pair import standing_pairs
+from batches.quality.own_figure import standing_pairs
 from tests import factories
 from tests.conftest import SECRET
 

@@ -7,7 +7,7 @@ from typing import Any
 import pytest
 from django.utils import timezone
 
-from batches import approval
+from batches.review import rules as approval
 from tests import factories
 from tests.conftest import SECRET
 

@@ -12,7 +12,7 @@ from django.test import Client
 from django.urls import reverse
 from django.utils import timezone
 
-from reports.issuing import issue_certificate
+from reports.certificates.rules import issue_certificate
 from tests.conftest import SECRET
 from tests.reports.approved import make_approved_job
 

@@ -15,7 +15,7 @@ from pathlib import Path
 import psutil
 import pytest
 
-from labsite.embedded import Cluster, stop
+from labsite.embedded.cluster import Cluster, stop
 
 ROOT = Path(__file__).resolve().parents[2]
 pytestmark = pytest.mark.worker

@@ -11,7 +11,7 @@ from typing import Any
 import pytest
 from django.utils import timezone
 
-from batches.computing import ring_again
+from batches.computing.rules import ring_again
 from batches.models import ComputationRequest, Result
 from tests import factories
 from tests.flows.conftest import wait_until
@@ -59,7 +59,7 @@ def test_a_request_whose_message_was_lost_is_rung_for_again(
     monkeypatch: Any,
 ) -> None:
     with monkeypatch.context() as silent:
-        silent.setattr("batches.computing.ring", lambda request_pk: None)
+        silent.setattr("batches.computing.rules.ring", lambda request_pk: None)
         factories.measured_batch(the_client, clerk, technician, bench)
     assert states() == ["asked"]
 

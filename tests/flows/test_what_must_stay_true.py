@@ -11,11 +11,12 @@ from django.db import DatabaseError, connection, transaction
 from django.test import Client as Browser
 from django.utils import timezone
 
-from batches import approval, computing
+from batches.computing import rules as computing
 from batches.models import ComputationRequest, Cylinder, Run
+from batches.review import rules as approval
 from particles.models import Job, MethodEditionRecord, RegulatedArea
-from particles.refusals import NotPossible
-from reports.building import results_of
+from particles.records.refusals import NotPossible
+from reports.content.build import results_of
 from tests import factories
 from tests.conftest import SECRET
 
@@ -61,7 +62,7 @@ def test_a_failed_request_is_asked_again_when_the_batch_is_handed_over(
     measured: Any, technician: Any, work_off: Any, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     with monkeypatch.context() as broken:
-        broken.setattr("batches.computing.compute_distribution", lambda *_: 1 / 0)
+        broken.setattr("batches.computing.rules.compute_distribution", lambda *_: 1 / 0)
         with pytest.raises(ZeroDivisionError):
             work_off()
     assert ComputationRequest.objects.get().state == "failed"
@@ -196,7 +197,7 @@ def test_what_a_certificate_reports_cannot_be_unlinked(
     measured: Any, technician: Any, qa_officer: Any, manager: Any, work_off: Any
 ) -> None:
     from particles.models import Laboratory
-    from reports.issuing import issue_certificate
+    from reports.certificates.rules import issue_certificate
 
     Laboratory.objects.create(pk=1, name="Example", address="1 Lane", contact="-", invented=True)
     work_off()

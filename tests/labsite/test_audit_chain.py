@@ -8,8 +8,8 @@ import pytest
 from django.core.management import CommandError, call_command
 from django.db import connection
 
-from labsite.auditing import history_models, verify_chain
-from labsite.models import AuditLink
+from labsite.audit.chain import history_models, verify_chain
+from labsite.audit.models import AuditLink
 from particles.models import Client
 from tests import factories
 

@@ -14,10 +14,10 @@ from pathlib import Path
 import psycopg
 import pytest
 
-from labsite.embedded import Cluster, EmbeddedDatabaseError, start, stop
+from labsite.embedded.cluster import Cluster, EmbeddedDatabaseError, start, stop
 
 HOLD = (
-    "import sys; from pathlib import Path; from labsite.embedded import Cluster, hold;"
+    "import sys; from pathlib import Path; from labsite.embedded.cluster import Cluster, hold;"
     "hold(Cluster(Path(sys.argv[1])));"
 )
 

@@ -9,7 +9,7 @@ from typing import Any
 import pytest
 from django.urls import reverse
 
-from labsite.logs import NoTraceOfRefusals
+from labsite.mishaps.logs import NoTraceOfRefusals
 
 pytestmark = pytest.mark.django_db
 

@@ -11,7 +11,7 @@ from django.test import Client
 from django.urls import reverse
 
 from labsite.navigation import PLACES
-from labsite.roles import PERMISSIONS, Role
+from labsite.people.roles import PERMISSIONS, Role
 from tests.conftest import SECRET
 
 pytestmark = pytest.mark.django_db

@@ -8,7 +8,7 @@ import pytest
 from django.contrib.auth import authenticate, get_user_model
 from django.core.management import CommandError, call_command
 
-from batches.duplicates import samples_per_duplicate
+from batches.planning.rules import samples_per_duplicate
 from particles.models import Laboratory, MethodEditionRecord, RegulatedArea
 
 pytestmark = pytest.mark.django_db

@@ -10,8 +10,8 @@ from django.db import ProgrammingError, transaction
 from django.urls import reverse
 from django.utils import timezone
 
+from particles.corrections.models import CORRECTABLE
 from particles.models import Correction
-from particles.models.correction import CORRECTABLE
 from tests import factories
 
 pytestmark = pytest.mark.django_db

@@ -2,7 +2,7 @@ from __future__ import annotations
 
 import pytest
 
-from particles.forms.doubts import depth_doubt, label_doubt
+from particles.receiving.list_checks import depth_doubt, label_doubt
 
 
 @pytest.mark.parametrize(

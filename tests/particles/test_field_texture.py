@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from particles.distribution import USDA_CLASSES
-from particles.field_texture import felt_clayey, usda_class_by_feel
+from particles.preparation.field_texture import felt_clayey, usda_class_by_feel
 
 
 @pytest.mark.parametrize(

@@ -4,7 +4,7 @@ from decimal import Decimal
 
 import pytest
 
-from particles.pretreatment_advice import advise, wish_on_carbonates
+from particles.preparation.advice import advise, wish_on_carbonates
 
 
 @pytest.mark.parametrize(

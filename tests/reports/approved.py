@@ -7,8 +7,8 @@ from typing import Any
 
 from django.utils import timezone
 
-from batches import approval
 from batches.models import Batch
+from batches.review import rules as approval
 from particles.models import Job, Laboratory
 from tests import factories
 from tests.conftest import SECRET

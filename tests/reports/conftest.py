@@ -10,8 +10,8 @@ import pytest
 from django.utils import timezone
 
 from particles.models import Job
-from reports.issuing import issue_certificate
-from reports.models import Certificate
+from reports.certificates.models import Certificate
+from reports.certificates.rules import issue_certificate
 from tests.conftest import SECRET
 from tests.reports.approved import make_approved_job
 

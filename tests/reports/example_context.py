@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from reports.contexts import CertificateContext, CurveRow, FractionRow, QualifierRow, SampleSection
+from reports.content.context import CertificateContext, CurveRow, FractionRow, QualifierRow, SampleSection
 
 LIMITS = {
     "sand": "coarser than 50 µm, finer than 2 mm",

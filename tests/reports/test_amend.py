@@ -14,12 +14,12 @@ from django.test import Client
 from django.urls import reverse
 from django.utils import timezone
 
+from particles.corrections.rules import correct_facts
 from particles.models import Sample
-from particles.models.correction import correct_facts
-from particles.refusals import AlreadyThere, NotPossible, NotThisPerson
-from reports.changes import changes_between
-from reports.issuing import amend_certificate, withdraw_certificate
-from reports.models import Certificate, Withdrawal
+from particles.records.refusals import AlreadyThere, NotPossible, NotThisPerson
+from reports.certificates.models import Certificate, Withdrawal
+from reports.certificates.rules import amend_certificate, withdraw_certificate
+from reports.content.changes import changes_between
 from tests import factories
 from tests.conftest import SECRET
 from tests.reports.approved import approve

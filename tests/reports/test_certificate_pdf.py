@@ -12,7 +12,7 @@ from dataclasses import replace
 import pypdf
 import pytest
 
-from reports.pdf import CertificatePrintError, ChartFrame, render_pdf
+from reports.paper.pdf import CertificatePrintError, ChartFrame, render_pdf
 from tests.reports.example_context import CLUMPED, CONTEXT, ONE_SAMPLE, SAMPLE, UNREPORTED
 
 MARKUP = "#set page(width: 1pt) *b* _i_ $x$ @ref <lab> `raw` // end"

@@ -12,7 +12,7 @@ from django.utils import timezone
 
 from batches.models import Batch, HydrometerRecord, Run
 from particles.distribution import USDA_POLYGONS, MethodEdition
-from reports.chart_data import NoChartError, frame_of, run_settling, section_triangle
+from reports.charts.from_records import NoChartError, frame_of, run_settling, section_triangle
 from tests import factories
 
 pytestmark = pytest.mark.django_db(transaction=True)

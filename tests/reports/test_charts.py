@@ -12,7 +12,7 @@ import vl_convert
 
 from reports.charts import RawReading, TrianglePoint, settling_run, size_curve, texture_triangle, to_svg
 from reports.charts.triangle_geometry import HEIGHT, area, middle, place, slant
-from reports.contexts import CurveRow
+from reports.content.context import CurveRow
 from tests.reports.example_context import SAMPLE
 
 VENDOR = Path(__file__).resolve().parents[2] / "reports" / "static" / "reports" / "vendor"

@@ -9,7 +9,7 @@ from django.conf import settings
 from django.core.files.uploadedfile import SimpleUploadedFile
 from django.urls import reverse
 
-from reports.forms import LARGEST_FILE
+from reports.certificates.forms import LARGEST_FILE
 
 pytestmark = pytest.mark.django_db(transaction=True)
 

@@ -13,11 +13,11 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from reports import datafile
-from reports.datafile import COLUMNS, guarded_cell, plain_cell, to_csv, to_json
+from reports.files import datafile
+from reports.files.datafile import COLUMNS, guarded_cell, plain_cell, to_csv, to_json
 from tests.reports.example_context import CONTEXT, SAMPLE
 
-SCHEMA = json.loads((Path(datafile.__file__).parent / "data_file.schema.json").read_text(encoding="utf-8"))
+SCHEMA = json.loads((Path(datafile.__file__).parent / "schema.json").read_text(encoding="utf-8"))
 
 
 def _rows(context=CONTEXT):

@@ -9,7 +9,7 @@ import pytest
 from django.db import ProgrammingError, connection, transaction
 from django.urls import reverse
 
-from reports.models import Download
+from reports.certificates.models import Download
 
 pytestmark = pytest.mark.django_db(transaction=True)
 FILES = [

@@ -10,12 +10,12 @@ from typing import Any
 import pytest
 from django.utils import timezone
 
-from batches import approval
-from batches.pairs import pair_of
+from batches.quality.pairs import pair_of
+from batches.review import rules as approval
 from particles.models import Laboratory
-from reports.building import results_of
-from reports.issuing import issue_certificate
-from reports.models import CertificateResult
+from reports.certificates.models import CertificateResult
+from reports.certificates.rules import issue_certificate
+from reports.content.build import results_of
 from tests import factories
 from tests.conftest import SECRET
 from tests.reports.approved import approve

@@ -12,7 +12,7 @@ from django.test import Client
 from django.urls import reverse
 
 from particles.models import Sample
-from reports.models import Certificate
+from reports.certificates.models import Certificate
 from tests import factories
 from tests.conftest import SECRET
 from tests.reports.approved import WHY_WITHOUT, laboratory

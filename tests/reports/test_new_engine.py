@@ -7,10 +7,10 @@ from typing import Any
 import pytest
 from django.utils import timezone
 
-from batches import approval
 from batches.models import Result
-from particles.refusals import NotPossible
-from reports.issuing import issue_certificate
+from batches.review import rules as approval
+from particles.records.refusals import NotPossible
+from reports.certificates.rules import issue_certificate
 from tests import factories
 from tests.conftest import SECRET
 

@@ -8,7 +8,7 @@ from typing import Any
 import pytest
 
 from particles.models import Job, Sample, SampleState
-from reports.plain_words import SAMPLE_STATES, WAITS_FOR, job_status
+from reports.portal.plain_words import SAMPLE_STATES, WAITS_FOR, job_status
 from tests import factories
 
 

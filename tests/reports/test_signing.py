@@ -22,9 +22,9 @@ from pyhanko.pdf_utils.reader import PdfFileReader
 from pyhanko.sign.validation import validate_pdf_signature
 from pyhanko_certvalidator import ValidationContext
 
-from reports.models import Certificate
-from reports.pdf import render_pdf
-from reports.signing import YEARS, SigningError, SigningKey, make_key, sign_pdf
+from reports.certificates.models import Certificate
+from reports.paper.pdf import render_pdf
+from reports.paper.seal import YEARS, SigningError, SigningKey, make_key, sign_pdf
 from tests.conftest import SECRET
 from tests.reports.example_context import ONE_SAMPLE
 

@@ -13,12 +13,12 @@ from django.core.management.base import BaseCommand, CommandError
 from django.utils import timezone
 
 from batches.models import Batch
-from labsite.demonstration import house
+from labsite.demonstration import laboratory as house
 from labsite.demonstration.processes import Children, free_port
 from labsite.demonstration.story import REFERENCE, Story, open_requests
-from labsite.roles import Role
-from particles.refusals import NotPossible
-from reports.models import Certificate
+from labsite.people.roles import Role
+from particles.records.refusals import NotPossible
+from reports.certificates.models import Certificate
 
 WORKER = (
     "celery", "-A", "labsite", "worker", "-B", "-c", "1", "-l", "WARNING",

@@ -6,8 +6,8 @@ from typing import Any
 
 from django.core.management.base import BaseCommand
 
-from labsite.models import User
-from labsite.roles import Role
+from labsite.people.models import User
+from labsite.people.roles import Role
 
 
 class Command(BaseCommand):

@@ -4,8 +4,8 @@ from typing import Any
 
 from django.core.management.base import BaseCommand, CommandError
 
-from labsite.auditing import verify_chain
-from labsite.models import AuditLink
+from labsite.audit.chain import verify_chain
+from labsite.audit.models import AuditLink
 
 MOST_SHOWN = 20
 

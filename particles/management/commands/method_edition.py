@@ -9,8 +9,8 @@ from django.core.management.base import BaseCommand, CommandError
 from django.utils import timezone
 
 from particles.distribution import edition_to_plain
-from particles.models import MethodEditionRecord
-from particles.refusals import RuleRefusal
+from particles.methods.models import MethodEditionRecord
+from particles.records.refusals import RuleRefusal
 
 
 class Command(BaseCommand):

@@ -15,8 +15,8 @@ from typing import Any
 
 from django.core.management.base import BaseCommand, CommandError
 
-from particles.bench_sheet import BenchSheetError, PipetteSheet, RunSheet, SieveSheet, read_bench_sheet
-from particles.bench_sheet_faults import Fault
+from particles.bench_sheet.faults import Fault
+from particles.bench_sheet.read import BenchSheetError, PipetteSheet, RunSheet, SieveSheet, read_bench_sheet
 from particles.distribution import (
     METHOD_EDITIONS,
     CurvePoint,
@@ -240,7 +240,7 @@ class Command(BaseCommand):
     requires_migrations_checks = False
 
     def add_arguments(self, parser: ArgumentParser) -> None:
-        parser.add_argument("sheet", type=Path, help="bench sheet, see particles/bench_sheet.schema.json")
+        parser.add_argument("sheet", type=Path, help="bench sheet, see particles/bench_sheet/schema.json")
         parser.add_argument("--json", action="store_true", help="print JSON instead of a table")
         parser.add_argument(
             "--method", choices=sorted(METHOD_EDITIONS), help="edition instead of the sheet's"

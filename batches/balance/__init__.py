@@ -1,0 +1,1 @@
+"""Weighing and sieving."""

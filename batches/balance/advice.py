@@ -1,0 +1,85 @@
+"""
+How much to weigh: predicted from the texture by feel where it names a class.
+
+Otherwise the rule of thumb, *common practice*: 20 to 30 g of clays, 40 to 50 g of loams, 75 to 100 g of sands.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date, datetime
+
+from django.utils import timezone
+
+from batches.equipment.models import HydrometerRecord
+from batches.planning.models import Run
+from batches.quality.own_figure import own_spread
+from particles.distribution import (
+    DistributionError,
+    HydrometerScale,
+    PortionAdvice,
+    portion_advice,
+)
+from particles.models import MethodEditionRecord
+from particles.preparation.field_texture import usda_class_by_feel
+
+
+@dataclass(frozen=True)
+class WeighingAdvice:
+    texture: str
+    """As it was told by feel, or ''."""
+    predicted: PortionAdvice | None
+    """None: only the rule of thumb is left."""
+    hydrometer: HydrometerRecord | None
+    why_not: str
+    """Why nothing is predicted; '' when it is."""
+
+    @property
+    def places(self) -> int:
+        """Decimals of a reading on this stem."""
+        fine = self.hydrometer is not None and self.hydrometer.scale == HydrometerScale.RELATIVE_DENSITY
+        return 4 if fine else 1
+
+
+def good_masses_g(advice: PortionAdvice) -> list[float]:
+    """Masses of the table that keep every target, in rising order; else the one advised. [g]"""
+    return [c.mass_g for c in advice.candidates if c.within_targets] or [advice.recommended.mass_g]
+
+
+def weighing_advice(
+    texture: str, method: MethodEditionRecord, run: Run | None, density_g_cm3: float, at: datetime
+) -> WeighingAdvice:
+    """`run` is where the portion stands already, if anywhere; else the first stem good that day is taken."""
+    on = timezone.localdate(at)
+    stem = stem_for(run, on)
+    named = usda_class_by_feel(texture)
+    if named is None:
+        return WeighingAdvice(texture, None, stem, "The texture by feel names no class.")
+    if stem is None:
+        return WeighingAdvice(texture, None, None, "No hydrometer is good today.")
+    try:
+        predicted = portion_advice(
+            named,
+            method.edition,
+            stem.as_measured(),
+            particle_density_g_cm3=density_g_cm3,
+            between_run_sd_pct=_own_between_run_pct(method, run, at),
+        )
+    except DistributionError as error:
+        return WeighingAdvice(texture, None, stem, str(error))
+    return WeighingAdvice(texture, predicted, stem, "")
+
+
+def _own_between_run_pct(method: MethodEditionRecord, run: Run | None, at: datetime) -> float | None:
+    """What the batch was bound to when its soak began, else what the duplicates say now. [percentage points]"""
+    if run is not None and run.batch.soak_started_at is not None:
+        bound = run.batch.between_run_sd_pct
+        return None if bound is None else float(bound)
+    own = own_spread(method, at=at)
+    return None if own is None else float(own.sd_pct)
+
+
+def stem_for(run: Run | None, on: date) -> HydrometerRecord | None:
+    if run is not None:
+        return run.batch.hydrometer
+    return HydrometerRecord.objects.usable(on).order_by("serial").first()

@@ -1,0 +1,85 @@
+"""Reads the masses typed at the balance and beside the sieves."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+from typing import Any, ClassVar
+
+from django import forms
+from django.utils import timezone
+
+from batches.balance.models import Purpose, SieveMass, Weighing
+from batches.entries.forms import EntryForm, NumberField, PlainForm
+from batches.equipment.models import Balance
+from particles.models import Portion
+
+
+def mass_field(label: str, *, required: bool = False) -> NumberField:
+    return NumberField(required=required, min_value=0, max_digits=9, decimal_places=4, label=label)
+
+
+class WeighingForm(PlainForm, EntryForm):
+    """Any of a portion's weighings but those of a sieving, on one balance."""
+
+    PURPOSES: ClassVar[tuple[Purpose, ...]] = tuple(
+        p for p in Purpose if p not in (Purpose.WASHED_SAND, Purpose.PAN)
+    )
+
+    portion = forms.ModelChoiceField(Portion.objects.all())
+    balance = forms.ModelChoiceField(Balance.objects.all(), empty_label="choose a balance")
+    reason = forms.CharField(required=False, max_length=300, label="Why it is weighed again")
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["balance"].queryset = Balance.objects.usable(timezone.localdate())  # type: ignore[attr-defined]
+        for purpose in self.PURPOSES:
+            self.fields[self.field_name(purpose)] = mass_field(str(purpose.label).capitalize())
+
+    @staticmethod
+    def field_name(purpose: Purpose) -> str:
+        return f"{purpose.name.lower()}_g"
+
+    def typed_masses_g(self) -> dict[Purpose, Decimal]:
+        typed = {p: self.cleaned_data.get(self.field_name(p)) for p in self.PURPOSES}
+        return {p: mass for p, mass in typed.items() if mass is not None}
+
+    def clean(self) -> dict[str, Any]:
+        typed = super().clean() or {}
+        if not self.errors and not any(typed.get(self.field_name(p)) is not None for p in self.PURPOSES):
+            raise forms.ValidationError("Type at least one mass.")
+        return typed
+
+    def store(self, entry: Any, *, by: Any, at: Any) -> None:
+        shared = {k: self.cleaned_data[k] for k in ("balance", "reason")}
+        Weighing.record(
+            self.cleaned_data["portion"], self.typed_masses_g(), entry=entry, by=by, at=at, **shared
+        )
+
+
+class SieveForm(WeighingForm):
+    """What stayed on each sieve, beside the washed sand and the pan."""
+
+    PURPOSES: ClassVar[tuple[Purpose, ...]] = (Purpose.WASHED_SAND, Purpose.PAN)
+    OPENINGS_UM = (1000, 500, 250, 100, 53)
+    """Sieves of the USDA sand fractions, with the 53 µm sieve at the sand limit."""
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        for opening_um in self.OPENINGS_UM:
+            self.fields[self.sieve_name(opening_um)] = mass_field(f"{opening_um} µm", required=True)
+        for purpose in self.PURPOSES:
+            self.fields[self.field_name(purpose)].required = True
+        for field in self.fields.values():
+            if isinstance(field, NumberField):
+                field.error_messages["required"] = "Nothing was typed here. Type 0 if nothing stayed."
+
+    @staticmethod
+    def sieve_name(opening_um: int) -> str:
+        return f"sieve_{opening_um}_g"
+
+    def store(self, entry: Any, *, by: Any, at: Any) -> None:
+        super().store(entry, by=by, at=at)
+        typed = self.cleaned_data
+        retained_g = {opening: typed[self.sieve_name(opening)] for opening in self.OPENINGS_UM}
+        shared = {name: typed[name] for name in ("portion", "balance", "reason")}
+        SieveMass.record_stack(retained_g, entry=entry, by=by, at=at, **shared)

@@ -1,0 +1,83 @@
+"""Which samples wait for a portion, and which portions wait for a mass."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+from django.db.models import Case, Count, Exists, OuterRef, Q, QuerySet, Subquery, When
+
+from batches.balance.models import Purpose, Weighing
+from particles.models import Portion, PretreatmentDecision, Sample, SampleState
+
+UNDER_WAY = (SampleState.WAITING, SampleState.IN_BATCH, SampleState.CALCULATED)
+AIR_DRY = (Purpose.PORTION, Purpose.TIN, Purpose.TIN_AIR_DRY, Purpose.TIN_OVEN_DRY)
+AFTER_PRETREATMENT = (Purpose.PORTION, Purpose.PRETREATED)
+LABELS = dict(Purpose.choices)
+
+
+def needed_purposes(portion: Portion) -> tuple[Purpose, ...]:
+    """What is weighed: the moisture tin, or the dry portion when something was removed from it."""
+    return AFTER_PRETREATMENT if portion.decision.removes_anything else AIR_DRY
+
+
+def samples_to_open(user: Any) -> QuerySet[Sample]:
+    decided = PretreatmentDecision.objects.filter(sample=OuterRef("pk"))
+    return (
+        Sample.objects.visible_to(user)
+        .filter(Exists(decided), state=SampleState.PREPARED)
+        .select_related("job__method")
+        .annotate(portion_count=Count("portions", filter=Q(portions__duplicate_of__isnull=True)))
+        .order_by("job__received_at", "job", "line")
+    )
+
+
+def portions_to_weigh(user: Any) -> QuerySet[Portion]:
+    """Portions under way that lack a mass they need."""
+    lacks = {
+        purpose: ~Exists(Weighing.objects.filter(portion=OuterRef("pk"), purpose=purpose))
+        for purpose in {*AIR_DRY, *AFTER_PRETREATMENT}
+    }
+    # Under way, the newest decision on a sample is the one its newest portion rests on.
+    newest = PretreatmentDecision.objects.filter(sample=OuterRef("sample")).order_by("-pk")
+    anything = Q(remove_organic_matter=True) | Q(remove_carbonates=True) | Q(remove_soluble_salts=True)
+    removes = Q(removes=True)
+    missing_air_dry = lacks[Purpose.TIN] | lacks[Purpose.TIN_AIR_DRY] | lacks[Purpose.TIN_OVEN_DRY]
+    newer = Portion.objects.filter(
+        sample=OuterRef("sample"), attempt__gt=OuterRef("attempt"), duplicate_of__isnull=True
+    )
+    return (
+        Portion.objects.filter(sample__in=Sample.objects.visible_to(user), sample__state__in=UNDER_WAY)
+        .filter(~Exists(newer), run__taken_out__isnull=True)
+        .annotate(
+            removes=Subquery(
+                newest.annotate(any=Case(When(anything, then=True), default=False)).values("any")[:1]
+            )
+        )
+        .filter(lacks[Purpose.PORTION] | removes & lacks[Purpose.PRETREATED] | ~removes & missing_air_dry)
+        .select_related("sample__job", "pretreatment")
+        .prefetch_related("weighings", "sample__pretreatment_decisions")
+        .order_by("sample__job__received_at", "sample__job", "sample__line")
+    )
+
+
+@dataclass(frozen=True)
+class MassLine:
+    """One purpose with what is recorded for it; the last weighing counts."""
+
+    purpose: Purpose
+    weighings: list[Weighing]
+
+    @property
+    def label(self) -> str:
+        return str(self.purpose.label).capitalize()
+
+
+def mass_lines(portion: Portion, purposes: tuple[Purpose, ...]) -> list[MassLine]:
+    found = list(portion.weighings.select_related("balance", "by").order_by("attempt"))
+    return [MassLine(p, [w for w in found if w.purpose == p]) for p in purposes]
+
+
+def missing_words(portion: Portion) -> str:
+    have = {w.purpose for w in portion.weighings.all()}
+    return ", ".join(str(p.label) for p in needed_purposes(portion) if p not in have)

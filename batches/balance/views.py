@@ -1,0 +1,191 @@
+"""Opening a portion and weighing it."""
+
+from __future__ import annotations
+
+from typing import Any
+from uuid import uuid4
+
+from django.contrib import messages
+from django.contrib.auth.decorators import permission_required
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
+from django.utils import timezone
+from django.utils.text import capfirst
+from django.views.decorators.http import require_GET, require_http_methods, require_POST
+
+from batches.balance.advice import stem_for, weighing_advice
+from batches.balance.forms import WeighingForm
+from batches.balance.models import CLOSED_FOR_MASSES, SieveMass
+from batches.balance.rows import (
+    mass_lines,
+    missing_words,
+    needed_purposes,
+    portions_to_weigh,
+    samples_to_open,
+)
+from batches.computing.record import moisture_pct
+from batches.corrections.forms import DensityCorrectionForm
+from batches.corrections.models import density_in_force, density_in_words
+from batches.entries.door import Answer
+from batches.entries.pages import answered_form, posted, send
+from batches.review.odd_values import odd_masses
+from batches.room.forms import ASSUMED_DENSITY_G_CM3, TakePortionForm
+from batches.room.lookups import portion_of, sample_or_404
+from particles.models import Portion, Sample, SampleState
+from particles.records.pages import page_of
+
+DENSITY_BOXES = "density_%s"
+"""Their names on the page, where another form has a reason too."""
+may_plan = permission_required("batches.plan", raise_exception=True)
+
+
+@may_plan
+@require_GET
+def weighing(request: HttpRequest) -> HttpResponse:
+    to_weigh = page_of(request, portions_to_weigh(request.user), key="weigh_page")
+    words = {
+        "to_open": page_of(request, samples_to_open(request.user)),
+        "to_weigh": to_weigh,
+        "lines": [{"portion": portion, "missing": missing_words(portion)} for portion in to_weigh],
+    }
+    return render(request, "batches/weighing.html", words)
+
+
+@may_plan
+@require_POST
+def take_portion(request: HttpRequest, lab_number: str) -> HttpResponse:
+    sample = sample_or_404(request, lab_number)
+    content = posted(request) | {"sample": str(sample.pk)}
+    answer = send(request, "portion", request.POST.get("entry_id"), content)
+    if not answer.stored:
+        form = answered_form(TakePortionForm, content, answer)
+        return _weigh_page(request, sample_or_404(request, lab_number), take_form=form, status=answer.status)
+    opened = sample.portion
+    messages.success(request, f"{capfirst(str(opened))} is open. Weigh it now.")
+    return redirect("batches:weigh", lab_number=lab_number)
+
+
+@may_plan
+@require_http_methods(["GET", "POST"])
+def weigh(request: HttpRequest, lab_number: str) -> HttpResponse:
+    sample = sample_or_404(request, lab_number)
+    if request.method == "GET":
+        return _weigh_page(request, sample)
+    content = posted(request)
+    answer = send(request, "weighing", request.POST.get("entry_id"), content)
+    if answer.stored:
+        messages.success(request, answer.sentence)
+        return redirect(request.get_full_path())
+    return _weigh_page(request, sample, typed=content, answer=answer, status=answer.status)
+
+
+def _weigh_page(
+    request: HttpRequest,
+    sample: Sample,
+    *,
+    take_form: TakePortionForm | None = None,
+    density_form: DensityCorrectionForm | None = None,
+    typed: dict[str, str] | None = None,
+    answer: Answer | None = None,
+    status: int = 200,
+) -> HttpResponse:
+    portion = portion_of(request, sample)
+    opens = sample.state == SampleState.PREPARED and sample.pretreatment is not None
+    decision = sample.pretreatment if opens or portion is None else portion.decision
+    words: dict[str, Any] = {
+        "sample": sample,
+        "portion": portion,
+        "decision": decision,
+        "preparation": sample.preparation,
+        "may_correct": not sample.why_not_corrected and request.user.has_perm("particles.prepare"),
+        "opens": opens,
+        "entry_id": uuid4(),
+        "correction_id": uuid4(),
+        "opening_id": uuid4(),
+    }
+    if opens or take_form is not None:
+        words["take_form"] = take_form or TakePortionForm()
+    if decision is not None:
+        density_g_cm3 = ASSUMED_DENSITY_G_CM3
+        if portion is not None:
+            density_g_cm3 = density_in_force(portion).particle_density_g_cm3
+        words["advice"] = weighing_advice(
+            decision.field_texture,
+            sample.job.method,
+            getattr(portion, "run", None),
+            float(density_g_cm3),
+            timezone.now(),
+        )
+    if portion is not None:
+        out = hasattr(portion, "run") and hasattr(portion.run, "taken_out")
+        words |= _recorded(portion, typed, answer, open_for_masses=not (opens or out))
+        stem = stem_for(getattr(portion, "run", None), timezone.localdate())
+        words |= _densities(portion, density_form, open_for_it=words["open_for_masses"])
+        words["odd"] = [] if opens else odd_masses(portion, sample.job.method.edition, stem)
+    return render(request, "batches/weigh.html", words, status=status)
+
+
+def _densities(
+    portion: Portion, refused: DensityCorrectionForm | None, *, open_for_it: bool
+) -> dict[str, Any]:
+    """The particle density that counts, those before it, and the form that supersedes it."""
+    run = getattr(portion, "run", None)
+    first = portion.duplicate_of or portion
+    corrections = list(first.density_corrections.select_related("by").order_by("pk"))
+    words: dict[str, Any] = {
+        "density": density_in_words(density_in_force(portion)),
+        "density_as_opened": first,
+        "density_corrections": corrections,
+    }
+    is_open = portion == first and open_for_it and (run is None or run.batch.state not in CLOSED_FOR_MASSES)
+    if is_open or refused is not None:
+        form = refused or DensityCorrectionForm(auto_id=DENSITY_BOXES)
+        if form.is_bound:
+            # The page about to be shown lists the newest density, so the next answer is to that one.
+            form.data = {**form.data, "seen": corrections[-1].pk if corrections else ""}
+        else:
+            form.initial = {"seen": corrections[-1].pk if corrections else None}
+        words |= {"density_form": form, "density_id": uuid4()}
+    return words
+
+
+@may_plan
+@require_POST
+def correct_density(request: HttpRequest, lab_number: str) -> HttpResponse:
+    """Another particle density for the sample's newest portion."""
+    sample = sample_or_404(request, lab_number)
+    content = posted(request) | {"sample": str(sample.pk)}
+    answer = send(request, "particle density", request.POST.get("entry_id"), content)
+    if not answer.stored:
+        form = answered_form(DensityCorrectionForm, content, answer, auto_id=DENSITY_BOXES)
+        return _weigh_page(
+            request, sample_or_404(request, lab_number), density_form=form, status=answer.status
+        )
+    messages.success(
+        request, "The particle density is corrected. A result that rests on it is computed anew."
+    )
+    return redirect("batches:weigh", lab_number=lab_number)
+
+
+def _recorded(
+    portion: Portion, typed: dict[str, str] | None, answer: Answer | None, *, open_for_masses: bool
+) -> dict[str, Any]:
+    lines = mass_lines(portion, needed_purposes(portion))
+    corrects = typed is not None and "reason" in typed
+    initial = {"portion": portion.pk}
+    plain = WeighingForm(initial=initial, prefix=None)
+    answered = answered_form(WeighingForm, typed, answer) if answer is not None else plain
+    form, correction = (plain, answered) if corrects else (answered, WeighingForm(initial=initial))
+    masses = {str(line.purpose): float(line.weighings[-1].mass_g) for line in lines if line.weighings}
+    return {
+        "lines": lines,
+        "form": form,
+        "correction": correction,
+        "corrects": corrects,
+        "missing_fields": [form[form.field_name(line.purpose)] for line in lines if not line.weighings],
+        "recorded_fields": [correction[form.field_name(line.purpose)] for line in lines if line.weighings],
+        "moisture_pct": moisture_pct(masses),
+        "sieved": SieveMass.objects.filter(portion=portion).exists(),
+        "run": getattr(portion, "run", None),
+        "open_for_masses": open_for_masses,
+    }

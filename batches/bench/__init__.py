@@ -1,0 +1,1 @@
+"""Starts, readings and observations at the cylinders."""

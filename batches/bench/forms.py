@@ -1,0 +1,110 @@
+"""Reads starts, readings, second stirrings and observations."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django import forms
+
+from batches.bench.models import Observation, Reading, Replunge, TimeDoubt
+from batches.entries.forms import ElapsedField, EntryForm, MomentField, NumberField, PlainForm, run_field
+from batches.planning.models import Source
+from particles.distribution import ReadingState
+
+
+class StartForm(PlainForm, EntryForm):
+    run = run_field()
+    started_at = forms.DateTimeField(
+        label="Start",
+        input_formats=["%Y-%m-%dT%H:%M:%S.%f%z", "%Y-%m-%dT%H:%M:%S%z", "%Y-%m-%dT%H:%M:%S", "%Y-%m-%dT%H:%M",
+                       "%Y-%m-%d %H:%M:%S", "%Y-%m-%d %H:%M"],
+        error_messages={"invalid": "This is not a date and time. Write it like 2026-03-14 09:05:30."},
+    )  # fmt: skip
+    source = forms.ChoiceField(choices=Source.choices)
+
+    def store(self, entry: Any, *, by: Any, at: Any) -> None:
+        typed = self.cleaned_data
+        typed["run"].start(started_at=typed["started_at"], source=typed["source"], entry=entry, by=by, at=at)
+
+
+class ReplungeForm(PlainForm, EntryForm):
+    run = run_field()
+    started_at = MomentField(label="Stirred again")
+    voids = forms.IntegerField(min_value=0, label="Readings that become void")
+    source = forms.ChoiceField(choices=Source.choices)
+    reason = forms.CharField(max_length=300, label="Why it was stirred again")
+
+    def store(self, entry: Any, *, by: Any, at: Any) -> None:
+        Replunge.record(**self.cleaned_data, entry=entry, by=by, at=at)
+
+
+class ObservationForm(PlainForm, EntryForm):
+    run = run_field()
+    what = forms.ChoiceField(choices=Observation.SIGHTS, label="What was seen")
+    slot_s = forms.IntegerField(required=False, min_value=1, label="Reading")
+    note = forms.CharField(required=False, max_length=300)
+    seen_at = MomentField(label="When")
+    takes_back = forms.UUIDField(
+        required=False,
+        label="Observation",
+        error_messages={"invalid": "This names no observation. Reload the bench and take it back again."},
+    )
+
+    def clean_takes_back(self) -> Observation | None:
+        name = self.cleaned_data["takes_back"]
+        if name is None:
+            return None
+        found = Observation.objects.filter(entry__entry_id=name).first()
+        if found is None:
+            raise forms.ValidationError("The observation to be taken back is not kept by the laboratory.")
+        return found
+
+    def clean(self) -> dict[str, Any]:
+        typed = super().clean() or {}
+        if typed.get("takes_back") and not typed.get("note"):
+            self.add_error("note", "Say why it is taken back.")
+        return typed
+
+    def store(self, entry: Any, *, by: Any, at: Any) -> None:
+        Observation.record(**self.cleaned_data, entry=entry, by=by, at=at)
+
+
+class ReadingForm(PlainForm, EntryForm):
+    run = run_field()
+    slot_s = forms.IntegerField(min_value=1, label="Time of the schedule")
+    state = forms.ChoiceField(choices=Reading.STATES, label="What happened")
+    reading = NumberField(required=False, max_digits=8, decimal_places=4)
+    elapsed_s = ElapsedField(required=False, label="Elapsed time")
+    temperature_c = NumberField(required=False, max_digits=4, decimal_places=1, label="Temperature")
+    source = forms.ChoiceField(choices=Source.choices)
+    reason = forms.CharField(required=False, max_length=300)
+    counted_from = MomentField(required=False, label="Time zero")
+    time_doubt = forms.ChoiceField(
+        required=False, choices=[("", ""), *TimeDoubt.choices], label="What happened to the clock"
+    )
+    time_doubt_s = NumberField(
+        required=False, max_digits=10, decimal_places=1, label="How far the clock was off"
+    )
+
+    def clean(self) -> dict[str, Any]:
+        typed = super().clean() or {}
+        state = typed.get("state")
+        typed["time_doubt"] = typed.get("time_doubt") or None
+        if typed["time_doubt"] is None and typed.get("time_doubt_s") is not None:
+            self.add_error("time_doubt", "A doubtful time says what happened to the clock.")
+        if state == ReadingState.MISSED:
+            typed |= dict.fromkeys(("reading", "elapsed_s", "temperature_c", "time_doubt", "time_doubt_s"))
+            if not typed.get("reason"):
+                self.add_error("reason", "Say why the reading was missed.")
+            return typed
+        for name, what in (("elapsed_s", "the elapsed time"), ("temperature_c", "the temperature")):
+            if typed.get(name) is None and name not in self.errors:
+                self.add_error(name, f"Type {what}.")
+        if state == ReadingState.READ and typed.get("reading") is None and "reading" not in self.errors:
+            self.add_error("reading", "Type the reading, or say that it was missed or above the scale.")
+        if state == ReadingState.ABOVE_SCALE:
+            typed["reading"] = None
+        return typed
+
+    def store(self, entry: Any, *, by: Any, at: Any) -> None:
+        Reading.record(**self.cleaned_data, entry=entry, by=by, at=at)

@@ -1,0 +1,150 @@
+"""A run sheet filled on paper, typed in afterwards: every filled row is an entry of its own."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from uuid import uuid4
+
+from django.contrib import messages
+from django.contrib.auth.decorators import permission_required
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
+from django.views.decorators.http import require_http_methods
+
+from batches.bench.models import Reading, RunStart
+from batches.bench.state import unit_of
+from batches.entries.pages import send
+from batches.planning.models import OPEN_FOR_READINGS, Batch, BatchState, Run, Source
+from batches.room.lookups import batch_or_404
+from particles.distribution import ReadingState
+
+VALUES = ("reading", "elapsed_s", "temperature_c", "reason")
+
+
+@dataclass
+class Row:
+    """One slot: what is recorded, what was typed, what was said to it."""
+
+    slot_s: int
+    recorded: list[Reading]
+    entry_id: str
+    typed: dict[str, str] = field(default_factory=dict)
+    sentence: str = ""
+    wrong: dict[str, list[str]] = field(default_factory=dict)
+
+    @property
+    def name(self) -> str:
+        return f"slot_{self.slot_s}"
+
+    @property
+    def is_filled(self) -> bool:
+        return any(self.typed.get(v, "").strip() for v in VALUES) or self.state != ReadingState.READ
+
+    @property
+    def state(self) -> str:
+        return self.typed.get("state") or ReadingState.READ.value
+
+    def content(self, run: Run) -> dict[str, str]:
+        fixed = {
+            "run": str(run.pk),
+            "slot_s": str(self.slot_s),
+            "source": Source.PAPER.value,
+            "state": self.state,
+        }
+        return fixed | {value: self.typed.get(value, "") for value in VALUES}
+
+
+@dataclass
+class StartRow:
+    recorded: RunStart | None
+    entry_id: str
+    typed: str = ""
+    sentence: str = ""
+
+
+@permission_required("batches.read", raise_exception=True)
+@require_http_methods(["GET", "POST"])
+def paper(request: HttpRequest, number: str) -> HttpResponse:
+    batch = batch_or_404(number)
+    runs = list(batch.runs.in_plan().select_related("cylinder", "portion__sample").order_by("position"))
+    asked = request.POST.get("run") or request.GET.get("run") or str(runs[0].pk)
+    run = get_object_or_404(
+        batch.runs.in_plan().select_related("cylinder", "portion__sample"), pk=asked if asked.isdigit() else 0
+    )
+    start, rows, status = _start_row(run), _rows(batch, run), 200
+    if request.method == "POST":
+        _read_typed(request, start, rows)
+        kept, status = _send_all(request, run, start, rows)
+        if kept:
+            messages.success(request, f"{kept} of cylinder {run.cylinder.serial} kept by the laboratory.")
+        if status == 200:
+            return redirect(f"{reverse('batches:paper', args=[number])}?run={run.pk}")
+        batch.refresh_from_db()
+        _show_what_is_kept(batch, run, start, rows)
+    words = {
+        "batch": batch,
+        "unit": unit_of(batch),
+        "runs": runs,
+        "run": run,
+        "start": start,
+        "rows": rows,
+        "states": [s.value for s in ReadingState],
+        "is_open": batch.state in OPEN_FOR_READINGS or batch.state == BatchState.DISPERSED,
+    }
+    return render(request, "batches/paper.html", words, status=status)
+
+
+def _start_row(run: Run) -> StartRow:
+    return StartRow(RunStart.objects.filter(run=run).select_related("by").first(), str(uuid4()))
+
+
+def _recorded(run: Run) -> dict[int, list[Reading]]:
+    found: dict[int, list[Reading]] = {}
+    again = run.replunge
+    for reading in run.readings.filter(replunge=again).select_related("by").order_by("slot_s", "attempt"):
+        found.setdefault(reading.slot_s, []).append(reading)
+    return found
+
+
+def _rows(batch: Batch, run: Run) -> list[Row]:
+    recorded = _recorded(run)
+    return [Row(int(s), recorded.get(int(s), []), str(uuid4())) for s in batch.method.edition.schedule_s]
+
+
+def _read_typed(request: HttpRequest, start: StartRow, rows: list[Row]) -> None:
+    start.typed = request.POST.get("started_at", "")
+    start.entry_id = request.POST.get("start_entry_id", "")
+    for row in rows:
+        row.entry_id = request.POST.get(f"{row.name}_entry_id", "")
+        row.typed = {v: request.POST.get(f"{row.name}_{v}", "") for v in (*VALUES, "state")}
+
+
+def _send_all(request: HttpRequest, run: Run, start: StartRow, rows: list[Row]) -> tuple[int, int]:
+    """Send the start, then each filled row. Returns how many were kept, and the status of the page."""
+    kept, worst = 0, 200
+    if start.typed.strip():
+        content = {"run": str(run.pk), "started_at": start.typed, "source": Source.PAPER.value}
+        answer = send(request, "start", start.entry_id, content)
+        kept += answer.stored
+        start.sentence = "" if answer.stored else answer.sentence
+        worst = max(worst, 200 if answer.stored else answer.status)
+    for row in rows:
+        if not row.is_filled:
+            continue
+        answer = send(request, "reading", row.entry_id, row.content(run))
+        kept += answer.stored
+        row.sentence, row.wrong = ("" if answer.stored else answer.sentence), answer.field_errors
+        worst = max(worst, 200 if answer.stored else answer.status)
+    return kept, worst
+
+
+def _show_what_is_kept(batch: Batch, run: Run, start: StartRow, rows: list[Row]) -> None:
+    """After a refusal: kept rows as kept, refused ones with what was typed, under a fresh name."""
+    recorded = _recorded(run)
+    start.recorded = _start_row(run).recorded
+    start.entry_id = str(uuid4())
+    for row in rows:
+        row.recorded, row.entry_id = recorded.get(row.slot_s, []), str(uuid4())
+        if not row.sentence:
+            row.typed = {}

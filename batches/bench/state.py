@@ -1,0 +1,96 @@
+"""What a bench needs to know of a batch, as plain values."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.db.models import Prefetch
+from django.utils import timezone
+
+from batches.bench.models import COLDEST_C, NOTED_IN, WARMEST_C, Observation, Reading
+from batches.planning.models import OPEN_FOR_READINGS, Batch, BatchState, Run
+from batches.voiding.models import RunVoid
+from particles.distribution import HydrometerScale, Sight
+
+STEP_OF_SCALE = {HydrometerScale.GRAMS_PER_LITRE: 0.5, HydrometerScale.RELATIVE_DENSITY: 0.0005}
+UNIT_OF_SCALE = {HydrometerScale.GRAMS_PER_LITRE: "g/L", HydrometerScale.RELATIVE_DENSITY: "relative density"}
+
+
+SIGHTS = [s.value for s in Sight if s is not Sight.SPILL]
+"""The one-tap observations; a spill has a button of its own, beside the act that makes the run void."""
+
+
+def acts() -> dict[str, Any]:
+    """The choices of the bench's panels."""
+    return {"sights": SIGHTS, "spill": Sight.SPILL.value, "why_void": [why.value for why in RunVoid.Why]}
+
+
+def unit_of(batch: Batch) -> str:
+    return UNIT_OF_SCALE[HydrometerScale(batch.hydrometer.scale)]
+
+
+def state_of(batch: Batch) -> dict[str, Any]:
+    runs = (
+        batch.runs.in_plan()
+        .select_related("cylinder", "portion__sample", "run_start")
+        .prefetch_related(
+            "readings__by",
+            "voids__lifted",
+            "replunges",
+            Prefetch("observations", Observation.objects.select_related("entry", "by", "taken_back_by")),
+        )
+        .order_by("position")
+    )
+    return {
+        "number": batch.number,
+        "state": batch.state,
+        "may_start": batch.state in (BatchState.DISPERSED, BatchState.RUNNING),
+        "may_read": batch.state in OPEN_FOR_READINGS,
+        "may_note": batch.state in NOTED_IN,
+        "schedule_s": [int(s) for s in batch.method.edition.schedule_s],
+        "unit": unit_of(batch),
+        "step": STEP_OF_SCALE[HydrometerScale(batch.hydrometer.scale)],
+        "stem": [float(batch.hydrometer.scale_minimum), float(batch.hydrometer.scale_maximum)],
+        "possible_c": [COLDEST_C, WARMEST_C],
+        "runs": [_run(run) for run in runs],
+        # Last, so that it is as young as can be when the answer leaves.
+        "now": timezone.now().isoformat(),
+    }
+
+
+def _run(run: Run) -> dict[str, Any]:
+    start, again = getattr(run, "run_start", None), run.replunge
+    zero = again or start
+    return {
+        "pk": run.pk,
+        "cylinder": run.cylinder.serial,
+        "title": run.title,
+        "is_blank": run.is_blank,
+        "started_at": None if zero is None else zero.started_at.isoformat(),
+        "stirred_again": 0 if again is None else again.turn - 1,
+        "void": None if run.void is None else run.void.in_words,
+        "seen": [
+            {
+                "entry_id": str(each.entry.entry_id),
+                "what": each.what,
+                "slot_s": each.slot_s,
+                "by": str(each.by),
+            }
+            for each in run.observations.all()
+            if each.takes_back_id is None and not hasattr(each, "taken_back_by")
+        ],
+        "readings": {str(reading.slot_s): _reading(reading) for reading in run.current_readings},
+    }
+
+
+def _reading(reading: Reading) -> dict[str, Any]:
+    def text(value: Any) -> str | None:
+        return None if value is None else f"{value.normalize():f}"
+
+    return {
+        "state": reading.state,
+        "reading": text(reading.reading),
+        "elapsed_s": text(reading.elapsed_s),
+        "temperature_c": text(reading.temperature_c),
+        "by": str(reading.by),
+    }

@@ -1,0 +1,1 @@
+"""From complete readings to stored results."""

@@ -1,0 +1,181 @@
+"""Gathers what was measured on one run into the record the arithmetic takes."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from django.db.models import Prefetch
+
+from batches.balance.models import Purpose
+from batches.bench.models import Reading
+from batches.computing.models import Result
+from batches.corrections.models import density_in_force
+from batches.planning.models import Batch, Run
+from particles.distribution import Correction, ReadingPoint, ReadingState, RunRecord, Seen, Sieving, Sight
+from particles.distribution import SieveMass as SieveMassRecord
+from particles.models import Portion, Preparation
+from particles.preparation.field_texture import felt_clayey
+
+FARTHEST_BLANK_S = 2 * 3600.0
+"""A blank read farther away in time is no blank for this reading. *Common practice*."""
+
+
+@dataclass(frozen=True)
+class GatheredRun:
+    """A sample's run with its record, taken together with its neighbours."""
+
+    run: Run
+    record: RunRecord
+    complete: bool
+    """Whether every slot of this run and of the blank holds a reading or a reason."""
+
+
+def gather(run: Run) -> RunRecord:
+    """
+    The record of a sample's run as it stands now.
+
+    Missed slots are passed on as missed. Each reading gets the blank reading nearest to
+    it in time, with that blank's own temperature.
+    """
+    return _record(run, run.batch.blank)
+
+
+def gather_batch(batch: Batch) -> list[GatheredRun]:
+    """Every sample's run in the order of the cylinders; the number of queries does not grow with them."""
+    results = Result.objects.order_by("pk").prefetch_related(
+        "flags__review__by", "decisions__by", "pair_reviews__by"
+    )
+    runs = list(
+        batch.runs.in_plan()
+        .select_related("cylinder", "portion__sample__job", "portion__pretreatment", "portion__duplicate_of")
+        .prefetch_related(
+            "readings",
+            "voids__lifted",
+            "replunges",
+            "observations__taken_back_by",
+            "portion__weighings",
+            "portion__sieve_masses",
+            "portion__density_corrections",
+            "portion__duplicate_of__density_corrections",
+            "portion__sample__preparations",
+            "portion__sample__pretreatment_decisions",
+            Prefetch("results", results),
+        )
+        .order_by("position")
+    )
+    [blank] = [run for run in runs if run.is_blank]
+    blank_complete = not blank.missing_slots()
+    return [
+        GatheredRun(run, _record(run, blank), blank_complete and not run.missing_slots())
+        for run in runs
+        if not run.is_blank
+    ]
+
+
+def _record(run: Run, blank: Run) -> RunRecord:
+    portion, batch = run.portion, run.batch
+    assert portion is not None, "the blank is not a run of its own"
+    weighings = sorted(portion.weighings.all(), key=lambda weighing: weighing.attempt)
+    masses = {str(weighing.purpose): float(weighing.mass_g) for weighing in weighings}
+    correction_c = float(batch.thermometer.correction_c)
+    blanks = [r for r in blank.current_readings if r.state == ReadingState.READ]
+    volume_ml = float(run.cylinder.volume_ml)
+    preparation = preparation_in_force(portion, batch)
+    decision, density = portion.decision, density_in_force(portion)
+    pretreated = decision.removes_anything
+    return RunRecord(
+        label=run.title,
+        hydrometer=batch.hydrometer.as_measured(),
+        readings=tuple(_point(r, blanks, correction_c) for r in run.current_readings),
+        correction=Correction(batch.method.edition.correction),
+        oven_dry_mass_g=masses.get(Purpose.PRETREATED) if pretreated else None,
+        air_dry_mass_g=None if pretreated else masses.get(Purpose.PORTION),
+        moisture_pct=None if pretreated else moisture_pct(masses),
+        particle_density_g_cm3=float(density.particle_density_g_cm3),
+        particle_density_measured=density.particle_density_measured,
+        dispersant_g_l=batch.lot.in_cylinder_g_l(volume_ml),
+        volume_ml=volume_ml,
+        sieving=_sieving(portion, masses),
+        gravel_pct=preparation.gravel_pct if preparation else None,
+        field_clayey=felt_clayey(decision.field_texture),
+        seen=(*_seen(run, at_blank=False), *_seen(blank, at_blank=True)),
+        void=_void(run, blank),
+        between_run_sd_pct=None if batch.between_run_sd_pct is None else float(batch.between_run_sd_pct),
+        between_run_pairs=batch.between_run_pairs,
+    )
+
+
+def _seen(run: Run, *, at_blank: bool) -> Iterator[Seen]:
+    """What stands of what was seen: neither taken back nor itself a taking back."""
+    for each in sorted(run.observations.all(), key=lambda observation: observation.pk):
+        if each.takes_back_id is None and not hasattr(each, "taken_back_by"):
+            slot_s = None if each.slot_s is None else float(each.slot_s)
+            yield Seen(Sight(each.what), slot_s, at_blank, each.note)
+
+
+def _void(run: Run, blank: Run) -> str:
+    if run.void is not None:
+        return run.void.in_words
+    return "" if blank.void is None else f"its blank is void, {blank.void.in_words}"
+
+
+def preparation_in_force(portion: Portion, batch: Batch) -> Preparation | None:
+    """
+    The last one. A signed batch rests on what was recorded when it was signed, also when the bag
+    is prepared on for another portion.
+    """
+    signed_at = batch.approved_at
+    known = (p for p in portion.sample.preparations.all() if signed_at is None or p.at <= signed_at)
+    return max(known, key=lambda each: each.pk, default=None)
+
+
+def moisture_pct(masses_g: dict[str, float]) -> float | None:
+    """Air-dry moisture on oven-dry basis from the three weighings of the tin; None while one is missing. [%]"""
+    tin, air_dry, oven_dry = (
+        masses_g.get(p) for p in (Purpose.TIN, Purpose.TIN_AIR_DRY, Purpose.TIN_OVEN_DRY)
+    )
+    if tin is None or air_dry is None or oven_dry is None:
+        return None
+    return 100 * (air_dry - oven_dry) / (oven_dry - tin)
+
+
+def _point(reading: Reading, blanks: list[Reading], correction_c: float) -> ReadingPoint:
+    if reading.taken_at is None or reading.elapsed_s is None or reading.temperature_c is None:
+        return ReadingPoint(elapsed_s=float(reading.slot_s), temperature_c=None, state=ReadingState.MISSED)
+    taken_at = reading.taken_at
+
+    def gap_s(blank: Reading) -> float:
+        assert blank.taken_at is not None
+        return abs((blank.taken_at - taken_at).total_seconds())
+
+    nearest = min(blanks, key=gap_s, default=None)
+    blank = nearest if nearest is not None and gap_s(nearest) <= FARTHEST_BLANK_S else None
+    return ReadingPoint(
+        elapsed_s=float(reading.elapsed_s),
+        temperature_c=float(reading.temperature_c) + correction_c,
+        state=ReadingState(reading.state),
+        reading=None if reading.reading is None else float(reading.reading),
+        blank_reading=None if blank is None or blank.reading is None else float(blank.reading),
+        blank_temperature_c=None
+        if blank is None or blank.temperature_c is None
+        else float(blank.temperature_c) + correction_c,
+        blank_gap_s=None if blank is None else gap_s(blank),
+        blank_number=None if blank is None else blanks.index(blank),
+        time_doubt="" if reading.time_doubt is None else str(reading.get_time_doubt_display()),
+        time_doubt_s=None if reading.time_doubt_s is None else float(reading.time_doubt_s),
+    )
+
+
+def _sieving(portion: Portion, masses: dict[str, float]) -> Sieving | None:
+    newest: dict[float, float] = {}
+    for mass in sorted(portion.sieve_masses.all(), key=lambda each: (-each.opening_um, each.attempt)):
+        newest[float(mass.opening_um)] = float(mass.retained_g)
+    washed, pan = masses.get(Purpose.WASHED_SAND), masses.get(Purpose.PAN)
+    if not newest or washed is None or pan is None:
+        return None
+    return Sieving(
+        washed_dry_mass_g=washed,
+        sieves=tuple(SieveMassRecord(opening, retained) for opening, retained in newest.items()),
+        pan_g=pan,
+    )

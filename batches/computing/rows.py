@@ -1,0 +1,111 @@
+"""What a page shows of the cylinders of a batch, in a constant number of queries."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from django.db.models import Prefetch
+
+from batches.computing.models import ComputationRequest, Flag, RequestState, Result
+from batches.planning.models import Batch, BatchState, Run
+from particles.distribution import Fractions, TextureClass
+
+STEPS = (
+    BatchState.PLANNED,
+    BatchState.SOAKING,
+    BatchState.DISPERSED,
+    BatchState.RUNNING,
+    BatchState.READINGS_COMPLETE,
+    BatchState.SUBMITTED,
+    BatchState.APPROVED,
+)
+STATE_KINDS = {
+    BatchState.APPROVED: "done",
+    BatchState.RETURNED: "held",
+    BatchState.REJECTED: "refused",
+    BatchState.ABORTED: "refused",
+}
+RANK: dict[str, int] = {Flag.Severity.STOP: 0, Flag.Severity.WARN: 1, Flag.Severity.NOTE: 2}
+
+
+def state_kind(state: str) -> str:
+    """How the word of a batch's state is outlined."""
+    return STATE_KINDS.get(BatchState(state), "open")
+
+
+@dataclass(frozen=True)
+class Step:
+    words: str
+    is_done: bool
+    is_current: bool
+
+
+def steps(state: str) -> list[Step]:
+    """The usual way of a batch, with the place where this one stands; none for one that was given up."""
+    here = BatchState.READINGS_COMPLETE if state == BatchState.RETURNED else state
+    if here not in STEPS:
+        return []
+    place = STEPS.index(BatchState(here))
+    words = {BatchState.READINGS_COMPLETE: state if state == BatchState.RETURNED else "readings complete"}
+    finished = here == BatchState.APPROVED
+    return [
+        Step(str(words.get(step, step.value)), n < place or finished, n == place and not finished)
+        for n, step in enumerate(STEPS)
+    ]
+
+
+@dataclass(frozen=True)
+class CylinderRow:
+    run: Run
+    slots: int
+    slots_read: int
+    started: bool
+    request: ComputationRequest | None
+    result: Result | None
+    fractions: Fractions | None
+    texture: TextureClass | None
+
+    @property
+    def waits_for_worker(self) -> bool:
+        return self.request is not None and self.request.state in (RequestState.ASKED, RequestState.RUNNING)
+
+    @property
+    def computation_failed(self) -> bool:
+        return self.request is not None and self.request.state == RequestState.FAILED
+
+    @property
+    def flags(self) -> list[Flag]:
+        """Those that need a look, the most serious first."""
+        found = [] if self.result is None else self.result.flags.all()
+        return sorted((f for f in found if f.severity != Flag.Severity.NOTE), key=lambda f: RANK[f.severity])
+
+
+def runs_with_all(batch: Batch) -> list[Run]:
+    results = Result.objects.order_by("pk").prefetch_related("flags")
+    return list(
+        batch.runs.in_plan()
+        .select_related("cylinder", "portion__sample__job", "run_start")
+        .prefetch_related("readings", "voids__lifted", "replunges", "requests", Prefetch("results", results))
+        .order_by("position")
+    )
+
+
+def cylinder_rows(batch: Batch) -> list[CylinderRow]:
+    slots = len(batch.method.edition.schedule_s)
+    return [_row(run, slots) for run in runs_with_all(batch)]
+
+
+def _row(run: Run, slots: int) -> CylinderRow:
+    request = max(run.requests.all(), key=lambda r: r.turn, default=None)
+    result = next((r for r in run.results.all() if request is not None and r.request_id == request.pk), None)
+    distribution = None if result is None else result.distribution
+    return CylinderRow(
+        run=run,
+        slots=slots,
+        slots_read=len(run.current_readings),
+        started=hasattr(run, "run_start"),
+        request=request,
+        result=result,
+        fractions=None if distribution is None else distribution.fractions,
+        texture=None if distribution is None else distribution.texture,
+    )

@@ -1,0 +1,224 @@
+"""
+From complete readings to a stored result.
+
+`ask` writes the request and rings the bell; `work` is what a worker does with it; `ring_again`
+finds what was left. Each may run any number of times, at once, and be killed anywhere.
+"""
+
+from __future__ import annotations
+
+import logging
+from collections.abc import Iterator
+from datetime import datetime
+from typing import Any
+
+from django.db import OperationalError, transaction
+from django.utils import timezone
+from kombu.exceptions import OperationalError as QueueError
+
+from batches.computing.models import ComputationRequest, Flag, RequestState, Result
+from batches.computing.record import gather
+from batches.planning.models import CLOSED, Batch, BatchState, Run
+from particles.distribution import (
+    ENGINE_VERSION,
+    DistributionError,
+    Finding,
+    RunRecord,
+    SizeDistribution,
+    compute_distribution,
+    record_digest,
+    record_to_plain,
+    seen_findings,
+    to_plain,
+)
+from particles.models import Sample, SampleState
+
+NOT_COMPUTED_NOW = (*CLOSED, BatchState.SUBMITTED)
+"""What a reviewer looks at, or signed, is not computed anew behind their back."""
+logger = logging.getLogger(__name__)
+
+
+def is_complete(run: Run) -> bool:
+    """Whether every slot of this run and of its blank holds a reading or a reason."""
+    return not run.is_blank and not run.missing_slots() and not run.batch.blank.missing_slots()
+
+
+def ask(run: Run, *, by: Any, at: datetime) -> ComputationRequest | None:
+    """Ask for the run as it stands, once for each state of its inputs; None while it is incomplete."""
+    if run.batch.state in NOT_COMPUTED_NOW or not is_complete(run):
+        return None
+    digest = record_digest(gather(run), run.batch.method.edition)
+    in_force = run.requests.order_by("-turn").first()
+    if in_force is not None and in_force.inputs_digest == digest:
+        return _again_if_without_result(in_force)
+    turn = 1 if in_force is None else in_force.turn + 1
+    request, made = ComputationRequest.objects.update_or_create(
+        run=run,
+        inputs_digest=digest,
+        defaults={"turn": turn},
+        create_defaults={"turn": turn, "asked_by": by, "asked_at": at},
+    )
+    if not made:
+        return _again_if_without_result(request)
+    transaction.on_commit(lambda: ring(request.pk))
+    return request
+
+
+def _again_if_without_result(request: ComputationRequest) -> ComputationRequest:
+    """A request that ended without a result, its inputs changed or its worker lost, is asked once more."""
+    if request.state in (RequestState.DONE, RequestState.FAILED) and not hasattr(request, "result"):
+        request.state, request.attempts, request.error = RequestState.ASKED, 0, ""
+        request.save(update_fields=["state", "attempts", "error"])
+        transaction.on_commit(lambda: ring(request.pk))
+    return request
+
+
+def ask_for_batch(batch: Batch, *, by: Any, at: datetime) -> None:
+    """Ask for every run of the batch that is complete."""
+    for run in batch.sample_runs:
+        ask(run, by=by, at=at)
+
+
+def ring(request_pk: int) -> None:
+    """Tell a worker. A bell that cannot be rung loses nothing: the row is rung for again."""
+    from batches.computing.tasks import compute_run
+
+    try:
+        compute_run.apply_async((request_pk,), retry=False)
+    except (QueueError, OSError) as error:
+        logger.warning("The queue did not take the message for request %s: %s", request_pk, error)
+
+
+def ring_again(*, at: datetime) -> int:
+    """Ring for every request that has waited or whose worker fell silent. Returns how many."""
+    ComputationRequest.objects.give_up_lost(at=at)
+    waiting = list(ComputationRequest.objects.waiting(at=at).values_list("pk", flat=True))
+    for pk in waiting:
+        ring(pk)
+    return len(waiting)
+
+
+def work(request_pk: int, *, at: datetime) -> None:
+    """Compute one request if nobody else has it; store its result with its flags in one transaction."""
+    request = ComputationRequest.objects.claim(request_pk, at=at)
+    if request is None:
+        return
+    try:
+        run = Run.objects.select_related("batch__method", "portion__sample", "cylinder").get(
+            pk=request.run_id
+        )
+        record = gather(run)
+        if record_digest(record, run.batch.method.edition) != request.inputs_digest:
+            _finish(request, note="The inputs changed before this was computed; the newer request counts.")
+            return
+        _store(request, run, record)
+    except OperationalError as error:  # the database gave up for now: the request waits for the next bell
+        ComputationRequest.objects.give_back(request, error=repr(error))
+        raise
+    except Exception as error:
+        mine = ComputationRequest.objects.filter(
+            pk=request.pk, state=RequestState.RUNNING, attempts=request.attempts
+        )
+        mine.update(state=RequestState.FAILED, error=repr(error))
+        raise
+
+
+def _finish(request: ComputationRequest, *, note: str = "") -> bool:
+    return bool(
+        ComputationRequest.objects.filter(
+            pk=request.pk, state=RequestState.RUNNING, attempts=request.attempts
+        ).update(state=RequestState.DONE, error=note)
+    )
+
+
+def _store(request: ComputationRequest, run: Run, record: RunRecord) -> None:
+    edition = run.batch.method.edition
+    try:
+        distribution: SizeDistribution | None = compute_distribution(record, edition)
+        refusal = None
+    except DistributionError as error:
+        distribution, refusal = None, error
+    with transaction.atomic():
+        if not _finish(request):  # given up as lost meanwhile: whoever has it now will store it
+            return
+        result = Result.objects.create(
+            run=run,
+            request=request,
+            method=run.batch.method,
+            inputs=record_to_plain(record),
+            inputs_digest=request.inputs_digest,
+            engine_version=ENGINE_VERSION,
+            seed="" if distribution is None else str(distribution.seed),
+            figures=None if distribution is None else to_plain(distribution),
+            certifiable=distribution is not None and distribution.certifiable,
+            computed_at=timezone.now(),
+        )
+        for flag in _flags(result, record, distribution, refusal):
+            flag.save(force_insert=True)
+        if run.is_duplicate:  # the sample goes on with its first portion
+            return
+        sample = Sample.objects.select_for_update(no_key=True).get(pk=run.sample.pk)
+        if sample.state == SampleState.IN_BATCH:
+            sample.transition(
+                SampleState.CALCULATED,
+                by=request.asked_by,
+                at=request.asked_at,
+                reason="computed by the worker",
+            )
+
+
+def _flags(
+    result: Result,
+    record: RunRecord,
+    distribution: SizeDistribution | None,
+    refusal: DistributionError | None,
+) -> list[Flag]:
+    if distribution is not None:
+        return [_flag(result, finding) for finding in distribution.findings] + list(_batch_flags(result))
+    assert refusal is not None
+    cannot = Flag(
+        result=result,
+        code="cannot_be_computed",
+        severity=Flag.Severity.STOP,
+        sentence=f"{refusal.what}{f' ({refusal.number})' if refusal.number else ''}.",
+        next_step=refusal.next_step,
+        reading_index=refusal.reading_index,
+    )
+    return [cannot, *(_flag(result, finding) for finding in seen_findings(record))]
+
+
+def _flag(result: Result, finding: Finding) -> Flag:
+    return Flag(
+        result=result,
+        code=finding.code,
+        severity=finding.severity.value,
+        sentence=finding.sentence,
+        next_step=finding.next_step,
+        number=finding.number,
+        unit=finding.unit,
+        reading_index=finding.reading_index,
+    )
+
+
+def _batch_flags(result: Result) -> Iterator[Flag]:
+    """What the batch and the job's request add to a run."""
+    batch = result.run.batch
+    if result.run.sample.job.sand_by_sieve and result.inputs["sieving"] is None:
+        yield Flag(
+            result=result,
+            code="sieving_asked_for",
+            severity=Flag.Severity.WARN,
+            sentence="The job asks for sand by sieve; no sieving of this portion is recorded.",
+            next_step="Sieve the sand, or agree with the client that the hydrometer's figure is reported.",
+        )
+    soaked_h, minimum_h = batch.soaked_h, batch.method.edition.soak_minimum_h
+    if soaked_h is not None and soaked_h < minimum_h:
+        yield Flag(
+            result=result,
+            code="soak_short",
+            severity=Flag.Severity.WARN,
+            sentence=f"The soak lasted {soaked_h:.1f} h; the method asks for {minimum_h:g} h.",
+            next_step="Compare with a soil soaked in full, or repeat.",
+            number=soaked_h,
+            unit="h",
+        )

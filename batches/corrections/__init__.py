@@ -1,0 +1,1 @@
+"""Recorded facts of a batch, superseded."""

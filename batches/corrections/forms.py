@@ -1,0 +1,56 @@
+"""Reads a corrected particle density and a corrected filling."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django import forms
+
+from batches.corrections.models import DensityCorrection, FillingCorrection
+from batches.corrections.rules import require_no_reviewer, require_open_batch
+from batches.entries.forms import EntryForm
+from batches.planning.forms import FillingFactsForm
+from batches.room.forms import DensityForm
+from particles.models import Portion, Sample
+
+
+class DensityCorrectionForm(DensityForm, EntryForm):
+    """Another particle density takes the place of the one in force; what was wrong is said."""
+
+    sample = forms.ModelChoiceField(Sample.objects.all(), widget=forms.HiddenInput)
+    portion = forms.ModelChoiceField(Portion.objects.all(), widget=forms.HiddenInput)
+    seen = forms.IntegerField(required=False, widget=forms.HiddenInput)
+    reason = forms.CharField(label="What was wrong with the density on record", max_length=300)
+
+    def clean(self) -> dict[str, Any]:
+        typed = super().clean()
+        sample, portion = typed.get("sample"), typed.get("portion")
+        if sample is not None and portion is not None and portion.sample_id != sample.pk:
+            self.add_error(
+                None, f"{portion} is not of {sample}. Open the page of the right bag and type it there."
+            )
+        return typed
+
+    def store(self, entry: Any, *, by: Any, at: Any) -> None:
+        typed = self.cleaned_data
+        require_open_batch(typed["sample"], by=by)
+        DensityCorrection.record(
+            typed["portion"],
+            seen=typed["seen"],
+            reason=typed["reason"],
+            entry=entry,
+            by=by,
+            at=at,
+            **self.chosen_density,
+        )
+
+
+class FillingCorrectionForm(FillingFactsForm, EntryForm):
+    """Another time on the mixer or note on the soak takes the place of the one in force."""
+
+    seen = forms.IntegerField(required=False, widget=forms.HiddenInput)
+    reason = forms.CharField(label="What was wrong with the record", max_length=300)
+
+    def store(self, entry: Any, *, by: Any, at: Any) -> None:
+        require_no_reviewer(self.cleaned_data["batch"].lock(), by=by)
+        FillingCorrection.record(**self.cleaned_data, entry=entry, by=by, at=at)

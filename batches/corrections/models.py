@@ -1,0 +1,170 @@
+"""What takes the place of a portion's particle density, or of what was recorded when the cylinders were filled."""
+
+from __future__ import annotations
+
+from datetime import datetime
+from decimal import Decimal
+from typing import Any
+
+from django.db import models, transaction
+from django.db.models import Q
+
+from batches.balance.models import lock_open
+from batches.planning.models import Batch, BatchState, batch_open_for
+from particles.models import Portion
+from particles.records.history import audited, never_changed
+from particles.records.refusals import NotPossible, WrongState
+from particles.records.superseding import Superseding, _require_due
+
+FILLED_AND_OPEN = (
+    BatchState.DISPERSED,
+    BatchState.RUNNING,
+    BatchState.READINGS_COMPLETE,
+    BatchState.RETURNED,
+)
+
+
+@audited
+class DensityCorrection(Superseding):
+    """Another particle density of a first portion; its duplicate, the same soil, follows it."""
+
+    portion = models.ForeignKey(Portion, on_delete=models.PROTECT, related_name="density_corrections")
+    particle_density_g_cm3 = models.DecimalField(max_digits=5, decimal_places=3)
+    particle_density_measured = models.BooleanField()
+
+    class Meta:
+        ordering = ["pk"]
+        constraints = [
+            models.UniqueConstraint(
+                fields=["portion"], condition=Q(supersedes__isnull=True), name="one_first_density_correction"
+            ),
+            models.CheckConstraint(condition=~Q(reason=""), name="a_corrected_density_says_why"),
+            models.CheckConstraint(
+                condition=Q(particle_density_g_cm3__gte="1.5", particle_density_g_cm3__lte="5"),
+                name="corrected_density_possible",
+            ),
+        ]
+        triggers = [
+            never_changed(),
+            batch_open_for("densities", joined="u.portion_id = NEW.portion_id"),
+        ]
+
+    def __str__(self) -> str:
+        return f"particle density of {self.portion}"
+
+    @property
+    def in_words(self) -> str:
+        return density_in_words(self)
+
+    @classmethod
+    @transaction.atomic
+    def record(
+        cls,
+        portion: Portion,
+        *,
+        particle_density_g_cm3: Decimal,
+        particle_density_measured: bool,
+        seen: int | None,
+        reason: str,
+        entry: Any,
+        by: Any,
+        at: datetime,
+    ) -> DensityCorrection:
+        """Supersede the density in force of a first portion, unless its batch is under review or closed."""
+        if portion.duplicate_of_id is not None:
+            raise NotPossible(f"{portion} has the density of its first portion: correct it there.")
+        lock_open(portion, nothing="its particle density is not corrected")
+        newest = portion.density_corrections.order_by("pk").last()
+        _require_due(newest, seen=seen, reason=reason, what=f"the particle density of {portion}")
+        made = cls(
+            portion=portion,
+            supersedes=newest,
+            particle_density_g_cm3=particle_density_g_cm3,
+            particle_density_measured=particle_density_measured,
+            reason=reason,
+            entry=entry,
+            by=by,
+            at=at,
+        )
+        return made.keep(earlier=density_in_words(newest or portion))
+
+
+def density_in_force(portion: Portion) -> Portion | DensityCorrection:
+    """What holds the particle density that counts: the portion itself, its first portion, or the last correction."""
+    first: Portion = portion if portion.duplicate_of_id is None else portion.duplicate_of
+    return max(first.density_corrections.all(), key=lambda each: each.pk, default=first)
+
+
+def density_in_words(held: Portion | DensityCorrection) -> str:
+    how = "measured" if held.particle_density_measured else "assumed"
+    return f"{held.particle_density_g_cm3:.3f} g/cm³, {how}"
+
+
+@audited
+class FillingCorrection(Superseding):
+    """Another time on the mixer, or another word on why the soak was cut short; no figure rests on either."""
+
+    batch = models.ForeignKey(Batch, on_delete=models.PROTECT, related_name="filling_corrections")
+    mixing_minutes = models.DecimalField(max_digits=4, decimal_places=1)
+    soak_note = models.CharField(max_length=200, blank=True)
+
+    class Meta:
+        ordering = ["pk"]
+        constraints = [
+            models.UniqueConstraint(
+                fields=["batch"], condition=Q(supersedes__isnull=True), name="one_first_filling_correction"
+            ),
+            models.CheckConstraint(condition=~Q(reason=""), name="a_corrected_filling_says_why"),
+            models.CheckConstraint(condition=Q(mixing_minutes__gt=0), name="corrected_mixing_positive"),
+        ]
+        triggers = [never_changed(), batch_open_for("fillings", joined="u.batch_id = NEW.batch_id")]
+
+    def __str__(self) -> str:
+        return f"filling of {self.batch}"
+
+    @property
+    def in_words(self) -> str:
+        return filling_in_words(self)
+
+    @classmethod
+    @transaction.atomic
+    def record(
+        cls,
+        batch: Batch,
+        *,
+        mixing_minutes: Decimal,
+        soak_note: str,
+        seen: int | None,
+        reason: str,
+        entry: Any,
+        by: Any,
+        at: datetime,
+    ) -> FillingCorrection:
+        """Supersede what was recorded at the filling, until the batch is handed over."""
+        batch = batch.lock()
+        if batch.state not in FILLED_AND_OPEN:
+            raise WrongState(f"{batch} is “{batch.state}”; its filling is not corrected now.")
+        newest = batch.filling_corrections.order_by("pk").last()
+        _require_due(newest, seen=seen, reason=reason, what=f"the filling of {batch}")
+        batch.require_soaked_or_said(batch.soaked_h, soak_note)
+        made = cls(
+            batch=batch,
+            supersedes=newest,
+            mixing_minutes=mixing_minutes,
+            soak_note=soak_note,
+            reason=reason,
+            entry=entry,
+            by=by,
+            at=at,
+        )
+        return made.keep(earlier=filling_in_words(newest or batch))
+
+
+def filling_in_force(batch: Batch) -> Batch | FillingCorrection:
+    """What holds the time on the mixer and the note on the soak that count."""
+    return batch.filling_corrections.order_by("pk").last() or batch
+
+
+def filling_in_words(held: Batch | FillingCorrection) -> str:
+    note = f", soak cut short: {held.soak_note}" if held.soak_note else ""
+    return f"{held.mixing_minutes:.1f} min on the mixer{note}"

@@ -1,0 +1,1 @@
+"""The one way in for whatever is typed."""

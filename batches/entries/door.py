@@ -1,0 +1,120 @@
+"""The one way in for whatever is typed from the bag to the cylinder: keep it, judge it, answer."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from datetime import datetime
+from typing import Any
+from uuid import UUID
+
+from django.db import connection, transaction
+
+from batches.computing.rules import ask, ask_for_batch
+from batches.corrections.rules import run_under_way
+from batches.entries.forms import EntryForm
+from batches.entries.kinds import FORMS
+from batches.entries.models import Entry, EntryVerdict
+from batches.planning.models import Run
+from particles.models import Portion, Sample
+from particles.records.refusals import RuleRefusal
+
+OUTCOME = EntryVerdict.Outcome
+
+
+@dataclass(frozen=True)
+class Answer:
+    """What the person hears back."""
+
+    stored: bool
+    sentence: str
+    field_errors: dict[str, list[str]] = field(default_factory=dict)
+    repeated: bool = False
+    """The same entry had been judged before."""
+
+    @property
+    def status(self) -> int:
+        """HTTP status: 201 stored, 200 stored before, 422 unreadable, 409 refused by a rule."""
+        if self.stored:
+            return 200 if self.repeated else 201
+        return 422 if self.field_errors else 409
+
+
+def receive(
+    entry_id: UUID, kind: str, content: dict[str, Any], *, by: Any, at: datetime, device: str = ""
+) -> Answer:
+    """
+    Keep an entry, then judge it. Sending it again gives the same answer and stores nothing.
+
+    `content` holds the fields of the form of this `kind`, as typed. Must be called outside a
+    transaction: the entry has to survive a refusal.
+    """
+    entry = Entry.keep(entry_id, kind, content, by=by, at=at, device=device)
+    with transaction.atomic():
+        _lock_name(entry_id)
+        verdict = EntryVerdict.objects.filter(entry=entry).first()
+        if verdict is not None:
+            stored = verdict.outcome == OUTCOME.STORED
+            return Answer(stored, verdict.sentence or "Kept by the laboratory.", repeated=True)
+        if not entry.is_first_of_its_name:
+            return _refuse(
+                entry,
+                "An entry with this name but other content was received before; both are kept. "
+                "Look at the cylinder and decide which one is true.",
+                at,
+            )
+        return _judge(entry, by=by, at=at)
+
+
+def _judge(entry: Entry, *, by: Any, at: datetime) -> Answer:
+    form_class = FORMS.get(entry.kind)
+    if form_class is None:
+        return _refuse(entry, f"“{entry.kind}” is not a kind of entry: {', '.join(FORMS)}.", at)
+    form = form_class(entry.content)
+    if not form.is_valid():
+        errors = {name: [str(e) for e in messages] for name, messages in form.errors.items()}
+        sentence = " ".join(f"{_label(form, name)}: {' '.join(found)}" for name, found in errors.items())
+        return _refuse(entry, sentence, at, errors)
+    try:
+        with transaction.atomic():
+            form.store(entry, by=by, at=at)
+    except RuleRefusal as refusal:
+        return _refuse(entry, str(refusal), at)
+    entry.judge(OUTCOME.STORED, at=at)
+    _ask_where_complete(form.cleaned_data, by=by, at=at)
+    return Answer(stored=True, sentence="Kept by the laboratory.")
+
+
+def _label(form: EntryForm, name: str) -> str:
+    return (
+        str(form.fields[name].label or name.replace("_", " ")).capitalize()
+        if name in form.fields
+        else "Entry"
+    )
+
+
+def _refuse(entry: Entry, sentence: str, at: datetime, errors: dict[str, list[str]] | None = None) -> Answer:
+    entry.judge(OUTCOME.REFUSED, at=at, sentence=sentence)
+    return Answer(stored=False, sentence=sentence, field_errors=errors or {})
+
+
+def _ask_where_complete(typed: dict[str, Any], *, by: Any, at: datetime) -> None:
+    """A new value may complete a run or change it, or, from the blank, all of them."""
+    run: Run | None = typed.get("run")
+    portion: Portion | None = typed.get("portion")
+    sample: Sample | None = typed.get("sample")
+    if portion is not None:
+        run = Run.objects.filter(portion=portion).first()
+    elif sample is not None:
+        run = run_under_way(sample)
+    if run is None:
+        return
+    if run.is_blank or sample is not None:  # a sample may stand in its batch twice
+        ask_for_batch(run.batch, by=by, at=at)
+    else:
+        ask(run, by=by, at=at)
+
+
+def _lock_name(entry_id: UUID) -> None:
+    """Two deliveries of one entry wait for each other."""
+    with connection.cursor() as cursor:
+        cursor.execute("SELECT pg_advisory_xact_lock(hashtextextended(%s, 0))", [str(entry_id)])

@@ -1,0 +1,108 @@
+"""What the forms of all stations share: fields that read what was typed, and how an entry is stored."""
+
+from __future__ import annotations
+
+import re
+from decimal import Decimal
+from typing import Any
+
+from django import forms
+
+from batches.planning.models import Run
+
+
+class PlainForm(forms.Form):
+    """A form whose complaints are sentences a person at the bench can act on."""
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        for field in self.fields.values():
+            choosing = isinstance(field, forms.ChoiceField)
+            field.error_messages["required"] = "Choose one." if choosing else "Nothing was typed here."
+            if choosing:
+                field.error_messages["invalid_choice"] = "This choice cannot be taken now. Choose another."
+
+
+class NumberField(forms.DecimalField):
+    """A number with a decimal point, kept to the digit as typed."""
+
+    # A number box of the browser drops a decimal comma without a word: 50,02 would arrive as 5002.
+    widget = forms.TextInput
+
+    def widget_attrs(self, widget: forms.Widget) -> dict[str, Any]:
+        return {**super().widget_attrs(widget), "inputmode": "decimal", "autocomplete": "off"}
+
+    def to_python(self, value: Any) -> Any:
+        text = str(value or "").strip() if not isinstance(value, Decimal) else str(value)
+        if "," in text:
+            meant = text.replace(",", ".")
+            raise forms.ValidationError(f"“{text}” has a comma. Write {meant} if that is what was read.")
+        try:
+            return super().to_python(value)
+        except forms.ValidationError as error:
+            raise forms.ValidationError(f"“{text}” is not a number. Write it like 31.5.") from error
+
+    def run_validators(self, value: Any) -> None:
+        try:
+            super().run_validators(value)
+        except forms.ValidationError as error:
+            if any(found.code == "min_value" for found in error.error_list):
+                raise forms.ValidationError(
+                    f"{value} is below {self.min_value}. Weigh and type it again."
+                ) from error
+            before = (self.max_digits or 0) - (self.decimal_places or 0)
+            raise forms.ValidationError(
+                f"{value} has more digits than can be kept: {before} before the point, {self.decimal_places} after it."
+            ) from error
+
+
+class ElapsedField(forms.Field):
+    """Elapsed time as seconds, minutes:seconds or hours:minutes:seconds."""
+
+    def to_python(self, value: Any) -> Decimal | None:
+        text = str(value or "").strip()
+        if not text:
+            return None
+        parts = text.split(":")
+        if len(parts) > 3 or not all(re.fullmatch(r"[0-9]{1,7}(\.[0-9]+)?", part) for part in parts):
+            raise forms.ValidationError(f"“{text}” is not a time. Write 45, 1:30 or 24:00:00.")
+        seconds = Decimal(0)
+        for part in parts:
+            seconds = seconds * 60 + Decimal(part)
+        if seconds <= 0:
+            raise forms.ValidationError("A reading is taken after the start: the elapsed time is above 0 s.")
+        if seconds != round(seconds, 1):
+            raise forms.ValidationError(
+                f"{seconds} s is finer than is kept. Write it to a tenth of a second."
+            )
+        return seconds
+
+
+class EntryForm(forms.Form):
+    """One kind of entry: whether it can be read, and what is stored of it."""
+
+    def store(self, entry: Any, *, by: Any, at: Any) -> None:
+        raise NotImplementedError
+
+
+def run_field() -> forms.ModelChoiceField:
+    return forms.ModelChoiceField(Run.objects.select_related("batch", "cylinder"), label="Cylinder")
+
+
+class MomentField(forms.DateTimeField):
+    """A moment as a tablet writes it."""
+
+    def __init__(self, **kwargs: Any) -> None:
+        wrong = {"invalid": "This is not a date and time. Reload the bench and take it again."}
+        super().__init__(
+            input_formats=["%Y-%m-%dT%H:%M:%S.%f%z", "%Y-%m-%dT%H:%M:%S%z"], error_messages=wrong, **kwargs
+        )
+
+
+class ReasonForm(PlainForm):
+    reason = forms.CharField(max_length=300, widget=forms.Textarea(attrs={"rows": 2}))
+
+    def __init__(self, *args: Any, label: str, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["reason"].label = label
+        self.fields["reason"].error_messages["required"] = "Say why."

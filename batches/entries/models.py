@@ -1,0 +1,109 @@
+"""
+What was typed, as received.
+
+An entry is kept before anybody judges it. What became of it is a row of its own, so the
+entry itself never changes. The tablet names each entry; the same name with the same
+content is the same entry however often it is sent, and with other content it is kept
+beside the first one and refused.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from datetime import datetime
+from typing import Any
+from uuid import UUID
+
+from django.conf import settings
+from django.db import models
+
+from particles.records.history import audited, never_changed
+
+PLACES = ("run", "portion", "sample", "batch", "seen")
+
+
+def content_sha256(kind: str, content: dict[str, Any]) -> str:
+    canonical = json.dumps([kind, content], sort_keys=True, separators=(",", ":"), ensure_ascii=False)
+    return hashlib.sha256(canonical.encode()).hexdigest()
+
+
+@audited
+class Entry(models.Model):
+    entry_id = models.UUIDField(help_text="Given by the device that took it.")
+    kind = models.CharField(max_length=24)
+    content = models.JSONField(help_text="As typed.")
+    content_sha256 = models.CharField(max_length=64)
+    by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
+    device = models.CharField(max_length=200, blank=True)
+    received_at = models.DateTimeField()
+
+    class Meta:
+        ordering = ["pk"]
+        verbose_name_plural = "entries"
+        constraints = [
+            models.UniqueConstraint(
+                fields=["entry_id", "content_sha256", "by"], name="an_entry_is_kept_once"
+            ),
+        ]
+        triggers = [never_changed()]
+
+    def __str__(self) -> str:
+        return f"{self.kind} entry {self.entry_id}"
+
+    @classmethod
+    def keep(
+        cls, entry_id: UUID, kind: str, content: dict[str, Any], *, by: Any, at: datetime, device: str = ""
+    ) -> Entry:
+        """Store an entry, or find it; safe to call any number of times."""
+        entry, _ = cls.objects.get_or_create(
+            entry_id=entry_id,
+            content_sha256=content_sha256(kind, content),
+            by=by,
+            defaults={"kind": kind, "content": content, "received_at": at, "device": device[:200]},
+        )
+        return entry
+
+    @property
+    def is_first_of_its_name(self) -> bool:
+        others = Entry.objects.filter(entry_id=self.entry_id).exclude(pk=self.pk)
+        # The lower number may have been committed later; what is stored already came first all the same.
+        return not others.filter(
+            models.Q(pk__lt=self.pk) | models.Q(verdict__outcome=EntryVerdict.Outcome.STORED)
+        ).exists()
+
+    @property
+    def as_typed(self) -> list[tuple[str, str]]:
+        """What a person typed or chose, without what the page added to say where it belongs."""
+        return [(k, v) for k, v in self.content.items() if v and k not in PLACES]
+
+    def judge(self, outcome: str, *, at: datetime, sentence: str = "") -> EntryVerdict:
+        verdict, _ = EntryVerdict.objects.get_or_create(
+            entry=self, defaults={"outcome": outcome, "sentence": sentence, "at": at}
+        )
+        return verdict
+
+
+@audited
+class EntryVerdict(models.Model):
+    """What became of an entry."""
+
+    class Outcome(models.TextChoices):
+        STORED = "stored"
+        REFUSED = "refused"
+
+    entry = models.OneToOneField(Entry, on_delete=models.PROTECT, related_name="verdict")
+    outcome = models.CharField(max_length=8, choices=Outcome.choices)
+    sentence = models.TextField(blank=True, help_text="Why it was refused, as shown to the person.")
+    at = models.DateTimeField()
+
+    class Meta:
+        constraints = [
+            models.CheckConstraint(
+                condition=models.Q(outcome="stored") | ~models.Q(sentence=""), name="a_refusal_says_why"
+            )
+        ]
+        triggers = [never_changed()]
+
+    def __str__(self) -> str:
+        return f"{self.entry}: {self.outcome}"

@@ -1,0 +1,118 @@
+"""What a page's form sends on as a bench entry."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+from uuid import UUID
+
+from django import forms
+from django.core.exceptions import SuspiciousOperation
+from django.db.models import QuerySet
+from django.forms.utils import pretty_name
+from django.http import HttpRequest
+from django.utils import timezone
+
+from batches.entries.door import Answer, receive
+from batches.entries.kinds import FORMS
+from batches.entries.models import Entry, EntryVerdict
+
+LONGEST_VALUE = 2000
+
+
+def entry_name(text: object) -> UUID:
+    """The name of an entry; ValueError when it is none."""
+    return UUID(str(text))
+
+
+def whats_unkeepable(content: object) -> str:
+    """Why this cannot be kept as typed text, or ''."""
+    if not isinstance(content, dict) or not all(isinstance(v, str) for v in content.values()):
+        return "The content of an entry is a set of named texts."
+    for text in (*content.keys(), *content.values()):
+        if len(text) > LONGEST_VALUE or "\x00" in text or any("\ud800" <= sign <= "\udfff" for sign in text):
+            return f"A typed value is longer than {LONGEST_VALUE} signs or holds signs that are no text."
+    return ""
+
+
+def send(request: HttpRequest, kind: str, entry_id: object, content: dict[str, str]) -> Answer:
+    """Keep and judge what a form on a page holds."""
+    try:
+        name = entry_name(entry_id)
+    except ValueError as error:
+        raise SuspiciousOperation("The form carries no entry name.") from error
+    refused = whats_unkeepable(content)
+    if refused:
+        raise SuspiciousOperation(refused)
+    device = request.headers.get("User-Agent", "")
+    return receive(name, kind, content, by=request.user, at=timezone.now(), device=device)
+
+
+def posted(request: HttpRequest) -> dict[str, str]:
+    """The fields of a posted form, as typed."""
+    return {k: str(v) for k, v in request.POST.items() if k not in {"csrfmiddlewaretoken", "entry_id"}}
+
+
+def answered_form(
+    form_class: type[Any], typed: dict[str, str] | None, answer: Answer | None, **kwargs: Any
+) -> Any:
+    """The form again, with what was typed and what was said to it."""
+    form = form_class(typed, **kwargs)
+    if answer is not None:
+        form.full_clean()
+        if form.is_valid():
+            form.add_error(None, answer.sentence)
+    return form
+
+
+def refused_entries(place: str, pks: Iterable[int]) -> QuerySet[Entry]:
+    """What was typed for a run, portion, sample or batch and not taken, in the order it came."""
+    refused = Entry.objects.filter(verdict__outcome=EntryVerdict.Outcome.REFUSED)
+    found = refused.filter(**{f"content__{place}__in": [str(pk) for pk in pks]})
+    return found.select_related("by", "verdict").order_by("pk")
+
+
+@dataclass(frozen=True)
+class RefusedRow:
+    """One entry that was not taken, in the words of the form it was typed in."""
+
+    kind: str
+    typed: list[tuple[str, str]]
+    """Label and value of each box."""
+    sentence: str
+    by: Any
+    at: datetime
+
+
+def refused_rows(entries: Iterable[Entry]) -> list[RefusedRow]:
+    return [
+        RefusedRow(each.kind, shown_as_typed(each), each.verdict.sentence, each.by, each.received_at)
+        for each in entries
+    ]
+
+
+def shown_as_typed(entry: Entry) -> list[tuple[str, str]]:
+    """Label and value of each box in the order of its form, a choice in its words; then what has no box, as it came."""
+    form = FORMS[entry.kind]() if entry.kind in FORMS else forms.Form()
+    typed = dict(entry.as_typed)
+    boxes = [
+        (str(form[name].label), _in_words(field, typed.pop(name)))
+        for name, field in form.fields.items()
+        if name in typed
+    ]
+    return [*boxes, *((pretty_name(name), value) for name, value in typed.items())]
+
+
+def _in_words(field: forms.Field, value: str) -> str:
+    if isinstance(field, forms.BooleanField):
+        return "ticked"
+    if isinstance(field, forms.ModelChoiceField):
+        model: Any = field.queryset.model if field.queryset is not None else None
+        known = model.objects.filter(pk=value).first() if model and value.isdigit() else None
+        return value if known is None else str(known)
+    if isinstance(field, forms.ChoiceField):
+        words: Any = field.choices
+        return str(dict(words).get(value, value))
+    return value

@@ -1,0 +1,47 @@
+"""The index of models that Django looks for; each stands in its station."""
+
+from batches.balance.models import Purpose, SieveMass, Weighing
+from batches.bench.models import Observation, Reading, Replunge, RunStart, TimeDoubt
+from batches.computing.models import ComputationRequest, Flag, RequestState, Result
+from batches.corrections.models import DensityCorrection, FillingCorrection
+from batches.entries.models import Entry, EntryVerdict
+from batches.equipment.models import Balance, Cylinder, DispersantLot, HydrometerRecord, Thermometer
+from batches.planning.models import Batch, BatchMove, BatchState, Run, Source
+from batches.quality.models import PairReview
+from batches.review.models import FlagReview, RunDecision
+from batches.voiding.models import RunVoid, TakenOut, VoidLifted
+
+__all__ = [
+    "Balance",
+    "Batch",
+    "BatchMove",
+    "BatchState",
+    "ComputationRequest",
+    "Cylinder",
+    "DensityCorrection",
+    "DispersantLot",
+    "Entry",
+    "EntryVerdict",
+    "FillingCorrection",
+    "Flag",
+    "FlagReview",
+    "HydrometerRecord",
+    "Observation",
+    "PairReview",
+    "Purpose",
+    "Reading",
+    "Replunge",
+    "RequestState",
+    "Result",
+    "Run",
+    "RunDecision",
+    "RunStart",
+    "RunVoid",
+    "SieveMass",
+    "Source",
+    "TakenOut",
+    "Thermometer",
+    "TimeDoubt",
+    "VoidLifted",
+    "Weighing",
+]

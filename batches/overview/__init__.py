@@ -1,0 +1,1 @@
+"""Pages that show a whole batch."""

@@ -1,0 +1,311 @@
+"""Batches: list, a new one, and the steps of one up to its hand-over."""
+
+from __future__ import annotations
+
+from typing import Any
+from uuid import uuid4
+
+from django.contrib import messages
+from django.contrib.auth.decorators import permission_required
+from django.db.models import Count, Exists, OuterRef, Q
+from django.http import HttpRequest, HttpResponse, JsonResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.utils import timezone
+from django.utils.text import capfirst
+from django.views.decorators.http import require_GET, require_http_methods, require_POST
+
+from batches.balance.models import Purpose, Weighing
+from batches.computing.models import ComputationRequest, RequestState
+from batches.computing.record import gather_batch
+from batches.computing.rows import CylinderRow, cylinder_rows, state_kind, steps
+from batches.corrections.forms import FillingCorrectionForm
+from batches.corrections.models import FILLED_AND_OPEN, FillingCorrection
+from batches.entries.forms import ReasonForm
+from batches.entries.pages import answered_form, posted, send
+from batches.planning import rules as duplicates
+from batches.planning.forms import AddDuplicateForm, FillingForm, PlanBatchForm
+from batches.planning.models import Batch, BatchState, Run
+from batches.quality.pairs import Pair, pairs_among
+from batches.review import rules as approval
+from batches.review.examination import AcrossBatch, across_batch
+from batches.room.lookups import batch_or_404
+from batches.voiding.forms import CannotBeWeighedForm
+from particles.models import MethodEditionRecord, Portion, Sample, SampleState
+from particles.records.pages import page_of
+from particles.records.refusals import RuleRefusal
+
+may_see = permission_required("batches.see", raise_exception=True)
+may_plan = permission_required("batches.plan", raise_exception=True)
+may_read = permission_required("batches.read", raise_exception=True)
+
+MOST_PORTIONS = 23
+WHY_ABORTED = "Why the batch is given up"
+READ_TO_THE_END = (
+    BatchState.READINGS_COMPLETE,
+    BatchState.SUBMITTED,
+    BatchState.RETURNED,
+    BatchState.APPROVED,
+)
+
+
+@may_see
+@require_GET
+def batch_list(request: HttpRequest) -> HttpResponse:
+    batches = (
+        Batch.objects.select_related("method", "planned_by")
+        .annotate(portions=Count("runs", filter=Q(runs__is_blank=False, runs__taken_out__isnull=True)))
+        .order_by("-planned_at")
+    )
+    page = page_of(request, batches)
+    words = {"page": page, "rows": [{"batch": b, "kind": state_kind(b.state)} for b in page]}
+    return render(request, "batches/batch_list.html", words)
+
+
+def portions_ready(user: Any) -> Any:
+    """Weighed portions that wait for a batch."""
+    weighed = Weighing.objects.filter(portion=OuterRef("pk"), purpose=Purpose.PORTION)
+    return Portion.objects.filter(
+        Exists(weighed),
+        sample__in=Sample.objects.visible_to(user),
+        sample__state=SampleState.WAITING,
+        run__isnull=True,
+    )
+
+
+@may_plan
+@require_http_methods(["GET", "POST"])
+def new(request: HttpRequest) -> HttpResponse:
+    ready = portions_ready(request.user)
+    methods = MethodEditionRecord.objects.filter(pk__in=ready.values("sample__job__method"))
+    asked = request.POST.get("method") or request.GET.get("method")
+    if asked is None and len(methods) != 1:
+        return render(request, "batches/batch_new.html", {"methods": _counted(methods, ready)})
+    method = get_object_or_404(methods, pk=asked) if asked and asked.isdigit() else methods[0]
+    portions = (
+        ready.filter(sample__job__method=method)
+        .select_related("sample__job", "pretreatment")
+        .prefetch_related("weighings", "sample__pretreatment_decisions")
+        .order_by("sample__job__received_at", "sample__job", "sample__line")[:MOST_PORTIONS]
+    )
+    now = timezone.now()
+    form = PlanBatchForm(
+        request.POST or None,
+        portions=portions,
+        on=timezone.localdate(now),
+        duplicates_due=duplicates.due_with(method),
+    )
+    status = 200
+    if request.method == "POST":
+        status = 422
+        if form.is_valid():
+            try:
+                made = duplicates.plan_batch(method=method, by=request.user, at=now, **form.as_fields())
+            except RuleRefusal as refusal:
+                form.add_error(None, str(refusal))
+                status = 409
+            else:
+                messages.success(request, f"{capfirst(str(made))} is planned. {duplicates.told(made)}")
+                return redirect("batches:batch", number=made.number)
+    words = {
+        "method": method,
+        "form": form,
+        "rows": form.rows(),
+        "duplicate_rows": form.duplicate_rows(),
+        "several": len(methods) > 1,
+    }
+    return render(request, "batches/batch_new.html", words, status=status)
+
+
+def _counted(methods: Any, ready: Any) -> list[dict[str, Any]]:
+    counts = dict(ready.values_list("sample__job__method").annotate(n=Count("pk")))
+    return [{"method": method, "portions": counts[method.pk]} for method in methods]
+
+
+@may_see
+@require_GET
+def batch(request: HttpRequest, number: str) -> HttpResponse:
+    return _batch_page(request, batch_or_404(number))
+
+
+def _batch_page(request: HttpRequest, batch: Batch, status: int = 200, **forms: Any) -> HttpResponse:
+    rows = cylinder_rows(batch)
+    last_move = batch.moves.select_related("by").order_by("pk").last()
+    words = {
+        "batch": batch,
+        "edition": batch.method.edition,
+        "kind": state_kind(batch.state),
+        "steps": steps(batch.state),
+        "rows": rows,
+        "waiting": sum(row.waits_for_worker for row in rows),
+        "to_compute": [row.run.title for row in rows if not row.run.is_blank and row.result is None],
+        "last_move": last_move,
+        "can_be_aborted": BatchState.ABORTED in Batch.MOVES.get(batch.state, ()),
+        "readable": batch.state
+        in (BatchState.DISPERSED, BatchState.RUNNING, "readings complete", "returned to bench"),
+        "filling_form": FillingForm(),
+        "entry_id": uuid4(),
+        **_filling(batch, forms.pop("refilling_form", None)),
+        "abort_form": ReasonForm(label=WHY_ABORTED, prefix="abort"),
+        "soaked_so_far_h": _soaked_so_far_h(batch),
+        "across": _across(batch),
+        "pairs": _pairs(batch, rows),
+        "unweighed": _unweighed(batch, *forms.pop("not_taken_out", (None, None))),
+        "taken_out": batch.taken_out,
+        "duplicate_form": AddDuplicateForm(on=timezone.localdate(), prefix="duplicate"),
+    } | forms
+    return render(request, "batches/batch.html", words, status=status)
+
+
+def _unweighed(
+    batch: Batch, refused_pk: int | None, refused: CannotBeWeighedForm | None
+) -> list[dict[str, Any]]:
+    """Duplicates to be weighed before the soak, each with the form that takes it out, or the one that came back."""
+    if batch.state != BatchState.PLANNED:
+        return []
+    return [
+        {
+            "portion": portion,
+            "entry_id": uuid4(),
+            "form": refused
+            if refused is not None and portion.run.pk == refused_pk
+            else CannotBeWeighedForm(auto_id=f"out_{portion.run.pk}_%s"),
+        }
+        for portion in batch.unweighed_duplicates()
+    ]
+
+
+def _filling(batch: Batch, refused: FillingCorrectionForm | None) -> dict[str, Any]:
+    """What counts of the filling, what was corrected, and the form that corrects it."""
+    corrections = list(batch.filling_corrections.select_related("by").order_by("pk"))
+    held: Batch | FillingCorrection = corrections[-1] if corrections else batch
+    words: dict[str, Any] = {"filling": held, "filling_corrections": corrections, "refilling_id": uuid4()}
+    seen = corrections[-1].pk if corrections else None
+    if refused is not None:
+        # The page about to be shown lists the newest correction, so the next answer is to that one.
+        refused.data = {**refused.data, "seen": seen or ""}
+        words["refilling_form"] = refused
+    elif batch.state in FILLED_AND_OPEN:
+        recorded = {"mixing_minutes": f"{held.mixing_minutes:f}", "soak_note": held.soak_note, "seen": seen}
+        words["refilling_form"] = FillingCorrectionForm(initial=recorded)
+    return words
+
+
+def _across(batch: Batch) -> AcrossBatch | None:
+    if batch.state not in READ_TO_THE_END:
+        return None
+    gathered = gather_batch(batch)
+    return across_batch([(each.run, each.record) for each in gathered], batch.method.edition)
+
+
+def _pairs(batch: Batch, rows: list[CylinderRow]) -> list[Pair]:
+    return pairs_among([(row.run, row.result) for row in rows if not row.run.is_blank], batch)
+
+
+def _soaked_so_far_h(batch: Batch) -> float | None:
+    if batch.soak_started_at is None:
+        return None
+    return ((batch.dispersed_at or timezone.now()) - batch.soak_started_at).total_seconds() / 3600
+
+
+@may_plan
+@require_POST
+def add_duplicate(request: HttpRequest, number: str) -> HttpResponse:
+    batch, now = batch_or_404(number), timezone.now()
+    form = AddDuplicateForm(request.POST, on=timezone.localdate(now), prefix="duplicate")
+    if not form.is_valid():
+        return _batch_page(request, batch, 422, duplicate_form=form)
+    try:
+        run = duplicates.add_duplicate(batch, by=request.user, at=now, **form.cleaned_data)
+    except RuleRefusal as refusal:
+        form.add_error(None, str(refusal))
+        return _batch_page(request, batch_or_404(number), 409, duplicate_form=form)
+    messages.success(request, f"{capfirst(str(run.portion))} is open. Weigh it now.")
+    return redirect("batches:batch", number=number)
+
+
+@may_plan
+@require_POST
+def take_out_duplicate(request: HttpRequest, number: str, pk: int) -> HttpResponse:
+    """Of a duplicate that cannot be weighed."""
+    run = get_object_or_404(Run.objects.select_related("portion"), pk=pk, batch__number=number)
+    content = posted(request) | {"portion": str(run.portion_id)}
+    answer = send(request, "cannot be weighed", request.POST.get("entry_id"), content)
+    batch = batch_or_404(number)
+    if not answer.stored:
+        form = answered_form(CannotBeWeighedForm, content, answer, auto_id=f"out_{pk}_%s")
+        if batch.state != BatchState.PLANNED or run.portion not in batch.unweighed_duplicates():
+            messages.error(request, answer.sentence)  # the page has no place for the form any more
+        return _batch_page(request, batch, answer.status, not_taken_out=(run.pk, form))
+    other = "Another can be added below. " if duplicates.candidates(batch) else ""
+    messages.success(
+        request, f"{capfirst(str(run.portion))} is taken out of the batch. {other}The reviewer is told."
+    )
+    return redirect("batches:batch", number=number)
+
+
+@may_plan
+@require_POST
+def soak(request: HttpRequest, number: str) -> HttpResponse:
+    batch_or_404(number).start_soak(by=request.user, at=timezone.now())
+    messages.success(request, "The soak runs. Cover the beakers.")
+    return redirect("batches:batch", number=number)
+
+
+@may_plan
+@require_POST
+def disperse(request: HttpRequest, number: str) -> HttpResponse:
+    batch = batch_or_404(number)
+    content = posted(request) | {"batch": str(batch.pk)}
+    answer = send(request, "filling", request.POST.get("entry_id"), content)
+    if not answer.stored:
+        form = answered_form(FillingForm, content, answer)
+        return _batch_page(request, batch_or_404(number), answer.status, filling_form=form)
+    messages.success(request, "The cylinders are filled. Start them at the bench.")
+    return redirect("batches:batch", number=number)
+
+
+@may_plan
+@require_POST
+def correct_filling(request: HttpRequest, number: str) -> HttpResponse:
+    batch = batch_or_404(number)
+    content = posted(request) | {"batch": str(batch.pk)}
+    answer = send(request, "filling, corrected", request.POST.get("entry_id"), content)
+    if not answer.stored:
+        form = answered_form(FillingCorrectionForm, content, answer)
+        return _batch_page(request, batch_or_404(number), answer.status, refilling_form=form)
+    messages.success(request, "What was recorded at the filling is corrected; both stay on record.")
+    return redirect("batches:batch", number=number)
+
+
+@may_read
+@require_POST
+def submit(request: HttpRequest, number: str) -> HttpResponse:
+    approval.submit(batch_or_404(number), by=request.user, at=timezone.now())
+    messages.success(request, "Handed over to review.")
+    return redirect("batches:batch", number=number)
+
+
+@may_plan
+@require_POST
+def abort(request: HttpRequest, number: str) -> HttpResponse:
+    batch = batch_or_404(number)
+    form = ReasonForm(request.POST, label=WHY_ABORTED, prefix="abort")
+    if not form.is_valid():
+        return _batch_page(request, batch, 422, abort_form=form)
+    try:
+        batch.abort(by=request.user, at=timezone.now(), reason=form.cleaned_data["reason"])
+    except RuleRefusal as refusal:
+        form.add_error(None, str(refusal))
+        return _batch_page(request, batch_or_404(number), 409, abort_form=form)
+    messages.success(request, f"{capfirst(str(batch))} is given up. Its samples wait for new portions.")
+    return redirect("batches:batch", number=number)
+
+
+@may_see
+@require_GET
+def computed(request: HttpRequest, number: str) -> JsonResponse:
+    """How many computations of the batch still wait for a worker."""
+    waiting = ComputationRequest.objects.filter(
+        run__batch__number=batch_or_404(number).number, state__in=[RequestState.ASKED, RequestState.RUNNING]
+    )
+    return JsonResponse({"waiting": waiting.count()})

@@ -1,0 +1,1 @@
+"""Batches, their runs, and what is done to them up to the bench."""

@@ -1,0 +1,168 @@
+"""Reads how a batch is planned, filled and given a duplicate."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from datetime import date
+from decimal import Decimal
+from typing import Any
+
+from django import forms
+
+from batches.balance.models import Purpose
+from batches.entries.forms import EntryForm, NumberField, PlainForm
+from batches.equipment.models import Cylinder, DispersantLot, HydrometerRecord, Thermometer
+from batches.planning.models import Batch, BatchState
+from particles.models import Portion
+from particles.records.refusals import WrongState
+
+
+class PlanBatchForm(PlainForm):
+    """
+    Portions of one method, each with the cylinder the program proposes; the blank comes first, then the duplicates.
+
+    `duplicates_due` says how many duplicates so many portions need.
+    """
+
+    lot = forms.ModelChoiceField(DispersantLot.objects.none(), label="Dispersant lot", empty_label=None)
+    hydrometer = forms.ModelChoiceField(HydrometerRecord.objects.none(), empty_label=None)
+    thermometer = forms.ModelChoiceField(Thermometer.objects.none(), empty_label=None)
+
+    def __init__(
+        self,
+        *args: Any,
+        portions: Iterable[Portion],
+        on: date,
+        duplicates_due: Callable[[int], int],
+        **kwargs: Any,
+    ) -> None:
+        super().__init__(*args, **kwargs)
+        self.portions = list(portions)
+        self.duplicates_due = duplicates_due
+        self.of_duplicates = [
+            f"cylinder_duplicate_{n}" for n in range(1, duplicates_due(len(self.portions)) + 1)
+        ]
+        usable_lots = DispersantLot.objects.filter(made_on__lte=on, expires_on__gte=on)
+        self.fields["lot"].queryset = usable_lots  # type: ignore[attr-defined]
+        self.fields["hydrometer"].queryset = HydrometerRecord.objects.usable(on)  # type: ignore[attr-defined]
+        self.fields["thermometer"].queryset = Thermometer.objects.usable(on)  # type: ignore[attr-defined]
+        free = list(Cylinder.objects.usable(on).free())
+        self.free = {str(cylinder.pk): cylinder for cylinder in free}
+        choices = [("", "none"), *((pk, cylinder.serial) for pk, cylinder in self.free.items())]
+        proposed = [str(cylinder.pk) for cylinder in free]
+        of_portions = [f"cylinder_portion_{p.pk}" for p in self.portions]
+        for place, name in enumerate(["cylinder_blank", *self.of_duplicates, *of_portions]):
+            self.fields[name] = forms.ChoiceField(
+                choices=choices,
+                required=False,
+                initial=proposed[place] if place < len(proposed) else "",
+                error_messages={"invalid_choice": "This cylinder is no longer free. Choose another."},
+            )
+        for portion in self.portions:
+            self.fields[f"take_{portion.pk}"] = forms.BooleanField(required=False)
+
+    def rows(self) -> list[dict[str, Any]]:
+        """For the page: each portion with its two boxes."""
+        return [
+            {
+                "portion": p,
+                "mass_g": [w.mass_g for w in p.weighings.all() if w.purpose == Purpose.PORTION][-1],
+                "take": self[f"take_{p.pk}"],
+                "cylinder": self[f"cylinder_portion_{p.pk}"],
+            }
+            for p in self.portions
+        ]
+
+    def duplicate_rows(self) -> list[dict[str, Any]]:
+        """For the page: each duplicate's box, and the number of portions it needs to be run at all."""
+        counts = range(1, len(self.portions) + 1)
+        return [
+            {
+                "number": number,
+                "cylinder": self[name],
+                "from_portions": next(n for n in counts if self.duplicates_due(n) >= number),
+            }
+            for number, name in enumerate(self.of_duplicates, start=1)
+        ]
+
+    def clean(self) -> dict[str, Any]:
+        typed = super().clean() or {}
+        chosen = [p for p in self.portions if typed.get(f"take_{p.pk}")]
+        if not chosen:
+            raise forms.ValidationError("Tick at least one portion.")
+        names = [
+            "cylinder_blank",
+            *(f"cylinder_portion_{p.pk}" for p in chosen),
+            *self.of_duplicates[: self.duplicates_due(len(chosen))],
+        ]
+        seen: set[str] = set()
+        for name in names:
+            pk = typed.get(name) or ""
+            if not pk and name not in self.errors:
+                self.add_error(name, "Choose a cylinder.")
+            elif pk in seen:
+                self.add_error(name, f"Cylinder {self.free[pk].serial} is chosen twice.")
+            seen.add(pk)
+        if not self.errors:
+            typed["portions"] = chosen
+            typed["cylinders"] = [self.free[typed[name]] for name in names]
+        return typed
+
+    def as_fields(self) -> dict[str, Any]:
+        """What `duplicates.plan_batch` takes."""
+        return {
+            k: self.cleaned_data[k] for k in ("portions", "cylinders", "lot", "hydrometer", "thermometer")
+        }
+
+
+class AddDuplicateForm(PlainForm):
+    cylinder = forms.ModelChoiceField(Cylinder.objects.none(), empty_label="choose a cylinder")
+    reason = forms.CharField(
+        label="Why one more duplicate", max_length=300, widget=forms.Textarea(attrs={"rows": 2})
+    )
+
+    def __init__(self, *args: Any, on: date, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["cylinder"].queryset = Cylinder.objects.usable(on).free()  # type: ignore[attr-defined]
+        self.fields["reason"].error_messages["required"] = "Say why."
+
+
+LONGEST_MIXING_MINUTES = 60
+
+
+class FillingFactsForm(PlainForm):
+    """What the filling of the cylinders leaves on record."""
+
+    batch = forms.ModelChoiceField(Batch.objects.select_related("method"), widget=forms.HiddenInput)
+    mixing_minutes = NumberField(label="Time on the mixer", min_value=0, max_digits=4, decimal_places=1)
+    soak_note = forms.CharField(
+        label="Why the soak was cut short",
+        required=False,
+        max_length=200,
+        help_text="Only when it was shorter than the method asks. The certificate says so.",
+    )
+
+    def clean_mixing_minutes(self) -> Decimal:
+        minutes: Decimal = self.cleaned_data["mixing_minutes"]
+        if not Decimal("0.5") <= minutes <= LONGEST_MIXING_MINUTES:
+            raise forms.ValidationError(
+                f"{minutes} min on the mixer lies outside 0.5 to {LONGEST_MIXING_MINUTES} min. Was it typed in seconds?"
+            )
+        return minutes
+
+
+class FillingForm(FillingFactsForm, EntryForm):
+    """Soaked soil is mixed, transferred and filled to the line."""
+
+    to_the_line = forms.BooleanField(label="Filled to the line after the foam was gone, blank included")
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        missing = "Tick this when every cylinder stands at the line without foam."
+        self.fields["to_the_line"].error_messages["required"] = missing
+
+    def store(self, entry: Any, *, by: Any, at: Any) -> None:
+        batch, typed = self.cleaned_data["batch"].lock(), self.cleaned_data
+        if batch.state != BatchState.SOAKING:
+            raise WrongState(f"{batch} is “{batch.state}”; the cylinders are filled after the soak.")
+        batch.disperse(by=by, at=at, mixing_minutes=typed["mixing_minutes"], soak_note=typed["soak_note"])

@@ -1,0 +1,168 @@
+"""Duplicates: how many a batch holds, and which of its samples get one."""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Callable, Sequence
+from datetime import datetime
+from decimal import Decimal
+from math import ceil
+from typing import Any
+
+from django.db import transaction
+from django.utils import timezone
+
+from batches.balance.models import Purpose
+from batches.equipment.models import Cylinder
+from batches.planning.models import LARGEST_BATCH, Batch, BatchState, Run
+from batches.quality.pairs import Pair
+from particles.models import Laboratory, MethodEditionRecord, Portion
+from particles.records.refusals import NotPossible, WrongState
+
+SAMPLES_PER_DUPLICATE = 10
+"""*Common practice*: one duplicate for ten samples begun, at least one in a batch."""
+BY_RULE = "duplicate by the laboratory's rule"
+TIN_G = Decimal(10)
+"""Soil a second moisture tin takes, about. [g]"""
+
+
+def samples_per_duplicate() -> int:
+    """The laboratory's own rate; 0 when it runs no duplicates."""
+    house = Laboratory.objects.first()
+    own = None if house is None else house.samples_per_duplicate
+    return SAMPLES_PER_DUPLICATE if own is None else own
+
+
+def duplicates_due(samples: int, method: MethodEditionRecord) -> int:
+    """How many duplicates a batch of so many samples holds; none where figures at size limits do not exist."""
+    return due_with(method)(samples)
+
+
+def due_with(method: MethodEditionRecord) -> Callable[[int], int]:
+    """`duplicates_due` for one method, its rate asked for once."""
+    rate = samples_per_duplicate() if method.edition.certifiable else 0
+    return lambda samples: ceil(samples / rate) if rate else 0
+
+
+@transaction.atomic
+def plan_batch(
+    *, portions: list[Portion], cylinders: list[Cylinder], by: Any, at: datetime, **made_with: Any
+) -> Batch:
+    """
+    Plan a batch with the duplicates the laboratory's rule asks for.
+
+    `cylinders` are the blank's, one for each portion, then one for each duplicate.
+    """
+    alone = len(portions) + 1
+    due = duplicates_due(len(portions), made_with["method"])
+    if len(cylinders) != alone + due or len(set(cylinders)) != len(cylinders):
+        raise NotPossible(
+            f"{len(portions)} portions, the blank and {due} duplicate(s) need {alone + due} different cylinders."
+        )
+    # All of them in one order: two people who plan at once wait for each other, and for nothing else.
+    list(
+        Cylinder.objects.filter(pk__in=[c.pk for c in cylinders])
+        .select_for_update(no_key=True)
+        .order_by("pk")
+    )
+    batch = Batch.plan(portions=portions, cylinders=cylinders[:alone], by=by, at=at, **made_with)
+    for cylinder in cylinders[alone:]:
+        if candidates(batch):
+            _add(batch, cylinder, reason=BY_RULE, by=by, at=at)
+    return batch
+
+
+def told(batch: Batch) -> str:
+    """What a planner does next."""
+    chosen = [portion.number for portion in batch.unweighed_duplicates()]
+    if not chosen:
+        return "Add the dispersant next."
+    return f"Weigh {', '.join(chosen)} next; the program chose it. Then add the dispersant."
+
+
+@transaction.atomic
+def add_duplicate(batch: Batch, *, cylinder: Cylinder, reason: str, by: Any, at: datetime) -> Run:
+    """One more than the rule asks for, with a reason; the program chooses its sample too."""
+    batch = batch.lock()
+    if batch.state != BatchState.PLANNED:
+        raise WrongState(f"{batch} is “{batch.state}”; duplicates are added before the soak.")
+    if not reason.strip():
+        raise NotPossible("Say why one more duplicate is run.")
+    if not candidates(batch):
+        raise NotPossible(f"No sample of {batch} without a duplicate has soil for a second portion.")
+    return _add(batch, cylinder, reason=reason, by=by, at=at)
+
+
+def _add(batch: Batch, cylinder: Cylinder, *, reason: str, by: Any, at: datetime) -> Run:
+    cylinder.require_usable(timezone.localdate(at))
+    list(Cylinder.objects.filter(pk=cylinder.pk).select_for_update(no_key=True))
+    if not Cylinder.objects.free().filter(pk=cylinder.pk).exists():
+        raise NotPossible(f"Still in use: cylinder {cylinder.serial}. Choose another.")
+    if batch.runs.filter(cylinder=cylinder).exists():
+        raise NotPossible(
+            f"Cylinder {cylinder.serial} was planned in {batch} for the duplicate taken out. Choose another."
+        )
+    if batch.runs.in_plan().count() >= LARGEST_BATCH:
+        raise NotPossible(
+            f"A batch holds {LARGEST_BATCH} cylinders at most; leave a sample to the next batch."
+        )
+    portion = Portion.take_duplicate(candidates(batch)[0], by=by, at=at, reason=reason)
+    return batch.runs.create(cylinder=cylinder, position=batch.runs.count(), portion=portion)
+
+
+def candidates(batch: Batch) -> list[Portion]:
+    """
+    First portions of the batch that can get a duplicate, the next one first.
+
+    Their order is that of a checksum of batch and sample number: nobody picks a favourite, and anybody can
+    work it out again.
+    """
+    runs = batch.reported_runs.prefetch_related(
+        "portion__weighings", "portion__sample__preparations", "portion__sample__portions__weighings"
+    )
+    first: list[Portion] = [run.portion for run in runs if run.portion is not None]
+    doubled = set(Portion.objects.filter(duplicate_of__in=first).values_list("duplicate_of", flat=True))
+    free = [portion for portion in first if portion.pk not in doubled and _has_soil(portion)]
+    return sorted(free, key=lambda portion: _place(batch.number, portion.sample.lab_number))
+
+
+def _place(batch_number: str, lab_number: str) -> str:
+    return hashlib.sha256(f"{batch_number} {lab_number}".encode()).hexdigest()
+
+
+def _has_soil(portion: Portion) -> bool:
+    """Whether the bag still holds as much fine earth again, with its moisture tin, after every portion so far."""
+    preparation = max(portion.sample.preparations.all(), key=lambda each: each.pk, default=None)
+    if preparation is None:
+        return False
+    taken_g = sum(map(_taken_g, portion.sample.portions.all()), start=Decimal(0))
+    return bool(preparation.fine_earth_g >= taken_g + _taken_g(portion))
+
+
+def _taken_g(portion: Portion) -> Decimal:
+    """What a portion took out of the bag with its moisture tin, about; the newest weighing counts. [g]"""
+    weighed = [w for w in portion.weighings.all() if w.purpose == Purpose.PORTION]
+    return TIN_G + max(weighed, key=lambda w: w.attempt).mass_g if weighed else Decimal(0)
+
+
+def methods_with_duplicates() -> list[MethodEditionRecord]:
+    """The latest edition of each method that has run duplicates; its pairs are those of all its editions."""
+    run = MethodEditionRecord.objects.filter(
+        pk__in=Batch.objects.filter(runs__portion__duplicate_of__isnull=False).values("method")
+    )
+    latest = {min(method.family()): method for method in run.order_by("entered_at", "code")}
+    return sorted(latest.values(), key=lambda method: method.title)
+
+
+def too_few(batch: Batch, pairs: Sequence[Pair]) -> str:
+    """What a reviewer is told of a batch with fewer duplicates than the rule of today asks for; '' otherwise."""
+    due = duplicates_due(batch.reported_runs.count(), batch.method)
+    if len(pairs) >= due:
+        return ""
+    out = len(batch.taken_out)
+    why = (
+        f"{out} could not be weighed and was taken out: see below by whom and why."
+        if out
+        else "No sample had soil for a second portion, or the rule is younger than the batch."
+    )
+    return f"The batch holds {len(pairs)} duplicate(s); the laboratory's rule asks for {due}. {why}"

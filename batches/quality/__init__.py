@@ -1,0 +1,1 @@
+"""Duplicates, and what they say of the laboratory."""

@@ -1,0 +1,146 @@
+"""A first portion and its duplicate side by side: how far they lie apart, and what that asks for."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from django.db.models import Q
+
+from batches.computing.models import Flag, Result
+from batches.planning.models import Batch, Run
+from batches.quality.models import PairReview
+from batches.quality.statistics import COMPARED
+from particles.distribution import Fractions
+from particles.distribution.inputs.between_run import pair_limits
+
+CODE = "duplicate_outside_limit"
+
+
+@dataclass(frozen=True)
+class Apart:
+    """One fraction of both runs. [%]"""
+
+    name: str
+    first_pct: float
+    duplicate_pct: float
+
+    @property
+    def apart_pct(self) -> float:
+        return abs(self.first_pct - self.duplicate_pct)
+
+
+@dataclass(frozen=True)
+class Pair:
+    """The runs of a first portion and of its duplicate, from the results in force."""
+
+    first: Run
+    duplicate: Run
+    first_result: Result | None
+    duplicate_result: Result | None
+    sd_pct: float
+    """Between-run standard deviation the limits come from. [percentage points]"""
+
+    @property
+    def warn_pct(self) -> float:
+        return pair_limits(self.sd_pct).warn_pct
+
+    @property
+    def stop_pct(self) -> float:
+        return pair_limits(self.sd_pct).stop_pct
+
+    @property
+    def why_not(self) -> str:
+        """Why there is nothing to compare; '' when there is."""
+        first, second = (_fractions(r) for r in (self.first_result, self.duplicate_result))
+        if self.first_result is None or self.duplicate_result is None:
+            return "not computed yet"
+        if first is None or second is None:
+            return "a run has no figures at size limits"
+        if first.sand_by != second.sand_by:
+            return f"sand by {first.sand_by} in the first and by {second.sand_by} in the duplicate"
+        return ""
+
+    @property
+    def differences(self) -> list[Apart]:
+        first, second = (_fractions(r) for r in (self.first_result, self.duplicate_result))
+        if self.why_not or first is None or second is None:
+            return []
+        return [Apart(n, getattr(first, n).value_pct, getattr(second, n).value_pct) for n in COMPARED]
+
+    @property
+    def widest(self) -> Apart | None:
+        return max(self.differences, key=lambda each: each.apart_pct, default=None)
+
+    @property
+    def severity(self) -> str:
+        """warn beyond the repeatability limit, stop beyond the action limit, '' within."""
+        apart_pct = 0.0 if self.widest is None else self.widest.apart_pct
+        if apart_pct > self.stop_pct:
+            return str(Flag.Severity.STOP)
+        return str(Flag.Severity.WARN) if apart_pct > self.warn_pct else ""
+
+    @property
+    def sentence(self) -> str:
+        """What is found, with its number; for the reviewer and for the certificate."""
+        if self.widest is None or not self.severity:
+            return ""
+        limit_pct = self.stop_pct if self.severity == Flag.Severity.STOP else self.warn_pct
+        name = "action limit" if self.severity == Flag.Severity.STOP else "repeatability limit"
+        return (
+            f"Two portions of this sample differ by {self.widest.apart_pct:.1f} percentage points of "
+            f"{self.widest.name}; the {name} is {limit_pct:.1f}."
+        )
+
+    @property
+    def next_step(self) -> str:
+        if self.severity == Flag.Severity.STOP:
+            return (
+                "The first portion's figures cannot be reported. Look for the cause (mix-up, division of the bag, "
+                "mixing, a reading); repeat the sample with a new portion, or report it without figures. "
+                "Look at the other runs too."
+            )
+        return (
+            "Look for the cause (division of the bag, mixing, a reading); say in a note why the first portion "
+            "stands, or repeat it."
+        )
+
+    @property
+    def review(self) -> PairReview | None:
+        if self.first_result is None or self.duplicate_result is None:
+            return None
+        kept = self.duplicate_result.pair_reviews.all()
+        return next((each for each in kept if each.first_id == self.first_result.pk), None)
+
+
+def _fractions(result: Result | None) -> Fractions | None:
+    distribution = None if result is None else result.distribution
+    return None if distribution is None else distribution.fractions
+
+
+def pairs_among(runs: Sequence[tuple[Run, Result | None]], batch: Batch) -> list[Pair]:
+    """The pairs of a batch, from every sample's run with the result that belongs to what is recorded now."""
+    by_portion = {run.portion_id: (run, result) for run, result in runs}
+    sd_pct = batch.between_run_in_force_pct
+    found = []
+    for run, result in runs:
+        if run.portion is not None and run.is_duplicate:
+            first, first_result = by_portion[run.portion.duplicate_of_id]
+            found.append(Pair(first, run, first_result, result, sd_pct))
+    return found
+
+
+def pair_of(run: Run) -> Pair | None:
+    """The pair a run belongs to, whichever of the two it is."""
+    if run.portion is None:
+        return None
+    first_portion = run.portion.duplicate_of_id or run.portion_id
+    both = run.batch.sample_runs.filter(Q(portion=first_portion) | Q(portion__duplicate_of=first_portion))
+    pairs = pairs_among([(each, each.result) for each in both], run.batch)
+    return pairs[0] if pairs else None
+
+
+def review_in_force(first: Result) -> PairReview | None:
+    """The reviewer's word on the pair of a first portion, when it is about the results in force."""
+    pair = pair_of(first.run)
+    return None if pair is None or pair.first_result != first else pair.review

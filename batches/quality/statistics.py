@@ -1,0 +1,81 @@
+"""Pairs of duplicates that count and what they say of the laboratory: arithmetic on plain values."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from decimal import Decimal
+
+from particles.distribution import between_run_sd_from_duplicates
+from particles.distribution.inputs.between_run import LEAST_PAIRS
+
+MOST_PLAUSIBLE_SD_PCT = 10
+"""Beyond it something else than scatter between runs was measured. [percentage points]"""
+
+
+COMPARED = ("sand", "clay")
+
+
+@dataclass(frozen=True)
+class StandingPair:
+    """Two runs of one sample in one approved batch, from the results in force. [%]"""
+
+    lab_number: str
+    batch_number: str
+    approved_at: datetime
+    first_run: int
+    duplicate_run: int
+    sand_pct: tuple[float, float]
+    clay_pct: tuple[float, float]
+
+    def of(self, fraction: str) -> tuple[float, float]:
+        """One of `COMPARED`, first portion and duplicate. [%]"""
+        return {"sand": self.sand_pct, "clay": self.clay_pct}[fraction]
+
+    @property
+    def sand_apart_pct(self) -> float:
+        return abs(self.sand_pct[0] - self.sand_pct[1])
+
+    @property
+    def clay_apart_pct(self) -> float:
+        return abs(self.clay_pct[0] - self.clay_pct[1])
+
+
+@dataclass(frozen=True)
+class LeftOutPair:
+    """A pair of an approved batch that does not count, and why."""
+
+    lab_number: str
+    batch_number: str
+    duplicate_run: int
+    why: str
+
+
+@dataclass(frozen=True)
+class OwnSpread:
+    """The laboratory's own between-run standard deviations. [percentage points]"""
+
+    sand_pct: float
+    clay_pct: float
+    pairs: int
+
+    @property
+    def of(self) -> str:
+        """Whose figure is the larger; both fractions are computed with it."""
+        return "clay" if self.clay_pct >= self.sand_pct else "sand"
+
+    @property
+    def sd_pct(self) -> Decimal:
+        return Decimal(str(round(max(self.sand_pct, self.clay_pct), 3)))
+
+
+def spread_of(pairs: Sequence[StandingPair]) -> OwnSpread | None:
+    if len(pairs) < LEAST_PAIRS:
+        return None
+    (sand, n), (clay, _) = (
+        between_run_sd_from_duplicates([pair.sand_pct for pair in pairs]),
+        between_run_sd_from_duplicates([pair.clay_pct for pair in pairs]),
+    )
+    own = OwnSpread(sand, clay, n)
+    return own if 0 < own.sd_pct <= MOST_PLAUSIBLE_SD_PCT else None

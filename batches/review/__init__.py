@@ -1,0 +1,1 @@
+"""Review by somebody else, up to the signature."""

@@ -1,0 +1,82 @@
+"""Every sample's run of a batch as a reviewer needs it, from one gathering."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from functools import cached_property
+
+from batches.computing.models import Result
+from batches.computing.record import GatheredRun, gather_batch
+from batches.planning.models import Batch, Run
+from batches.review.models import RunDecision
+from batches.review.second import SecondCalculation, second_calculation
+from particles.distribution import (
+    BatchFinding,
+    BatchRun,
+    DistributionError,
+    MethodEdition,
+    RunRecord,
+    batch_findings,
+    compute_distribution,
+    record_digest,
+)
+
+
+@dataclass(frozen=True)
+class ExaminedRun:
+    run: Run
+    record: RunRecord
+    result: Result | None
+    """The one that belongs to what is recorded now; None while it is being computed."""
+    second: SecondCalculation | None
+    """None when there are no stored figures to compare."""
+
+    @cached_property
+    def decisions(self) -> list[RunDecision]:
+        return [] if self.result is None else sorted(self.result.decisions.all(), key=lambda d: d.pk)
+
+
+def examine(batch: Batch) -> list[ExaminedRun]:
+    """In the order of the cylinders."""
+    edition = batch.method.edition
+    return [_examined(gathered, edition) for gathered in gather_batch(batch)]
+
+
+def _examined(gathered: GatheredRun, edition: MethodEdition) -> ExaminedRun:
+    result = None
+    if gathered.complete:
+        digest = record_digest(gathered.record, edition)
+        result = next((r for r in gathered.run.results.all() if r.inputs_digest == digest), None)
+    distribution = None if result is None else result.distribution
+    second = None if distribution is None else second_calculation(gathered.record, edition, distribution)
+    return ExaminedRun(gathered.run, gathered.record, result, second)
+
+
+@dataclass(frozen=True)
+class AcrossBatch:
+    """What only neighbours show, from the readings as they are now; nothing of it is stored."""
+
+    findings: tuple[tuple[BatchFinding, tuple[Run, ...]], ...]
+    """Each with the runs it is about."""
+    left_out: tuple[Run, ...]
+    """Runs from which nothing can be computed."""
+
+
+def across_batch(records: list[tuple[Run, RunRecord]], method: MethodEdition) -> AcrossBatch:
+    """Checks of neighbours in the order of their cylinders."""
+    measured_only = replace(method, interpolate_missing_blank=False)
+    found: list[BatchRun] = []
+    left_out: list[Run] = []
+    for run, record in records:
+        if record.void:
+            continue  # says nothing about its neighbours; that it is void stands beside it
+        try:
+            found.append(BatchRun(record, compute_distribution(record, measured_only, draws=0)))
+        except DistributionError:
+            left_out.append(run)  # its own stop flag says why
+    by_label = {record.label: run for run, record in records}
+    findings = tuple(
+        (finding, tuple(by_label[label] for label in finding.labels))
+        for finding in batch_findings(found, method)
+    )
+    return AcrossBatch(findings, tuple(left_out))

@@ -1,0 +1,155 @@
+"""Review by somebody else, up to the signature."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+
+from django.contrib import messages
+from django.contrib.auth.decorators import permission_required
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.utils import timezone
+from django.utils.text import capfirst
+from django.views.decorators.debug import sensitive_post_parameters
+from django.views.decorators.http import require_GET, require_POST
+
+from batches.computing.models import Flag, Result
+from batches.computing.rows import state_kind
+from batches.entries.forms import ReasonForm
+from batches.planning.models import Batch, BatchState, Run
+from batches.review import rules as approval
+from batches.review.forms import DecisionForm, FlagNoteForm, PairNoteForm, SignatureForm
+from batches.review.rows import WHY_REJECTED, WHY_RETURNED, review_words
+from batches.room.lookups import batch_or_404
+from particles.records.pages import page_of
+from particles.records.refusals import NotThisPerson, RuleRefusal
+
+may_review = permission_required("batches.review", raise_exception=True)
+
+
+@may_review
+@require_GET
+def review_list(request: HttpRequest) -> HttpResponse:
+    waiting = Batch.objects.filter(state=BatchState.SUBMITTED).select_related("method").order_by("planned_at")
+    return render(request, "batches/review_list.html", {"page": page_of(request, waiting)})
+
+
+@may_review
+@require_GET
+def review(request: HttpRequest, number: str) -> HttpResponse:
+    return _page(request, batch_or_404(number))
+
+
+def _page(request: HttpRequest, batch: Batch, status: int = 200, **forms: Any) -> HttpResponse:
+    words = review_words(batch, request.user, forms) | {"kind": state_kind(batch.state)}
+    return render(request, "batches/review.html", words, status=status)
+
+
+def _act(
+    request: HttpRequest, batch: Batch, place: str, form: Any, act: Callable[[dict[str, Any]], Any], done: str
+) -> HttpResponse:
+    """Do one thing of a review; a complaint comes back on its own form, with what was typed."""
+    if not form.is_valid():
+        return _page(request, batch, 422, **{place: form})
+    try:
+        act(form.cleaned_data)
+    except RuleRefusal as refusal:
+        form.add_error(None, str(refusal))
+        status = 403 if isinstance(refusal, NotThisPerson) else 409
+        return _page(request, batch_or_404(batch.number), status, **{place: form})
+    messages.success(request, done)
+    return redirect("batches:review", number=batch.number)
+
+
+@may_review
+@require_POST
+def review_flag(request: HttpRequest, pk: int) -> HttpResponse:
+    flag = get_object_or_404(Flag.objects.select_related("result__run__batch"), pk=pk)
+    place = f"flag_{flag.pk}"
+    return _act(
+        request,
+        batch_or_404(flag.result.run.batch.number),
+        place,
+        FlagNoteForm(request.POST, prefix=place),
+        lambda typed: approval.review_flag(flag, by=request.user, at=timezone.now(), **typed),
+        "The note is kept.",
+    )
+
+
+@may_review
+@require_POST
+def review_pair(request: HttpRequest, pk: int) -> HttpResponse:
+    runs = Run.objects.select_related("batch", "portion__sample")
+    duplicate = get_object_or_404(runs, pk=pk, portion__duplicate_of__isnull=False)
+    place = f"pair_{duplicate.pk}"
+    return _act(
+        request,
+        batch_or_404(duplicate.batch.number),
+        place,
+        PairNoteForm(request.POST, prefix=place),
+        lambda typed: approval.review_pair(duplicate, by=request.user, at=timezone.now(), **typed),
+        "The note on the pair is kept.",
+    )
+
+
+@may_review
+@require_POST
+def decide(request: HttpRequest, pk: int) -> HttpResponse:
+    result = get_object_or_404(Result.objects.select_related("run__batch", "run__portion__sample"), pk=pk)
+    place = f"decide_{result.pk}"
+    return _act(
+        request,
+        batch_or_404(result.run.batch.number),
+        place,
+        DecisionForm(request.POST, prefix=place),
+        lambda typed: approval.decide(
+            result, typed["choice"], note=typed["note"], by=request.user, at=timezone.now()
+        ),
+        f"The decision on {result.run.title} is kept.",
+    )
+
+
+@sensitive_post_parameters()
+@may_review
+@require_POST
+def approve(request: HttpRequest, number: str) -> HttpResponse:
+    batch = batch_or_404(number)
+    return _act(
+        request,
+        batch,
+        "signature",
+        SignatureForm(request.POST, prefix="sign"),
+        lambda typed: approval.approve(batch, by=request.user, at=timezone.now(), secret=typed["secret"]),
+        f"{capfirst(str(batch))} is approved and signed.",
+    )
+
+
+@may_review
+@require_POST
+def return_batch(request: HttpRequest, number: str) -> HttpResponse:
+    batch = batch_or_404(number)
+    return _act(
+        request,
+        batch,
+        "return",
+        ReasonForm(request.POST, label=WHY_RETURNED, prefix="return"),
+        lambda typed: approval.return_to_bench(
+            batch, by=request.user, at=timezone.now(), reason=typed["reason"]
+        ),
+        f"{capfirst(str(batch))} went back to the bench.",
+    )
+
+
+@may_review
+@require_POST
+def reject(request: HttpRequest, number: str) -> HttpResponse:
+    batch = batch_or_404(number)
+    return _act(
+        request,
+        batch,
+        "reject",
+        ReasonForm(request.POST, label=WHY_REJECTED, prefix="reject"),
+        lambda typed: approval.reject(batch, by=request.user, at=timezone.now(), reason=typed["reason"]),
+        f"{capfirst(str(batch))} is rejected. Its samples wait for new portions.",
+    )

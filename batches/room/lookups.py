@@ -1,0 +1,43 @@
+"""Finds what an address names, or answers 404."""
+
+from __future__ import annotations
+
+from django.http import HttpRequest
+from django.shortcuts import get_object_or_404
+
+from batches.planning.models import Batch
+from particles.models import Portion, Sample
+
+
+def sample_or_404(request: HttpRequest, lab_number: str) -> Sample:
+    visible = Sample.objects.visible_to(request.user).select_related("job__method", "job__client")
+    return get_object_or_404(visible, lab_number=lab_number)
+
+
+def portion_of(request: HttpRequest, sample: Sample) -> Portion | None:
+    """The portion a page is about: the sample's latest, or with ?duplicate=1 its duplicate."""
+    portion: Portion | None = sample.portion
+    if request.GET.get("duplicate") != "1":
+        return portion
+    return get_object_or_404(Portion, duplicate_of=portion)
+
+
+def batch_or_404(number: str) -> Batch:
+    return get_object_or_404(
+        Batch.objects.select_related(
+            "method", "lot", "hydrometer", "thermometer", "planned_by", "approved_by"
+        ),
+        number=number,
+    )
+
+
+def bag_facts(sample: Sample) -> list[tuple[str, object]]:
+    return [
+        ("Label on the bag", sample.client_label),
+        ("Depth", sample.depth_text),
+        ("Client", sample.job.client),
+        ("Job", sample.job.number),
+        ("Origin", ", ".join(filter(None, [sample.origin_region, sample.origin_country]))),
+        ("Mass received", f"{sample.received_mass_g} g" if sample.received_mass_g is not None else None),
+        ("Condition", sample.condition),
+    ]

@@ -1,0 +1,202 @@
+"""One cylinder: what was measured, what came out, why."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.contrib import messages
+from django.contrib.auth.decorators import permission_required
+from django.db.models import Q
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.utils import timezone
+from django.utils.text import capfirst
+from django.views.decorators.http import require_GET, require_POST
+
+from batches.balance.sieving import stacks_of
+from batches.bench.state import unit_of
+from batches.computing.models import Flag, RequestState, Result
+from batches.computing.record import gather, moisture_pct
+from batches.computing.rows import RANK, state_kind
+from batches.corrections.models import density_in_force, density_in_words
+from batches.entries.forms import ReasonForm
+from batches.planning.models import OPEN_FOR_READINGS, BatchState, Run
+from batches.quality.pairs import Pair, pair_of
+from batches.review.rules import fresh_result
+from batches.run_page.rows import curve_words, explained_words, next_readings
+from batches.voiding import rules as voiding
+from batches.voiding.rows import seen_words
+from particles.distribution import (
+    DistributionError,
+    Finding,
+    Severity,
+    SizeDistribution,
+    compute_distribution,
+)
+from particles.records.refusals import NotThisPerson, RuleRefusal
+
+WHY_LIFTED = "Why the run is not void"
+
+
+@permission_required("batches.see", raise_exception=True)
+@require_GET
+def run(request: HttpRequest, pk: int) -> HttpResponse:
+    return _page(request, _run_or_404(pk))
+
+
+@permission_required("batches.review", raise_exception=True)
+@require_POST
+def lift_void(request: HttpRequest, pk: int) -> HttpResponse:
+    """The QA officer says that a run was made void by mistake."""
+    run = _run_or_404(pk)
+    form = ReasonForm(request.POST, label=WHY_LIFTED, prefix="lift")
+    if not form.is_valid():
+        return _page(request, run, status=422, lift_form=form)
+    try:
+        lifted = voiding.lift_void(
+            run, by=request.user, at=timezone.now(), reason=form.cleaned_data["reason"]
+        )
+    except RuleRefusal as refusal:
+        form.add_error(None, str(refusal))
+        status = 403 if isinstance(refusal, NotThisPerson) else 409
+        return _page(request, _run_or_404(pk), status=status, lift_form=form)
+    messages.success(request, f"{capfirst(str(lifted.void.run))} counts again. {_after_lifting(run)}")
+    return redirect("batches:run", pk=pk)
+
+
+def _after_lifting(run: Run) -> str:
+    if run.batch.state == BatchState.SUBMITTED:
+        return (
+            "Return the batch to the bench: what is missing is read there, and the figures are computed anew."
+        )
+    missing = run.missing_slots()
+    if missing:
+        return f"{len(missing)} of its readings are still missing: read them, or say why not."
+    return "Its figures are computed anew."
+
+
+def _run_or_404(pk: int) -> Run:
+    return get_object_or_404(
+        Run.objects.select_related(
+            "batch__method", "batch__hydrometer", "batch__thermometer", "batch__lot", "cylinder",
+            "portion__sample__job__client", "portion__pretreatment", "run_start__by",
+        ),
+        pk=pk,
+    )  # fmt: skip
+
+
+def _page(
+    request: HttpRequest, run: Run, *, status: int = 200, lift_form: ReasonForm | None = None
+) -> HttpResponse:
+    words: dict[str, Any] = {
+        "run": run,
+        "batch": run.batch,
+        "kind": state_kind(run.batch.state),
+        "unit": unit_of(run.batch),
+        "start": getattr(run, "run_start", None),
+        "readings": _marked(run),
+        "missing_slots": run.missing_slots(),
+    }
+    if lift_form is not None or (run.is_void and run.batch.state in voiding.LIFTED_IN):
+        words["lift_form"] = lift_form or ReasonForm(label=WHY_LIFTED, prefix="lift")
+    words |= seen_words(Q(run=run))
+    if run.portion is not None:
+        words["density"] = density_in_words(density_in_force(run.portion))
+        words |= _masses(run) | _figures(run) | {"pairs": _pairs(run)}
+        if words.get("distribution") is not None:
+            words |= _next(run, words["missing_slots"])
+            words |= curve_words(words["distribution"], run.batch.method.edition)
+            if request.GET.get("explain") == "1":
+                words |= explained_words(gather(run), run.batch.method.edition)
+    return render(request, "batches/run.html", words, status=status)
+
+
+def _marked(run: Run) -> list[dict[str, Any]]:
+    """Every reading, with whether a later one took its place or the cylinder was stirred again after it."""
+    found = run.readings.select_related("by", "replunge").order_by("slot_s", "replunge__turn", "attempt")
+    zero, newest = run.replunge, {reading.pk for reading in run.current_readings}
+    return [
+        {
+            "reading": r,
+            "superseded": r.pk not in newest,
+            "before_stirring": r.replunge_id != (zero.pk if zero else None),
+        }
+        for r in found
+    ]
+
+
+def _masses(run: Run) -> dict[str, Any]:
+    assert run.portion is not None
+    weighings = list(run.portion.weighings.select_related("balance", "by").order_by("purpose", "attempt"))
+    newest = {w.purpose: w for w in weighings}
+    return {
+        "weighings": [{"weighing": w, "superseded": newest[w.purpose] is not w} for w in weighings],
+        "moisture_pct": moisture_pct({p: float(w.mass_g) for p, w in newest.items()}),
+        "stacks": stacks_of(run.portion),
+    }
+
+
+def _pairs(run: Run) -> list[Pair]:
+    pair = pair_of(run)
+    return [] if pair is None else [pair]
+
+
+def _figures(run: Run) -> dict[str, Any]:
+    """The stored result of what is recorded now; else figures worked out on the spot and marked preliminary."""
+    words: dict[str, Any]
+    result = fresh_result(run)
+    if result is not None:
+        flags = sorted(result.flags.select_related("review__by"), key=lambda f: RANK[f.severity])
+        words = {
+            "result": result,
+            "flags": [flag for flag in flags if flag.severity != Flag.Severity.NOTE],
+            "notes": [flag for flag in flags if flag.severity == Flag.Severity.NOTE],
+        }
+        return words | _shown(result.distribution, result)
+    request = run.requests.order_by("pk").last()
+    waits = request is not None and request.state in (RequestState.ASKED, RequestState.RUNNING)
+    words = {
+        "waits_for_worker": waits,
+        "failed": request is not None and request.state == RequestState.FAILED,
+        "request": request,
+        "missing_of_blank": run.batch.blank.missing_slots(),
+    }
+    if not run.readings.exists():
+        return words
+    try:
+        distribution = compute_distribution(gather(run), run.batch.method.edition, draws=0)
+    except DistributionError as error:
+        return words | {"not_computable": str(error)}
+    return words | {"preliminary": True} | _so_far(distribution.findings) | _shown(distribution, None)
+
+
+def _so_far(findings: tuple[Finding, ...]) -> dict[str, Any]:
+    return {
+        "findings": [finding for finding in findings if finding.severity is not Severity.NOTE],
+        "notes": [finding for finding in findings if finding.severity is Severity.NOTE],
+    }
+
+
+def _next(run: Run, missing_slots: list[int]) -> dict[str, Any]:
+    """When a running cylinder is best read next."""
+    started_at = run.started_at
+    if started_at is None or not missing_slots or run.batch.state not in OPEN_FOR_READINGS:
+        return {}
+    elapsed_s = (timezone.now() - started_at).total_seconds()
+    return {"next_readings": next_readings(gather(run), run.batch.method.edition, elapsed_s)}
+
+
+def _shown(distribution: SizeDistribution | None, result: Result | None) -> dict[str, Any]:
+    if distribution is None:
+        return {}
+    fractions = distribution.fractions
+    shares = [] if fractions is None else [
+        ("Sand", fractions.sand), ("Silt", fractions.silt), ("Clay", fractions.clay)
+    ]  # fmt: skip
+    chances = () if distribution.texture is None else distribution.texture.chances
+    return {
+        "distribution": distribution,
+        "shares": shares,
+        "chances": [(name, 100 * chance) for name, chance in chances if chance >= 0.005],
+        "figures_are_shown": result is None or result.figures is not None,
+    }

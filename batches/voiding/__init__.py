@@ -1,0 +1,1 @@
+"""Runs that do not count."""

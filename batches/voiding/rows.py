@@ -1,0 +1,69 @@
+"""What was seen and done at the cylinders beside reading them, for the pages of a run and of a review."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+
+from django.db.models import Q
+
+from batches.bench.models import Observation, Reading, Replunge
+from batches.voiding.models import RunVoid
+
+
+@dataclass(frozen=True)
+class SeenRow:
+    cylinder: str
+    title: str
+    what: str
+    slot_s: int | None
+    note: str
+    taken_back: str
+    """By whom and why; '' while it stands."""
+    by: Any
+    at: datetime
+    """When it was seen or done, not when it arrived."""
+
+
+def seen_words(where: Q) -> dict[str, Any]:
+    """`where` narrows rows that have a `run`."""
+    voids = RunVoid.objects.filter(where).select_related(
+        "run__cylinder", "run__portion__sample", "by", "lifted__by"
+    )
+    return {
+        "seen": sorted(_observed(where) + _stirred(where), key=lambda row: row.at),
+        "voids": list(voids),
+        "doubtful_times": list(
+            Reading.objects.filter(where, time_doubt__isnull=False)
+            .select_related("run__cylinder", "run__portion__sample", "by")
+            .order_by("run__position", "slot_s", "attempt")
+        ),
+    }
+
+
+def _observed(where: Q) -> list[SeenRow]:
+    found = Observation.objects.filter(where, takes_back__isnull=True).select_related(
+        "run__cylinder", "run__portion__sample", "by", "taken_back_by__by"
+    )
+    return [_row(each, str(each.what), each.slot_s, each.note, each.seen_at) for each in found]
+
+
+def _stirred(where: Q) -> list[SeenRow]:
+    found = Replunge.objects.filter(where).select_related("run__cylinder", "run__portion__sample", "by")
+    return [
+        _row(
+            each,
+            "stirred again: time zero anew, what was read before is void",
+            None,
+            each.reason,
+            each.started_at,
+        )
+        for each in found
+    ]
+
+
+def _row(row: Any, what: str, slot_s: int | None, note: str, at: datetime) -> SeenRow:
+    back = getattr(row, "taken_back_by", None)
+    told = "" if back is None else f"taken back by {back.by}: {back.note}"
+    return SeenRow(row.run.cylinder.serial, row.run.title, what, slot_s, note, told, row.by, at)

@@ -1,0 +1,1 @@
+"""Pages for refusals and errors, and what the log keeps of them."""

@@ -1,0 +1,1 @@
+"""People: log-ins, roles and what each role may do."""

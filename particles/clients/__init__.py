@@ -1,0 +1,1 @@
+"""Clients and who may see their jobs."""

@@ -1,0 +1,1 @@
+"""Facts a client supplied, put right."""

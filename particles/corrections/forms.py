@@ -1,0 +1,60 @@
+"""Reads corrections of what a client supplied."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django import forms
+
+from particles.clients.forms import ClientForm
+from particles.clients.models import Client
+from particles.corrections.models import CORRECTABLE
+from particles.receiving.lines import undoubted_depth
+from particles.receiving.models import Job, Sample
+from particles.records.fields import PlainDayField, plain_text
+
+
+class CorrectionForm(forms.Form):
+    """What is right, and who said so."""
+
+    def __init__(self, data: Any = None, *, of: Any, **kwargs: Any) -> None:
+        self.of = of
+        self.facts = tuple(CORRECTABLE[type(of)])
+        initial = {name: getattr(of, name) for name in self.facts}
+        super().__init__(data, initial=initial, use_required_attribute=False, **kwargs)
+        self.fields["reason"] = plain_text(
+            what="why it is corrected",
+            length=300,
+            label="Why, and who said so",
+            help_text="For instance: letter of 3 Nov 2026; misread by us.",
+        )
+
+    @property
+    def right(self) -> dict[str, Any]:
+        return {name: self.cleaned_data[name] for name in self.facts}
+
+
+class SampleCorrectionForm(CorrectionForm):
+    client_label = plain_text(what="the label", length=80, label="Label")
+    depth_text = plain_text(what="the depth", length=40, required=False, label="Depth, with unit")
+    sampled_on = PlainDayField(required=False, label="Sampled on")
+
+    def clean_depth_text(self) -> str:
+        return undoubted_depth(self.cleaned_data["depth_text"])
+
+
+class JobCorrectionForm(CorrectionForm):
+    client_reference = plain_text(
+        what="the reference", length=80, required=False, label="The client’s own reference"
+    )
+
+
+class ClientCorrectionForm(CorrectionForm, ClientForm):
+    """As a new client's, with the reason."""
+
+
+FORMS: dict[type, type[CorrectionForm]] = {
+    Sample: SampleCorrectionForm,
+    Job: JobCorrectionForm,
+    Client: ClientCorrectionForm,
+}

@@ -1,0 +1,1 @@
+"""Method editions in the database and in plain sentences."""

@@ -1,0 +1,1 @@
+"""Regulated origins."""

@@ -1,0 +1,1 @@
+"""Portions taken for analysis."""

@@ -1,0 +1,162 @@
+"""Portions taken out of a sample."""
+
+from __future__ import annotations
+
+from datetime import datetime
+from decimal import Decimal
+from typing import Any
+
+import pgtrigger
+from django.conf import settings
+from django.db import models, transaction
+from django.db.models import Q
+
+from particles.preparation.models import PretreatmentDecision
+from particles.receiving.models import Sample, SampleState
+from particles.records.history import audited, never_changed
+from particles.records.refusals import NotPossible, WrongState
+
+
+def _plain(value: Decimal | str) -> str:
+    return value if isinstance(value, str) else f"{value.normalize():f}"
+
+
+@audited
+class Portion(models.Model):
+    """A test portion: what was weighed from the bag for one run. A repeat is a new portion, and so is a duplicate."""
+
+    sample = models.ForeignKey(Sample, on_delete=models.PROTECT, related_name="portions")
+    attempt = models.PositiveSmallIntegerField()
+    reason = models.CharField(max_length=300, blank=True, help_text="Why a repeat or a duplicate was made.")
+    duplicate_of: Any = models.OneToOneField(
+        "self",
+        on_delete=models.PROTECT,
+        related_name="duplicate",
+        null=True,
+        blank=True,
+        help_text="The first portion, which is the one reported; empty for every other portion.",
+    )
+    pretreatment = models.ForeignKey(PretreatmentDecision, on_delete=models.PROTECT, related_name="+")
+    particle_density_g_cm3 = models.DecimalField(max_digits=5, decimal_places=3, default="2.650")
+    particle_density_measured = models.BooleanField(default=False)
+    entry_name = models.UUIDField(
+        unique=True,
+        null=True,
+        blank=True,
+        help_text="Of the entry it was opened with: one entry is one record.",
+    )
+    by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
+    at = models.DateTimeField()
+
+    class Meta:
+        ordering = ["sample", "attempt"]
+        constraints = [
+            models.UniqueConstraint(
+                fields=["sample", "attempt"],
+                condition=Q(duplicate_of__isnull=True),
+                name="one_portion_per_attempt",
+            ),
+            models.CheckConstraint(
+                condition=Q(attempt=1, duplicate_of__isnull=True) | ~Q(reason=""),
+                name="a_repeat_has_a_reason",
+            ),
+            models.CheckConstraint(
+                condition=Q(particle_density_g_cm3__gte="1.5", particle_density_g_cm3__lte="5"),
+                name="particle_density_possible",
+            ),
+        ]
+        triggers = [
+            never_changed(),
+            pgtrigger.Trigger(
+                name="only_from_prepared_soil",
+                when=pgtrigger.Before,
+                operation=pgtrigger.Insert,
+                declare=[("present", "text")],
+                func=pgtrigger.Func(
+                    """
+                    SELECT state INTO present FROM particles_sample WHERE id = NEW.sample_id;
+                    IF NEW.duplicate_of_id IS NOT NULL THEN
+                        IF present NOT IN ('waiting for batch', 'in batch') OR NOT EXISTS (
+                            SELECT 1 FROM particles_portion p
+                             WHERE p.id = NEW.duplicate_of_id AND p.sample_id = NEW.sample_id
+                               AND p.attempt = NEW.attempt AND p.duplicate_of_id IS NULL
+                        ) THEN
+                            RAISE EXCEPTION 'a duplicate is a second portion of a sample that goes into a batch'
+                                USING ERRCODE = 'check_violation';
+                        END IF;
+                    ELSIF present <> 'prepared' THEN
+                        RAISE EXCEPTION 'a portion is weighed from a prepared sample, this one is %', present
+                            USING ERRCODE = 'check_violation';
+                    END IF;
+                    RETURN NEW;
+                    """
+                ),
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"portion {self.number}"
+
+    @property
+    def number(self) -> str:
+        """As it stands on the beaker; a duplicate carries the number of the first portion."""
+        word = "" if self.duplicate_of_id is None else " duplicate"
+        return f"{self.sample.lab_number}/{self.attempt}{word}"
+
+    @property
+    def decision(self) -> PretreatmentDecision:
+        """The decision the portion rests on: the one it was opened under, or what has superseded it."""
+        later = {each.supersedes_id: each for each in self.sample.pretreatment_decisions.all()}
+        found = self.pretreatment
+        while found.pk in later:
+            found = later[found.pk]
+        return found
+
+    @classmethod
+    @transaction.atomic
+    def take(cls, sample: Sample, *, by: Any, at: datetime, reason: str = "", **fields: Any) -> Portion:
+        """Open a portion of a prepared sample; the pretreatment must have been decided before."""
+        sample = sample.lock()
+        if sample.state != SampleState.PREPARED:
+            raise WrongState(f"{sample} is “{sample.state}”; a portion is weighed from a prepared sample.")
+        if sample.regulated_by() is not None:
+            raise NotPossible(f"{sample} comes from a regulated origin and must not be weighed here.")
+        if sample.pretreatment is None:
+            raise NotPossible(f"Decide the pretreatment of {sample} before weighing a portion.")
+        attempt = sample.portions.filter(duplicate_of__isnull=True).count() + 1
+        if attempt > 1 and not reason:
+            raise NotPossible(f"{sample} has a portion already. Say why another one is weighed.")
+        portion = cls.objects.create(
+            sample=sample,
+            attempt=attempt,
+            reason=reason,
+            pretreatment=sample.pretreatment,
+            by=by,
+            at=at,
+            **fields,
+        )
+        sample.transition(SampleState.WAITING, by=by, at=at)
+        return portion
+
+    @classmethod
+    @transaction.atomic
+    def take_duplicate(cls, first: Portion, *, by: Any, at: datetime, reason: str) -> Portion:
+        """Open a second portion of the same bag for the same batch, pretreated alike; compared, never reported."""
+        sample = Sample.objects.select_for_update(no_key=True).get(pk=first.sample_id)
+        if sample.state not in (SampleState.WAITING, SampleState.IN_BATCH):
+            raise WrongState(f"{sample} is “{sample.state}”; a duplicate goes into the batch of its sample.")
+        if first.duplicate_of_id is not None or cls.objects.filter(duplicate_of=first).exists():
+            raise NotPossible(f"{first} is one of a pair already; a sample has one duplicate in a batch.")
+        if not reason.strip():
+            raise NotPossible("Say why the duplicate is made.")
+        return cls.objects.create(
+            sample=sample,
+            attempt=first.attempt,
+            reason=reason,
+            duplicate_of=first,
+            pretreatment=first.pretreatment,
+            particle_density_g_cm3=first.particle_density_g_cm3,
+            particle_density_measured=first.particle_density_measured,
+            by=by,
+            at=at,
+        )

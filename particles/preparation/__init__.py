@@ -1,0 +1,1 @@
+"""Drying, the 2 mm sieve and pretreatment."""

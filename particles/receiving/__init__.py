@@ -1,0 +1,1 @@
+"""Jobs and bags, from arrival to acceptance."""

@@ -1,0 +1,1 @@
+"""The second calculation, which shares no arithmetic with the first."""

@@ -1,0 +1,1 @@
+"""Issuing, amending and withdrawing certificates."""

@@ -1,0 +1,132 @@
+"""Certificates with their bytes, what they rest on, withdrawals and downloads."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.conf import settings
+from django.db import models
+from django.db.models import F, Q
+
+from batches.models import Result
+from particles.models import Job
+from particles.records.history import audited, never_changed
+
+
+class CertificateQuerySet(models.QuerySet["Certificate"]):
+    def visible_to(self, user: Any) -> CertificateQuerySet:
+        if user.has_perm("reports.see_all"):
+            return self
+        if user.has_perm("reports.see_own"):
+            return self.filter(job__in=Job.objects.visible_to(user))
+        return self.none()
+
+    def with_standing(self) -> Any:
+        """What has become of each since it was issued, which its own row does not know."""
+        return self.annotate(
+            newer=F("replaced_by__number"),
+            newer_at=F("replaced_by__issued_at"),
+            withdrawn_at=F("withdrawal__at"),
+            withdrawn_because=F("withdrawal__reason"),
+        )
+
+    def without_files(self) -> CertificateQuerySet:
+        return self.defer("pdf", "data_json", "data_csv", "context")
+
+
+@audited
+class Certificate(models.Model):
+    """An issued document with the bytes that were issued. It never changes."""
+
+    job = models.ForeignKey(Job, on_delete=models.PROTECT, related_name="certificates")
+    number = models.CharField(max_length=24, unique=True)
+    revision = models.PositiveSmallIntegerField(default=0)
+    replaces = models.OneToOneField(
+        "self", on_delete=models.PROTECT, related_name="replaced_by", null=True, blank=True
+    )
+    results = models.ManyToManyField(Result, through="CertificateResult", related_name="certificates")
+    context = models.JSONField(help_text="The frozen content every rendering came from.")
+    pdf = models.BinaryField()
+    data_json = models.BinaryField()
+    data_csv = models.BinaryField()
+    sha256 = models.CharField(max_length=64, help_text="Of the PDF.")
+    key_sha256 = models.CharField(  # noqa: DJ001 - the history chain hashes old rows without it
+        max_length=64, null=True, blank=True, help_text="Fingerprint of the signature inside the PDF."
+    )
+    check_code = models.CharField(max_length=16)
+    issued_by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
+    issued_at = models.DateTimeField()
+
+    objects = CertificateQuerySet.as_manager()
+
+    class Meta:
+        ordering = ["-issued_at"]
+        constraints = [
+            models.UniqueConstraint(fields=["job", "revision"], name="one_certificate_per_job_and_revision"),
+            models.CheckConstraint(
+                condition=Q(revision=0, replaces__isnull=True) | Q(revision__gt=0, replaces__isnull=False),
+                name="a_revision_names_what_it_replaces",
+            ),
+        ]
+        triggers = [never_changed()]
+
+    def __str__(self) -> str:
+        return f"certificate {self.number}"
+
+
+@audited
+class Withdrawal(models.Model):
+    """A certificate that must not be relied on any more; its own row and files stay as they were issued."""
+
+    certificate = models.OneToOneField(Certificate, on_delete=models.PROTECT, related_name="withdrawal")
+    reason = models.TextField()
+    by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
+    at = models.DateTimeField()
+
+    class Meta:
+        constraints = [models.CheckConstraint(condition=~Q(reason=""), name="a_withdrawal_says_why")]
+        triggers = [never_changed()]
+
+    def __str__(self) -> str:
+        return f"withdrawal of {self.certificate}"
+
+
+@audited
+class CertificateResult(models.Model):
+    """Which result a certificate reports; as fixed as the certificate itself."""
+
+    certificate = models.ForeignKey(Certificate, on_delete=models.PROTECT, related_name="+")
+    result = models.ForeignKey(Result, on_delete=models.PROTECT, related_name="+")
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(
+                fields=["certificate", "result"], name="a_result_stands_once_on_a_certificate"
+            )
+        ]
+        triggers = [never_changed()]
+
+    def __str__(self) -> str:
+        return f"{self.result} on {self.certificate}"
+
+
+@audited
+class Download(models.Model):
+    """Who fetched which file, when."""
+
+    class Kind(models.TextChoices):
+        PDF = "pdf"
+        JSON = "json"
+        CSV = "csv"
+
+    certificate = models.ForeignKey(Certificate, on_delete=models.PROTECT, related_name="downloads")
+    kind = models.CharField(max_length=4, choices=Kind.choices)
+    by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
+    at = models.DateTimeField()
+
+    class Meta:
+        ordering = ["-at"]
+        triggers = [never_changed()]
+
+    def __str__(self) -> str:
+        return f"{self.kind} of {self.certificate}"

@@ -1,0 +1,127 @@
+"""Certificates as the laboratory sees them: which jobs are ready, issuing, what was issued."""
+
+from __future__ import annotations
+
+from dataclasses import asdict
+
+from django.contrib import messages
+from django.contrib.auth.decorators import permission_required
+from django.core.paginator import Paginator
+from django.db.models import Count, Exists, Max, OuterRef, Q, QuerySet
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.utils import timezone
+from django.views.decorators.http import require_GET, require_http_methods
+
+from particles.models import Job, Sample, SampleState
+from particles.records.refusals import AlreadyThere, RuleRefusal
+from reports.certificates.forms import IssueForm, digest_seen
+from reports.certificates.rows import draft_sections
+from reports.certificates.rules import draft_context, issue_certificate
+from reports.content.context import CertificateContext
+from reports.paper.pdf import CertificatePrintError
+from reports.paper.seal import SigningError
+from reports.portal.plain_words import SAMPLE_STATES, waits_for
+from reports.portal.views import PAGE_LENGTH, listed
+
+LEFT_OUT = [SampleState.REFUSED, SampleState.CANCELLED]
+
+
+@require_GET
+@permission_required("reports.see_all", raise_exception=True)
+def certificates(request: HttpRequest) -> HttpResponse:
+    sought = request.GET.get("sought", "").strip()
+    issued = listed(request.user)
+    if sought:
+        named = Q(number__icontains=sought) | Q(job__number__icontains=sought)
+        issued = issued.filter(named | Q(job__client__name__icontains=sought))
+    words = {
+        "ready": _ready_jobs(Job.objects.visible_to(request.user)),
+        "amendable": listed(request.user).filter(
+            replaced_by__isnull=True, job__in=_analysed_again(Job.objects.visible_to(request.user))
+        ),
+        "sought": sought,
+        "page": Paginator(issued.select_related("issued_by"), PAGE_LENGTH).get_page(request.GET.get("page")),
+    }
+    return render(request, "reports/certificates.html", words)
+
+
+@require_http_methods(["GET", "POST"])
+@permission_required("reports.issue", raise_exception=True)
+def issue(request: HttpRequest, number: str) -> HttpResponse:
+    """Everything the certificate will say, and the signature under it."""
+    job = get_object_or_404(
+        Job.objects.visible_to(request.user).select_related("client", "method"), number=number
+    )
+    existing = job.certificates.order_by("-revision").values_list("number", flat=True).first()
+    if existing is not None:
+        return _to_existing(request, job, existing)
+    try:
+        draft = draft_context(job, by=request.user, at=timezone.now())
+    except RuleRefusal as refusal:
+        return _not_ready(request, job, str(refusal))
+    form = IssueForm(request.POST or None, initial={"seen": digest_seen(draft)})
+    if request.method == "GET":
+        return _preview(request, job, draft, form)
+    if not form.is_valid():
+        return _preview(request, job, draft, form, status=422)
+    if form.cleaned_data["seen"] != digest_seen(draft):
+        form = IssueForm(initial={"seen": digest_seen(draft)}, data=None)
+        messages.warning(
+            request, "What the certificate says has changed since you opened this page. Read it again."
+        )
+        return _preview(request, job, draft, form, status=409)
+    try:
+        made = issue_certificate(job, by=request.user, at=timezone.now(), secret=form.cleaned_data["secret"])
+    except AlreadyThere:
+        return _to_existing(request, job, job.certificates.latest("revision").number)
+    except (RuleRefusal, CertificatePrintError, SigningError) as refusal:
+        form.add_error(None, str(refusal))
+        return _preview(request, job, draft, form, status=409)
+    messages.success(request, f"Certificate {made.number} is issued. The client can fetch it now.")
+    return redirect("reports:certificate", number=made.number)
+
+
+def _ready_jobs(jobs: QuerySet[Job]) -> QuerySet[Job]:
+    """All samples approved or left out, and no certificate yet; longest approved first."""
+    approved = Q(samples__state=SampleState.APPROVED)
+    counted = jobs.filter(certificates__isnull=True).annotate(
+        approved=Count("samples", filter=approved, distinct=True),
+        others=Count("samples", filter=~approved & ~Q(samples__state__in=LEFT_OUT), distinct=True),
+        approved_at=Max("samples__moves__at", filter=Q(samples__moves__to_state=SampleState.APPROVED)),
+    )
+    return counted.filter(approved__gt=0, others=0).select_related("client").order_by("approved_at")
+
+
+def _analysed_again(jobs: QuerySet[Job]) -> QuerySet[Job]:
+    """Jobs with a certificate and newly approved samples, none of them still at work."""
+    ready = [SampleState.APPROVED, SampleState.REPORTED, *LEFT_OUT]
+    at_work = Sample.objects.filter(job=OuterRef("pk")).exclude(state__in=ready)
+    return jobs.filter(certificates__isnull=False, samples__state=SampleState.APPROVED).exclude(
+        Exists(at_work)
+    )
+
+
+def _preview(
+    request: HttpRequest, job: Job, draft: CertificateContext, form: IssueForm, status: int = 200
+) -> HttpResponse:
+    content = asdict(draft)
+    words = {"job": job, "content": content, "sections": draft_sections(job, content), "form": form}
+    return render(request, "reports/issue.html", words, status=status)
+
+
+def _not_ready(request: HttpRequest, job: Job, refusal: str) -> HttpResponse:
+    """Which sample waits for what; nothing to sign."""
+    samples = [
+        {"of": s, "kind": SAMPLE_STATES[s.state][1], "waits_for": waits_for(s)}
+        for s in job.samples.order_by("line")
+    ]
+    words = {"job": job, "samples": samples, "refusal": refusal}
+    return render(request, "reports/not_ready.html", words, status=200 if request.method == "GET" else 409)
+
+
+def _to_existing(request: HttpRequest, job: Job, number: str) -> HttpResponse:
+    messages.warning(
+        request, f"Job {job.number} has certificate {number} already; an issued certificate never changes."
+    )
+    return redirect("reports:certificate", number=number)

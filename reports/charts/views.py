@@ -1,0 +1,87 @@
+"""Chart descriptions as JSON, for people who may see what they show."""
+
+from __future__ import annotations
+
+from django.contrib.auth.decorators import permission_required
+from django.http import Http404, HttpRequest, JsonResponse
+from django.shortcuts import get_object_or_404
+from django.utils import timezone
+from django.views.decorators.cache import never_cache
+from django.views.decorators.http import require_GET
+
+from batches.models import Run
+from batches.quality.statistics import COMPARED
+from particles.models import MethodEditionRecord
+from reports.certificates.models import Certificate
+from reports.charts.from_records import (
+    NoChartError,
+    duplicates_of_method,
+    run_curve,
+    run_settling,
+    run_triangle,
+    section_curve,
+    section_triangle,
+)
+from reports.charts.look import Spec
+
+OF_A_SECTION = {"size-curve": section_curve, "triangle": section_triangle}
+
+
+@require_GET
+@never_cache
+@permission_required("batches.see", raise_exception=True)
+def run_chart(request: HttpRequest, pk: int, chart: str) -> JsonResponse:
+    """settling, size-curve or triangle of one cylinder."""
+    related = ("batch__hydrometer", "batch__method", "cylinder", "portion__sample")
+    run = get_object_or_404(Run.objects.select_related(*related), pk=pk)
+    try:
+        return JsonResponse(_of_run(run, chart))
+    except NoChartError as missing:
+        return _without(missing)
+
+
+@require_GET
+@never_cache
+def certificate_chart(request: HttpRequest, number: str, lab_number: str, chart: str) -> JsonResponse:
+    """size-curve or triangle of one certified sample, from the stored content and its own method edition."""
+    if chart not in OF_A_SECTION:
+        raise Http404(f"A certificate has no chart named {chart}.")
+    visible = Certificate.objects.visible_to(request.user).only("number", "context")
+    content = get_object_or_404(visible, number=number).context
+    section = next((each for each in content["samples"] if each["lab_number"] == lab_number), None)
+    if section is None:
+        raise Http404(f"Certificate {number} has no sample {lab_number}.")
+    edition = MethodEditionRecord.objects.get(code=content["method_code"]).edition
+    try:
+        return JsonResponse(OF_A_SECTION[chart](section, edition))
+    except NoChartError as missing:
+        return _without(missing)
+
+
+@require_GET
+@never_cache
+@permission_required("batches.see_duplicates", raise_exception=True)
+def duplicates_chart(request: HttpRequest, pk: int, fraction: str) -> JsonResponse:
+    """sand or clay of the pairs of one method."""
+    if fraction not in COMPARED:
+        raise Http404(f"Duplicates have no chart of {fraction}.")
+    method = get_object_or_404(MethodEditionRecord, pk=pk)
+    try:
+        return JsonResponse(duplicates_of_method(method, fraction, timezone.now()))
+    except NoChartError as missing:
+        return _without(missing)
+
+
+def _of_run(run: Run, chart: str) -> Spec:
+    if chart == "settling":
+        own = [] if run.is_blank else run.current_readings
+        return run_settling(run, own, run.batch.blank.current_readings)
+    if chart == "size-curve":
+        return run_curve(run, run.result)
+    if chart == "triangle":
+        return run_triangle(run, run.result)
+    raise Http404(f"A run has no chart named {chart}.")
+
+
+def _without(missing: NoChartError) -> JsonResponse:
+    return JsonResponse({"happened": str(missing)}, status=404)

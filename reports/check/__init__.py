@@ -1,0 +1,1 @@
+"""Whether a paper is genuine and current."""

@@ -1,0 +1,145 @@
+"""
+The figures of a certificate as data: JSON for programs, CSV for spreadsheets.
+
+Both hold the strings of the printed page, so no file can show another figure than the paper. The JSON is
+described by `data_file.schema.json`. The CSV has one row for each sample and kind of figure (`COLUMNS`):
+
+- `kind`, `name`, `value`, `unit`: 'fraction' sand, silt, clay [%]; 'gravel' [% of the whole sample]; 'texture
+  class'; 'class chances'; 'curve point' named by its diameter in µm [% finer]; 'qualifier' named by its code,
+  its sentence as value; 'not reported' for a sample without figures.
+- `detail`: limits of a fraction, texture system, source of a curve point, severity of a qualifier.
+- `interval_95`: only for fractions.
+- `qualifiers`: every code of that sample, in every row, so that a row cut out of the file still carries them.
+
+CSV is UTF-8 with a byte order mark: without it spreadsheets take the file for an old 8-bit alphabet
+and spoil 'µm' and names. Lines end in CR LF (RFC 4180). A text that a spreadsheet would run as a formula gets
+an apostrophe in front; `plain_cell` takes it off again.
+"""
+
+from __future__ import annotations
+
+import csv
+import io
+import json
+import re
+from collections.abc import Iterator
+from dataclasses import asdict
+from typing import Any
+
+from reports.content.context import CertificateContext, SampleSection
+
+FORMAT = "siltbook certificate data"
+FORMAT_VERSION = 1
+COLUMNS = (
+    "certificate_number",
+    "revision",
+    "replaces",
+    "invented_example",
+    "issued_on",
+    "lab_number",
+    "client_label",
+    "depth",
+    "kind",
+    "name",
+    "value",
+    "unit",
+    "interval_95",
+    "detail",
+    "qualifiers",
+    "check_url",
+)
+POSITIONS = ("sand_pct", "silt_pct", "clay_pct")
+"""Unrounded places in the triangle: kept out of the files, which hold reported figures only."""
+SETTLED_NUMBER = re.compile(r"[+-]?\d+([.,]\d+)?")
+FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r")
+
+
+def to_json(context: CertificateContext) -> bytes:
+    """Everything the certificate says, as UTF-8 JSON in a fixed order of keys, by `data_file.schema.json`."""
+    content = {
+        "format": FORMAT,
+        "format_version": FORMAT_VERSION,
+        **asdict(context),
+        "samples": [_sample(sample) for sample in context.samples],
+    }
+    return (json.dumps(content, ensure_ascii=False, indent=1) + "\n").encode()
+
+
+def to_csv(context: CertificateContext) -> bytes:
+    """One row for each sample and kind of figure; layout in the text at the head of this module."""
+    text = io.StringIO(newline="")
+    writer = csv.DictWriter(text, COLUMNS, restval="")
+    writer.writeheader()
+    for sample in context.samples:
+        for row in _rows(sample):
+            whole = {**_shared(context, sample), **row}
+            writer.writerow({column: guarded_cell(value) for column, value in whole.items()})
+    return text.getvalue().encode("utf-8-sig")
+
+
+def guarded_cell(text: str) -> str:
+    """
+    The text as a spreadsheet may safely open it: an apostrophe in front of what it would run as a formula.
+
+    >>> guarded_cell("=1+1"), guarded_cell("-0.4"), guarded_cell("clay")
+    ("'=1+1", '-0.4', 'clay')
+    """
+    bare = text.lstrip("' ")
+    return f"'{text}" if bare.startswith(FORMULA_STARTS) and not SETTLED_NUMBER.fullmatch(text) else text
+
+
+def plain_cell(cell: str) -> str:
+    """
+    What `guarded_cell` was given.
+
+    >>> plain_cell("'=1+1"), plain_cell("'tis loam")
+    ('=1+1', "'tis loam")
+    """
+    return cell[1:] if cell.startswith("'") and guarded_cell(cell[1:]) == cell else cell
+
+
+def _sample(sample: SampleSection) -> dict[str, Any]:
+    content = asdict(sample)
+    for position in POSITIONS:
+        del content[position]
+    content["curve"] = [
+        {"diameter_um": row.diameter_text, "percent_finer": row.percent_text, "source": row.source}
+        for row in sample.curve
+    ]
+    return content
+
+
+def _shared(context: CertificateContext, sample: SampleSection) -> dict[str, str]:
+    return {
+        "certificate_number": context.number,
+        "revision": str(context.revision),
+        "replaces": context.replaces,
+        "invented_example": "yes" if context.invented else "no",
+        "issued_on": context.issued_on,
+        "lab_number": sample.lab_number,
+        "client_label": sample.client_label,
+        "depth": sample.depth,
+        "qualifiers": "; ".join(row.code for row in sample.qualifiers),
+        "check_url": context.check_url,
+    }
+
+
+def _rows(sample: SampleSection) -> Iterator[dict[str, str]]:
+    if sample.reported:
+        yield from _figures(sample)
+    else:
+        yield {"kind": "not reported", "value": "see the qualifiers of this sample"}
+    for row in sample.qualifiers:
+        yield {"kind": "qualifier", "name": row.code, "value": row.sentence, "detail": row.severity}
+
+
+def _figures(sample: SampleSection) -> Iterator[dict[str, str]]:
+    for row in sample.fractions:
+        figure = {"kind": "fraction", "name": row.name, "value": row.value_pct, "unit": "%"}
+        yield {**figure, "interval_95": row.interval_pct, "detail": row.limits}
+    yield {"kind": "gravel", "name": "gravel", "value": sample.gravel_pct, "unit": "% of the whole sample"}
+    yield {"kind": "texture class", "value": sample.texture_class, "detail": sample.texture_system}
+    yield {"kind": "class chances", "value": sample.class_chances, "detail": sample.texture_system}
+    for point in sample.curve:
+        figure = {"kind": "curve point", "name": point.diameter_text, "value": point.percent_text}
+        yield {**figure, "unit": "% finer", "detail": point.source}

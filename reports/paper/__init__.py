@@ -1,0 +1,1 @@
+"""A certificate as a signed PDF."""

@@ -1,0 +1,122 @@
+"""A client's own jobs and the issued files; the laboratory reads the same certificate page."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.contrib.auth.decorators import permission_required
+from django.contrib.postgres.aggregates import ArrayAgg
+from django.core.paginator import Paginator
+from django.db.models import F, Prefetch, QuerySet
+from django.http import Http404, HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, render
+from django.utils import timezone
+from django.utils.http import content_disposition_header
+from django.views.decorators.cache import never_cache
+from django.views.decorators.http import require_GET
+
+from particles.models import Job, SampleMove, SampleState
+from reports.certificates.models import Certificate, Download
+from reports.certificates.rows import certified_sections
+from reports.content.build import day_in_words
+from reports.portal.plain_words import SAMPLE_STATES, asked_of_the_client, job_status
+
+FILES = {
+    Download.Kind.PDF: ("pdf", "application/pdf"),
+    Download.Kind.JSON: ("data_json", "application/json"),
+    Download.Kind.CSV: ("data_csv", "text/csv; charset=utf-8"),
+}
+PAGE_LENGTH = 50
+NEWEST_DOWNLOADS = 10
+
+
+def listed(user: Any) -> QuerySet[Certificate]:
+    """Certificates as a list shows them: without files, with the numbers before and after."""
+    found = Certificate.objects.visible_to(user).without_files().with_standing()
+    listed: QuerySet[Certificate] = found.select_related("job__client").annotate(older=F("replaces__number"))
+    return listed
+
+
+@require_GET
+def certificate(request: HttpRequest, number: str) -> HttpResponse:
+    """One issued certificate, from its stored content only."""
+    visible = Certificate.objects.visible_to(request.user).defer("pdf", "data_json", "data_csv")
+    related: Any = visible.with_standing().select_related("job")
+    found = get_object_or_404(related, number=number)
+    words: dict[str, Any] = {
+        "certificate": found,
+        "content": found.context,
+        "sections": certified_sections(found.number, found.context),
+    }
+    if found.withdrawn_at:
+        words["withdrawn_on"] = day_in_words(found.withdrawn_at)
+    if request.user.has_perm("reports.see_all"):
+        words["downloads"] = found.downloads.select_related("by")[:NEWEST_DOWNLOADS]
+        words["fetched"] = found.downloads.count()
+    return render(request, "reports/certificate.html", words)
+
+
+@require_GET
+@never_cache
+def download(request: HttpRequest, number: str, kind: str) -> HttpResponse:
+    """One file of a certificate, as issued."""
+    return file_answer(request.user, number, kind)
+
+
+def file_answer(user: Any, number: str, kind: str) -> HttpResponse:
+    """The stored bytes, after writing down who fetched them."""
+    if kind not in FILES:
+        raise Http404(f"A certificate has no file of kind {kind}.")
+    field, content_type = FILES[Download.Kind(kind)]
+    found = get_object_or_404(Certificate.objects.visible_to(user).only("number", field), number=number)
+    Download.objects.create(certificate=found, kind=kind, by=user, at=timezone.now())
+    answer = HttpResponse(bytes(getattr(found, field)), content_type=content_type)
+    answer["Content-Disposition"] = content_disposition_header(True, f"{found.number}.{kind}")
+    return answer
+
+
+@require_GET
+@permission_required("particles.see_own_jobs", raise_exception=True)
+def my_jobs(request: HttpRequest) -> HttpResponse:
+    jobs = Job.objects.visible_to(request.user).select_related("client")
+    issued = Prefetch("certificates", listed(request.user), to_attr="issued")
+    jobs = jobs.annotate(states=ArrayAgg("samples__state")).prefetch_related(issued)
+    page: Any = Paginator(jobs.order_by("-received_at", "-pk"), PAGE_LENGTH).get_page(request.GET.get("page"))
+    lines = [(job, *job_status(set(job.states))) for job in page]
+    return render(request, "reports/my_jobs.html", {"page": page, "lines": lines})
+
+
+@require_GET
+@permission_required("particles.see_own_jobs", raise_exception=True)
+def my_job(request: HttpRequest, number: str) -> HttpResponse:
+    jobs = Job.objects.visible_to(request.user).select_related("client", "method")
+    job = get_object_or_404(jobs, number=number)
+    refusals = Prefetch("moves", SampleMove.objects.filter(to_state=SampleState.REFUSED), to_attr="refusals")
+    samples: list[Any] = list(job.samples.order_by("line").prefetch_related(refusals))
+    status, status_kind = job_status({sample.state for sample in samples})
+    words = {
+        "job": job,
+        "status": status,
+        "status_kind": status_kind,
+        "samples": [_in_plain_words(sample) for sample in samples],
+        "certificates": listed(request.user).filter(job=job),
+        "facts": [
+            ("Received", f"{timezone.localtime(job.received_at):%-d %b %Y, %H:%M}"),
+            ("Wanted by", f"{job.wanted_by:%-d %b %Y}" if job.wanted_by else "no day was named"),
+            ("Your reference", job.client_reference or "none given"),
+            ("Method", job.method.title),
+        ],
+    }
+    return render(request, "reports/my_job.html", words)
+
+
+def _in_plain_words(sample: Any) -> dict[str, Any]:
+    words, kind = SAMPLE_STATES[sample.state]
+    refused = sample.refusals[-1].reason if sample.state == SampleState.REFUSED and sample.refusals else ""
+    return {
+        "of": sample,
+        "words": words,
+        "kind": kind,
+        "asked": asked_of_the_client(sample),
+        "refused": refused,
+    }
