@@ -99,4 +99,4 @@ def _page(
             form["pan_g"],
         ],
     }
-    return render(request, "batches/sieve.html", words, status=answer.status if answer else 200)
+    return render(request, "batches/balance/sieve.html", words, status=answer.status if answer else 200)

@@ -48,7 +48,7 @@ def weighing(request: HttpRequest) -> HttpResponse:
         "to_weigh": to_weigh,
         "lines": [{"portion": portion, "missing": missing_words(portion)} for portion in to_weigh],
     }
-    return render(request, "batches/weighing.html", words)
+    return render(request, "batches/balance/weighing.html", words)
 
 
 @may_plan
@@ -122,7 +122,7 @@ def _weigh_page(
         stem = stem_for(getattr(portion, "run", None), timezone.localdate())
         words |= _densities(portion, density_form, open_for_it=words["open_for_masses"])
         words["odd"] = [] if opens else odd_masses(portion, sample.job.method.edition, stem)
-    return render(request, "batches/weigh.html", words, status=status)
+    return render(request, "batches/balance/weigh.html", words, status=status)
 
 
 def _densities(

@@ -92,7 +92,7 @@ def paper(request: HttpRequest, number: str) -> HttpResponse:
         "states": [s.value for s in ReadingState],
         "is_open": batch.state in OPEN_FOR_READINGS or batch.state == BatchState.DISPERSED,
     }
-    return render(request, "batches/paper.html", words, status=status)
+    return render(request, "batches/bench/paper.html", words, status=status)
 
 
 def _start_row(run: Run) -> StartRow:

@@ -42,7 +42,7 @@ def bench(request: HttpRequest, number: str) -> HttpResponse:
         "acts": acts(),
         "person": {"pk": request.user.pk, "name": str(request.user)},
     }
-    return _of_person(request, render(request, "batches/bench.html", words))
+    return _of_person(request, render(request, "batches/bench/bench.html", words))
 
 
 @never_cache

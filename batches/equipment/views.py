@@ -94,7 +94,7 @@ def equipment(request: HttpRequest) -> HttpResponse:
         )
         for lot in DispersantLot.objects.all()
     ]
-    return render(request, "batches/equipment.html", {"registers": registers, "lots": lots})
+    return render(request, "batches/equipment/equipment.html", {"registers": registers, "lots": lots})
 
 
 @may_keep
@@ -109,7 +109,7 @@ def equipment_new(request: HttpRequest, kind: str) -> HttpResponse:
         return redirect("batches:equipment")
     status = 422 if request.method == "POST" else 200
     return render(
-        request, "batches/equipment_new.html", {"form": form, "kind": kind, "words": words}, status=status
+        request, "batches/equipment/new.html", {"form": form, "kind": kind, "words": words}, status=status
     )
 
 
@@ -139,7 +139,9 @@ def check(request: HttpRequest, kind: str, pk: int) -> HttpResponse:
             else:
                 messages.success(request, f"The check of {thing} is recorded.")
                 return redirect("batches:equipment")
-    return render(request, "batches/check.html", {"thing": thing, "form": form, "kind": kind}, status=status)
+    return render(
+        request, "batches/equipment/check.html", {"thing": thing, "form": form, "kind": kind}, status=status
+    )
 
 
 @may_keep
@@ -162,5 +164,8 @@ def withdraw(request: HttpRequest, kind: str, pk: int) -> HttpResponse:
                 messages.success(request, f"{capfirst(str(thing))} is withdrawn.")
                 return redirect("batches:equipment")
     return render(
-        request, "batches/withdraw.html", {"thing": thing, "form": form, "kind": kind}, status=status
+        request,
+        "batches/equipment/withdraw.html",
+        {"thing": thing, "form": form, "kind": kind},
+        status=status,
     )

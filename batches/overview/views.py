@@ -58,7 +58,7 @@ def batch_list(request: HttpRequest) -> HttpResponse:
     )
     page = page_of(request, batches)
     words = {"page": page, "rows": [{"batch": b, "kind": state_kind(b.state)} for b in page]}
-    return render(request, "batches/batch_list.html", words)
+    return render(request, "batches/overview/list.html", words)
 
 
 def portions_ready(user: Any) -> Any:
@@ -79,7 +79,7 @@ def new(request: HttpRequest) -> HttpResponse:
     methods = MethodEditionRecord.objects.filter(pk__in=ready.values("sample__job__method"))
     asked = request.POST.get("method") or request.GET.get("method")
     if asked is None and len(methods) != 1:
-        return render(request, "batches/batch_new.html", {"methods": _counted(methods, ready)})
+        return render(request, "batches/overview/new.html", {"methods": _counted(methods, ready)})
     method = get_object_or_404(methods, pk=asked) if asked and asked.isdigit() else methods[0]
     portions = (
         ready.filter(sample__job__method=method)
@@ -113,7 +113,7 @@ def new(request: HttpRequest) -> HttpResponse:
         "duplicate_rows": form.duplicate_rows(),
         "several": len(methods) > 1,
     }
-    return render(request, "batches/batch_new.html", words, status=status)
+    return render(request, "batches/overview/new.html", words, status=status)
 
 
 def _counted(methods: Any, ready: Any) -> list[dict[str, Any]]:
@@ -153,7 +153,7 @@ def _batch_page(request: HttpRequest, batch: Batch, status: int = 200, **forms: 
         "taken_out": batch.taken_out,
         "duplicate_form": AddDuplicateForm(on=timezone.localdate(), prefix="duplicate"),
     } | forms
-    return render(request, "batches/batch.html", words, status=status)
+    return render(request, "batches/overview/batch.html", words, status=status)
 
 
 def _unweighed(

@@ -44,7 +44,7 @@ def duplicates(request: HttpRequest) -> HttpResponse:
         asked = request.GET.get("method", "")
         known = MethodEditionRecord.objects.filter(pk__in=[method.pk for method in methods])
         words |= _of_method(request, get_object_or_404(known, pk=asked) if asked.isdigit() else methods[0])
-    return render(request, "batches/duplicates.html", words)
+    return render(request, "batches/quality/duplicates.html", words)
 
 
 def _of_method(request: HttpRequest, method: MethodEditionRecord) -> dict[str, Any]:

@@ -32,7 +32,7 @@ may_review = permission_required("batches.review", raise_exception=True)
 @require_GET
 def review_list(request: HttpRequest) -> HttpResponse:
     waiting = Batch.objects.filter(state=BatchState.SUBMITTED).select_related("method").order_by("planned_at")
-    return render(request, "batches/review_list.html", {"page": page_of(request, waiting)})
+    return render(request, "batches/review/list.html", {"page": page_of(request, waiting)})
 
 
 @may_review
@@ -43,7 +43,7 @@ def review(request: HttpRequest, number: str) -> HttpResponse:
 
 def _page(request: HttpRequest, batch: Batch, status: int = 200, **forms: Any) -> HttpResponse:
     words = review_words(batch, request.user, forms) | {"kind": state_kind(batch.state)}
-    return render(request, "batches/review.html", words, status=status)
+    return render(request, "batches/review/review.html", words, status=status)
 
 
 def _act(

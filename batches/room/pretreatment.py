@@ -115,4 +115,4 @@ def _page(
         "closed": sample.why_not_corrected if decided else "",
         "refused_entries": refused_rows(refused_entries("sample", [sample.pk]).filter(kind="pretreatment")),
     }
-    return render(request, "batches/pretreatment.html", context, status=status)
+    return render(request, "batches/room/pretreatment.html", context, status=status)

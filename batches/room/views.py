@@ -40,7 +40,7 @@ def worklist(request: HttpRequest) -> HttpResponse:
         "to_decide": page_of(request, prepared.filter(pretreatment_decisions__isnull=True), key="decide"),
         "to_weigh": page_of(request, decided, key="weigh"),
     }
-    return render(request, "batches/preparation.html", context)
+    return render(request, "batches/room/preparation.html", context)
 
 
 @require_http_methods(["GET", "POST"])
@@ -104,4 +104,4 @@ def _page(
         "refused_entries": refused_rows(refused_entries("sample", [sample.pk]).filter(kind="preparation")),
         "facts": bag_facts(sample),
     }
-    return render(request, "batches/prepare.html", context, status=status)
+    return render(request, "batches/room/prepare.html", context, status=status)

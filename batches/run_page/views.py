@@ -108,7 +108,7 @@ def _page(
             words |= curve_words(words["distribution"], run.batch.method.edition)
             if request.GET.get("explain") == "1":
                 words |= explained_words(gather(run), run.batch.method.edition)
-    return render(request, "batches/run.html", words, status=status)
+    return render(request, "batches/run_page/run.html", words, status=status)
 
 
 def _marked(run: Run) -> list[dict[str, Any]]:

@@ -27,7 +27,7 @@ def clients(request: HttpRequest) -> HttpResponse:
         .prefetch_related(people)
         .order_by("name")
     )
-    return render(request, "particles/clients.html", {"clients": page_of(request, listed)})
+    return render(request, "particles/clients/clients.html", {"clients": page_of(request, listed)})
 
 
 @require_http_methods(["GET", "POST"])
@@ -36,7 +36,7 @@ def client_new(request: HttpRequest) -> HttpResponse:
     form = ClientForm(request.POST if request.method == "POST" else None)
     if not form.is_valid():
         status = 422 if request.method == "POST" else 200
-        return render(request, "particles/client_new.html", {"form": form}, status=status)
+        return render(request, "particles/clients/new.html", {"form": form}, status=status)
     made = Client.objects.create(**form.cleaned_data)
     messages.success(request, f"{made.name} is a client now.")
     return redirect("particles:clients")
@@ -51,7 +51,7 @@ def client_person_new(request: HttpRequest, pk: int) -> HttpResponse:
         context: dict[str, Any] = {"form": form, "client": client}
         return render(
             request,
-            "particles/client_person_new.html",
+            "particles/clients/new_person.html",
             context,
             status=422 if request.method == "POST" else 200,
         )

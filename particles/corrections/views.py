@@ -46,12 +46,14 @@ def _corrected(request: HttpRequest, thing: Any, back: str) -> HttpResponse:
     words = {"form": form, "thing": thing, "back": back}
     words["corrections"] = thing.corrections.select_related("by")
     if not form.is_valid():
-        return render(request, "particles/correct.html", words, status=422 if form.is_bound else 200)
+        return render(
+            request, "particles/corrections/correct.html", words, status=422 if form.is_bound else 200
+        )
     reason = form.cleaned_data["reason"]
     try:
         made = correct_facts(thing, by=request.user, at=timezone.now(), reason=reason, **form.right)
     except RuleRefusal as refusal:
         form.add_error(None, str(refusal))
-        return render(request, "particles/correct.html", words, status=409)
+        return render(request, "particles/corrections/correct.html", words, status=409)
     messages.success(request, f"Corrected: {'; '.join(str(each) for each in made)}.")
     return redirect(back)

@@ -48,7 +48,7 @@ def arrivals(request: HttpRequest) -> HttpResponse:
         "to_accept": samples.filter(state=SampleState.ARRIVED).count(),
         "today": today,
     }
-    return render(request, "particles/arrivals.html", context)
+    return render(request, "particles/receiving/arrivals.html", context)
 
 
 def _jobs_matching(user: Any, asked: str) -> Any:
@@ -84,7 +84,7 @@ def job(request: HttpRequest, number: str) -> HttpResponse:
         "regulated": [sample for sample in samples if sample.regulated],
         "acceptable": [s for s in samples if s.state == SampleState.ARRIVED and not s.regulated],
     }
-    return render(request, "particles/job.html", context)
+    return render(request, "particles/receiving/job.html", context)
 
 
 def _facts(job: Job) -> list[tuple[str, object]]:
@@ -112,7 +112,7 @@ def acknowledgement(request: HttpRequest, number: str) -> HttpResponse:
         "method_statements": statements(found.method.edition),
         "open_questions": [sample for sample in samples if sample.state == SampleState.ON_HOLD],
     }
-    return render(request, "particles/acknowledgement.html", context)
+    return render(request, "particles/receiving/acknowledgement.html", context)
 
 
 @require_POST
@@ -195,7 +195,7 @@ def _tell_logged(
 
 def _job_form(request: HttpRequest, head: JobForm, table: LineTable, *, status: int = 200) -> HttpResponse:
     context = {"form": head, "table": table, "clients_missing": not head.fields["client"].queryset.exists()}  # type: ignore[attr-defined]
-    return render(request, "particles/job_new.html", context, status=status)
+    return render(request, "particles/receiving/new_job.html", context, status=status)
 
 
 View = Callable[..., HttpResponse]
@@ -270,4 +270,4 @@ def _page(
         "may_refuse": SampleState.REFUSED in may_become,
         "moves": sample.moves.select_related("by"),
     }
-    return render(request, "particles/sample_acts.html", context, status=status)
+    return render(request, "particles/receiving/bag.html", context, status=status)

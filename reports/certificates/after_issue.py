@@ -74,7 +74,7 @@ def withdraw(request: HttpRequest, number: str) -> HttpResponse:
     certificate = _certificate(request, number)
     return _acted(
         request,
-        "reports/withdraw.html",
+        "reports/certificates/withdraw.html",
         {"certificate": certificate},
         WithdrawForm(request.POST if request.method == "POST" else None),
         lambda typed: withdraw_certificate(certificate, by=request.user, at=timezone.now(), **typed),
@@ -91,7 +91,7 @@ def again(request: HttpRequest, lab_number: str) -> HttpResponse:
     sample = get_object_or_404(samples, lab_number=lab_number)
     return _acted(
         request,
-        "reports/again.html",
+        "reports/certificates/again.html",
         {"sample": sample},
         AgainForm(request.POST if request.method == "POST" else None),
         lambda typed: sample.analyse_again(by=request.user, at=timezone.now(), reason=typed["why"]),
@@ -125,7 +125,7 @@ def _acted(
 def _why(request: HttpRequest, old: Certificate, form: Any, *, status: int = 200) -> HttpResponse:
     samples = old.job.samples.order_by("line")
     words = {"certificate": old, "form": form, "samples": samples}
-    return render(request, "reports/amend_why.html", words, status=status)
+    return render(request, "reports/certificates/amend_why.html", words, status=status)
 
 
 def _draft(
@@ -134,4 +134,4 @@ def _draft(
     content = asdict(draft)
     words = {"job": old.job, "certificate": old, "content": content, "form": form}
     words["sections"] = draft_sections(old.job, content)
-    return render(request, "reports/amend.html", words, status=status)
+    return render(request, "reports/certificates/amend.html", words, status=status)

@@ -43,7 +43,7 @@ def certificates(request: HttpRequest) -> HttpResponse:
         "sought": sought,
         "page": Paginator(issued.select_related("issued_by"), PAGE_LENGTH).get_page(request.GET.get("page")),
     }
-    return render(request, "reports/certificates.html", words)
+    return render(request, "reports/certificates/certificates.html", words)
 
 
 @require_http_methods(["GET", "POST"])
@@ -107,7 +107,7 @@ def _preview(
 ) -> HttpResponse:
     content = asdict(draft)
     words = {"job": job, "content": content, "sections": draft_sections(job, content), "form": form}
-    return render(request, "reports/issue.html", words, status=status)
+    return render(request, "reports/certificates/issue.html", words, status=status)
 
 
 def _not_ready(request: HttpRequest, job: Job, refusal: str) -> HttpResponse:
@@ -117,7 +117,9 @@ def _not_ready(request: HttpRequest, job: Job, refusal: str) -> HttpResponse:
         for s in job.samples.order_by("line")
     ]
     words = {"job": job, "samples": samples, "refusal": refusal}
-    return render(request, "reports/not_ready.html", words, status=200 if request.method == "GET" else 409)
+    return render(
+        request, "reports/certificates/not_ready.html", words, status=200 if request.method == "GET" else 409
+    )
 
 
 def _to_existing(request: HttpRequest, job: Job, number: str) -> HttpResponse:

@@ -53,7 +53,7 @@ def certificate(request: HttpRequest, number: str) -> HttpResponse:
     if request.user.has_perm("reports.see_all"):
         words["downloads"] = found.downloads.select_related("by")[:NEWEST_DOWNLOADS]
         words["fetched"] = found.downloads.count()
-    return render(request, "reports/certificate.html", words)
+    return render(request, "reports/portal/certificate.html", words)
 
 
 @require_GET
@@ -83,7 +83,7 @@ def my_jobs(request: HttpRequest) -> HttpResponse:
     jobs = jobs.annotate(states=ArrayAgg("samples__state")).prefetch_related(issued)
     page: Any = Paginator(jobs.order_by("-received_at", "-pk"), PAGE_LENGTH).get_page(request.GET.get("page"))
     lines = [(job, *job_status(set(job.states))) for job in page]
-    return render(request, "reports/my_jobs.html", {"page": page, "lines": lines})
+    return render(request, "reports/portal/my_jobs.html", {"page": page, "lines": lines})
 
 
 @require_GET
@@ -107,7 +107,7 @@ def my_job(request: HttpRequest, number: str) -> HttpResponse:
             ("Method", job.method.title),
         ],
     }
-    return render(request, "reports/my_job.html", words)
+    return render(request, "reports/portal/my_job.html", words)
 
 
 def _in_plain_words(sample: Any) -> dict[str, Any]:
