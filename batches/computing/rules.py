@@ -26,6 +26,7 @@ from particles.distribution import (
     RunRecord,
     SizeDistribution,
     compute_distribution,
+    finding,
     record_digest,
     record_to_plain,
     seen_findings,
@@ -174,29 +175,30 @@ def _flags(
     refusal: DistributionError | None,
 ) -> list[Flag]:
     if distribution is not None:
-        return [_flag(result, finding) for finding in distribution.findings] + list(_batch_flags(result))
+        return [_flag(result, each) for each in distribution.findings] + list(_batch_flags(result))
     assert refusal is not None
-    cannot = Flag(
-        result=result,
-        code="cannot_be_computed",
-        severity=Flag.Severity.STOP,
-        sentence=f"{refusal.what}{f' ({refusal.number})' if refusal.number else ''}.",
-        next_step=refusal.next_step,
+    shown: dict[str, Any] = {"shown": refusal.number} if refusal.number else {}
+    cannot = finding(
+        "cannot_be_computed",
+        variant="number" if shown else "no_number",
         reading_index=refusal.reading_index,
+        what=refusal.what,
+        next_step=refusal.next_step,
+        **shown,
     )
-    return [cannot, *(_flag(result, finding) for finding in seen_findings(record))]
+    return [_flag(result, each) for each in (cannot, *seen_findings(record))]
 
 
-def _flag(result: Result, finding: Finding) -> Flag:
+def _flag(result: Result, found: Finding) -> Flag:
     return Flag(
         result=result,
-        code=finding.code,
-        severity=finding.severity.value,
-        sentence=finding.sentence,
-        next_step=finding.next_step,
-        number=finding.number,
-        unit=finding.unit,
-        reading_index=finding.reading_index,
+        code=found.code,
+        severity=found.severity.value,
+        sentence=found.sentence,
+        next_step=found.next_step,
+        number=found.number,
+        unit=found.unit,
+        reading_index=found.reading_index,
     )
 
 
@@ -204,21 +206,7 @@ def _batch_flags(result: Result) -> Iterator[Flag]:
     """What the batch and the job's request add to a run."""
     batch = result.run.batch
     if result.run.sample.job.sand_by_sieve and result.inputs["sieving"] is None:
-        yield Flag(
-            result=result,
-            code="sieving_asked_for",
-            severity=Flag.Severity.WARN,
-            sentence="The job asks for sand by sieve; no sieving of this portion is recorded.",
-            next_step="Sieve the sand, or agree with the client that the hydrometer's figure is reported.",
-        )
+        yield _flag(result, finding("sieving_asked_for"))
     soaked_h, minimum_h = batch.soaked_h, batch.method.edition.soak_minimum_h
     if soaked_h is not None and soaked_h < minimum_h:
-        yield Flag(
-            result=result,
-            code="soak_short",
-            severity=Flag.Severity.WARN,
-            sentence=f"The soak lasted {soaked_h:.1f} h; the method asks for {minimum_h:g} h.",
-            next_step="Compare with a soil soaked in full, or repeat.",
-            number=soaked_h,
-            unit="h",
-        )
+        yield _flag(result, finding("soak_short", number=soaked_h, minimum_h=minimum_h))

@@ -11,7 +11,7 @@ from batches.computing.models import Flag, Result
 from batches.planning.models import Batch, Run
 from batches.quality.models import PairReview
 from batches.quality.statistics import COMPARED
-from particles.distribution import Fractions
+from particles.distribution import Finding, Fractions, Severity, finding
 from particles.distribution.inputs.between_run import pair_limits
 
 CODE = "duplicate_outside_limit"
@@ -81,29 +81,27 @@ class Pair:
         return str(Flag.Severity.WARN) if apart_pct > self.warn_pct else ""
 
     @property
-    def sentence(self) -> str:
-        """What is found, with its number; for the reviewer and for the certificate."""
+    def found(self) -> Finding | None:
+        """What is found, with its number; for the reviewer and for the certificate. None within the limits."""
         if self.widest is None or not self.severity:
-            return ""
-        limit_pct = self.stop_pct if self.severity == Flag.Severity.STOP else self.warn_pct
-        name = "action limit" if self.severity == Flag.Severity.STOP else "repeatability limit"
-        return (
-            f"Two portions of this sample differ by {self.widest.apart_pct:.1f} percentage points of "
-            f"{self.widest.name}; the {name} is {limit_pct:.1f}."
+            return None
+        stop = self.severity == Flag.Severity.STOP
+        return finding(
+            CODE,
+            variant="action" if stop else "repeatability",
+            severity=Severity(self.severity),
+            number=self.widest.apart_pct,
+            fraction=self.widest.name,
+            limit_pct=self.stop_pct if stop else self.warn_pct,
         )
 
     @property
+    def sentence(self) -> str:
+        return "" if self.found is None else self.found.sentence
+
+    @property
     def next_step(self) -> str:
-        if self.severity == Flag.Severity.STOP:
-            return (
-                "The first portion's figures cannot be reported. Look for the cause (mix-up, division of the bag, "
-                "mixing, a reading); repeat the sample with a new portion, or report it without figures. "
-                "Look at the other runs too."
-            )
-        return (
-            "Look for the cause (division of the bag, mixing, a reading); say in a note why the first portion "
-            "stands, or repeat it."
-        )
+        return "" if self.found is None else self.found.next_step
 
     @property
     def review(self) -> PairReview | None:

@@ -14,7 +14,7 @@ from particles.distribution import (
     DistributionError,
     Finding,
     MethodEdition,
-    Severity,
+    finding,
     mass_findings,
     moisture_findings,
     portion_advice,
@@ -52,26 +52,22 @@ def _portion(
     good_g = good_masses_g(advice)
     if good_g[0] <= mass_g <= good_g[-1]:
         return unusual  # between two good masses of the table, however far from either
-    return [_beside_the_table(finding, good_g, advice.recommended.mass_g) for finding in apart] or unusual
+    return [_beside_the_table(each, good_g, advice.recommended.mass_g) for each in apart] or unusual
 
 
-def _beside_the_table(finding: Finding, good_g: list[float], best_g: float) -> Finding:
+def _beside_the_table(found: Finding, good_g: list[float], best_g: float) -> Finding:
     """The nearest good mass is not always the one the table says to weigh: both are named."""
     good = f"Good here is {best_g:g} g."
     if len(good_g) > 1:
         good = f"Good here are {good_g[0]:g} to {good_g[-1]:g} g, best {best_g:g} g."
-    return replace(finding, next_step=f"{finding.next_step} {good}")
+    return replace(found, next_step=f"{found.next_step} {good}")
 
 
 def _pretreated(masses_g: dict[str, float]) -> list[Finding]:
     before_g, after_g = masses_g.get(Purpose.PORTION), masses_g.get(Purpose.PRETREATED)
     if before_g is None or after_g is None or after_g <= before_g:
         return []
-    sentence = (
-        f"The portion weighs {after_g:.2f} g oven-dry after pretreatment, more than {before_g:.2f} g before."
-    )
-    step = "Look for a forgotten tare, a swapped beaker or soil that was not dry."
-    return [Finding("heavier_after_pretreatment", Severity.WARN, sentence, step, after_g, "g")]
+    return [finding("heavier_after_pretreatment", number=after_g, before_g=before_g)]
 
 
 def odd_values(run: Run) -> list[Finding]:

@@ -14,11 +14,12 @@ from particles.distribution.curve.other_systems import parts_at
 from particles.distribution.curve.reading_off import Grading, grading, percent_finer_at_size
 from particles.distribution.errors import DistributionError, EditionError
 from particles.distribution.explained.corrections import ExplainedReading, Explanation, StepEffect, explain
+from particles.distribution.findings.catalogue import CATALOGUE, client_words, finding
 from particles.distribution.findings.imported import imported_fractions_findings
+from particles.distribution.findings.portion import mass_findings, moisture_findings
 from particles.distribution.findings.seen import seen_findings
 from particles.distribution.inputs.between_run import between_run_sd_from_duplicates
 from particles.distribution.inputs.impossible import MASS_POSSIBLE_G
-from particles.distribution.inputs.portion import mass_findings, moisture_findings
 from particles.distribution.method.check import validate_edition
 from particles.distribution.method.edition import (
     DEFAULT_METHOD_CODE,
@@ -79,6 +80,7 @@ from particles.distribution.texture.usda import USDA_CLASSES, USDA_POLYGONS, usd
 from particles.distribution.uncertainty.budget import Contribution, UncertaintyBudget, uncertainty_budget
 
 __all__ = [
+    "CATALOGUE",
     "DEFAULT_METHOD_CODE",
     "ENGINE_VERSION",
     "MASS_POSSIBLE_G",
@@ -133,11 +135,13 @@ __all__ = [
     "batch_findings",
     "between_run_sd_from_duplicates",
     "classify",
+    "client_words",
     "compute_distribution",
     "edition_from_plain",
     "edition_to_plain",
     "effective_depth_line",
     "explain",
+    "finding",
     "from_plain",
     "grading",
     "imported_fractions_findings",

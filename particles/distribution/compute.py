@@ -15,6 +15,9 @@ from particles.distribution.curve.separates import sand_fractions
 from particles.distribution.errors import DrawsContradictError, DrawsTooFewError
 from particles.distribution.explained.notes import notes
 from particles.distribution.findings.blank import correction_findings
+from particles.distribution.findings.fractions import fraction_findings, other_system_findings
+from particles.distribution.findings.gravel import gravel_findings
+from particles.distribution.findings.portion import portion_findings
 from particles.distribution.findings.readings import (
     method_findings,
     point_findings,
@@ -22,10 +25,11 @@ from particles.distribution.findings.readings import (
     smoothing_findings,
 )
 from particles.distribution.findings.seen import seen_findings
+from particles.distribution.findings.sieves import sieving_findings
 from particles.distribution.inputs.between_run import between_run_sd_pct
 from particles.distribution.inputs.blank_filling import fillable, with_blanks_filled
 from particles.distribution.inputs.impossible import refuse_impossible
-from particles.distribution.inputs.portion import portion_findings, portion_mass
+from particles.distribution.inputs.portion import portion_mass
 from particles.distribution.method.edition import MethodEdition
 from particles.distribution.plain import record_digest as digest_with_engine
 from particles.distribution.record import (
@@ -38,8 +42,8 @@ from particles.distribution.record import (
     SizePoint,
     TextureClass,
 )
-from particles.distribution.sieves.gravel import gravel_findings, whole_sample_curve
-from particles.distribution.sieves.stack import sieved_portion_g, sieving_findings
+from particles.distribution.sieves.gravel import whole_sample_curve
+from particles.distribution.sieves.stack import sieved_portion_g
 from particles.distribution.texture.subclasses import texture_subclass
 from particles.distribution.texture.usda import USDA_LIMITS_UM, usda_class
 from particles.distribution.uncertainty.how_many import refuse_digits
@@ -113,14 +117,15 @@ def compute_distribution(
                 record.sieving, basis_g, method.limits, doubt.sieve_mass_g, portion_sd_g
             )
         if method.certifiable:
-            fractions, more = take_fractions(record, method, points, mass.mass_g)
-            found += more
+            taken = take_fractions(record, method, points, mass.mass_g)
+            fractions = taken.fractions
+            found += fraction_findings(record, method, points, mass.mass_g, taken)
         if record.sieving:
             separates = sand_fractions(record.sieving, basis_g, _finer_than_sand_pct(method, fractions))
     if fractions is not None:
         texture = _usda(method, fractions, separates)
-        others, more = other_textures(fractions, curve, method)
-        found += more
+        others, without = other_textures(fractions, curve, method)
+        found += other_system_findings(without, method)
     if mass is not None and fractions is not None and (draws or digits):
         seed = SEED if seed is None else seed
         doubted = with_uncertainty(

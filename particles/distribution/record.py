@@ -231,7 +231,7 @@ class RunRecord:
     """Why the run, or its blank, is void; '' when it is not."""
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Finding:
     """Something a person must know: what happened, the number that shows it, what to do next."""
 

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from decimal import Decimal
 
-from particles.distribution import Finding, Severity
+from particles.distribution import Finding, finding
 from particles.preparation.models import Preparation
 
 DRY_GENTLY_BELOW_C = Decimal(40)
+"""Clay may disperse less easily after hotter drying. *Common practice*. [C]"""
 LEAST_LEFT = Decimal("0.5")
 """Of the mass received. Less than half of a bag is not lost by drying; from memory, not from a source."""
 
@@ -21,30 +22,19 @@ def _against_received(kept: Preparation) -> list[Finding]:
     received_g, together_g = kept.sample.received_mass_g, kept.fine_earth_g + kept.gravel_g
     if received_g is None or received_g * LEAST_LEFT <= together_g <= received_g:
         return []
-    if together_g > received_g:
-        code, sentence = (
-            "more_than_received",
-            f"{together_g} g after drying is more than the {received_g} g received.",
-        )
-        step = "Look for a forgotten tare or a swapped bag."
-    else:
-        code, sentence = (
-            "less_than_received",
-            f"{together_g} g after drying is less than half of the {received_g} g received.",
-        )
-        step = "Look for lost soil, a second bag, or a mass typed in kg."
-    return [_warn(code, sentence, step, together_g, "g")]
+    code = "more_than_received" if together_g > received_g else "less_than_received"
+    return [finding(code, number=float(together_g), together_g=together_g, received_g=received_g)]
 
 
 def _drying(kept: Preparation) -> list[Finding]:
     temperature_c = kept.drying_temperature_c
     if temperature_c <= DRY_GENTLY_BELOW_C:
         return []
-    sentence = f"Dried at {temperature_c} °C, above {DRY_GENTLY_BELOW_C} °C (common practice)."
-    step = "Clay may disperse less easily: watch for flocs, or dry a fresh part of the bag."
-    return [_warn("dried_hot", sentence, step, temperature_c, "°C")]
-
-
-def _warn(code: str, sentence: str, step: str, number: Decimal, unit: str) -> Finding:
-    step = f"Kept as typed. {step} A wrong value is corrected with its reason."
-    return Finding(code, Severity.WARN, sentence, step, float(number), unit)
+    return [
+        finding(
+            "dried_hot",
+            number=float(temperature_c),
+            temperature_c=temperature_c,
+            gently_c=DRY_GENTLY_BELOW_C,
+        )
+    ]

@@ -11,6 +11,7 @@ from django.utils import timezone
 from batches.computing import rules as computing
 from batches.computing.models import HEARTBEAT_LOST_AFTER, MOST_ATTEMPTS
 from batches.models import ComputationRequest, Result
+from particles.models import Job
 from tests import factories
 
 pytestmark = pytest.mark.django_db(transaction=True)
@@ -118,3 +119,12 @@ def test_an_error_of_the_program_is_kept_with_the_request(
     asked.refresh_from_db()
     assert asked.state == "failed"
     assert "a defect" in asked.error
+
+
+def test_sand_that_should_have_been_sieved_and_was_not_is_flagged(
+    asked: ComputationRequest, measured: Any
+) -> None:
+    Job.objects.update(sand_by_sieve=True)
+    computing.work(asked.pk, at=timezone.now())
+    flags = measured.sample_runs.get().result.flags
+    assert flags.get(code="sieving_asked_for").severity == "warn"

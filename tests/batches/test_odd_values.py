@@ -187,11 +187,11 @@ def test_what_the_result_flags_is_not_said_twice_to_the_reviewer(
 
 
 @pytest.mark.parametrize(
-    ("received_g", "typed", "words"),
+    ("received_g", "typed", "code", "words"),
     [
-        ("400", {}, "more than the 400.0 g received"),
-        ("900", {}, "less than half of the 900.0 g received"),
-        ("500", {"drying_temperature_c": "60"}, "Dried at 60.0 °C, above 40 °C"),
+        ("400", {}, "more_than_received", "more than the 400.0 g received"),
+        ("900", {}, "less_than_received", "less than half of the 900.0 g received"),
+        ("500", {"drying_temperature_c": "60"}, "dried_hot", "Dried at 60.0 °C, above 40 °C"),
     ],
 )
 def test_an_odd_preparation_is_kept_and_said(
@@ -201,6 +201,7 @@ def test_an_odd_preparation_is_kept_and_said(
     as_person: Any,
     received_g: str,
     typed: dict[str, str],
+    code: str,
     words: str,
 ) -> None:
     sample = the_job.samples.first()
@@ -211,5 +212,7 @@ def test_an_odd_preparation_is_kept_and_said(
     sent = {"entry_id": str(uuid4()), "fine_earth_g": "412.5", "gravel_g": "0"} | usual | typed
     place = f"/samples/{sample.lab_number}/prepare/"
     assert words in as_person(technician).post(place, sent, follow=True).content.decode()
-    assert words in as_person(technician).get(place).content.decode(), "still said later"
+    later = as_person(technician).get(place)
+    assert words in later.content.decode(), "still said later"
+    assert codes(later) == {code}
     assert sample.preparations.count() == 1

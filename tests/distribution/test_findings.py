@@ -5,11 +5,9 @@ from __future__ import annotations
 import re
 from dataclasses import replace
 from math import log
-from pathlib import Path
 
 import pytest
 
-from particles import distribution
 from particles.distribution import (
     METHOD_EDITIONS,
     Correction,
@@ -303,24 +301,3 @@ def test_a_negative_figure_is_shown_as_it_is() -> None:
     answer = figures(with_reading(8, reading=3.8))
     assert answer.points[-1].concentration_g_l == pytest.approx(-0.7)
     assert answer.points[-1].percent_finer == pytest.approx(-1.75)
-
-
-def test_every_code_in_the_core_has_a_case() -> None:
-    written = "".join(
-        path.read_text(encoding="utf-8") for path in Path(distribution.__file__).parent.rglob("*.py")
-    )
-    codes = set(re.findall(r'Finding\(\s*"([a-z_]+)"', written))
-    assert len(codes) >= 25
-    assert codes <= {code for code, *_ in CASES} | {
-        "by_time_only",
-        "system_not_confirmed",
-        "system_limit_not_reached",
-        "blank_interpolated",  # test_blank_filling.py
-        "imported_sum",  # test_imported.py
-        "imported_out_of_range",
-        "readings_exchanged",  # test_batch_checks.py
-        "readings_copied",
-        "blank_apart_from_batch",
-        "temperature_apart_from_batch",
-        "slot_rises_in_batch",
-    }

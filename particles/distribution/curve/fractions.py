@@ -3,25 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from math import floor
 
 from particles.distribution.curve.beyond_last import clay_by_day_line
 from particles.distribution.curve.points import read_at
 from particles.distribution.curve.reading_off import ReadOff
 from particles.distribution.curve.sand_at_limit import SievedSand, sieved_sand
-from particles.distribution.findings.join import join_finding
-from particles.distribution.inputs.noise import net_sd_g_l, percent_per_g_l
 from particles.distribution.method.edition import MethodEdition
-from particles.distribution.method.limits import QualityLimits
-from particles.distribution.record import (
-    ClayExtrapolation,
-    Estimate,
-    Finding,
-    Fractions,
-    RunRecord,
-    Severity,
-    SizePoint,
-)
+from particles.distribution.record import ClayExtrapolation, Estimate, Fractions, RunRecord, SizePoint
 
 
 def clay_read_off(points: Sequence[SizePoint], method: MethodEdition) -> ReadOff | None:
@@ -36,106 +26,78 @@ def clay_read_off(points: Sequence[SizePoint], method: MethodEdition) -> ReadOff
     return clay_by_day_line(points, limit_um, at.extrapolated_factor)
 
 
-def _read(
-    points: Sequence[SizePoint], method: MethodEdition, limit_um: float, name: str, found: list[Finding]
-) -> float | None:
-    """Smoothed percent finer at a limit; says so when it lies beyond the points or cannot be reached."""
-    factor = method.limits.extrapolation_factor
-    at = clay_read_off(points, method) if name == "clay" else read_at(points, method, limit_um, factor)
-    end_um = min((p.diameter_um for p in points), key=lambda d: abs(d - limit_um), default=None)
-    if at is None:
-        reach = f"the nearest point lies at {end_um:.2f} µm" if end_um else "there is no point"
-        found.append(
-            Finding(
-                f"{name}_limit_not_reached",
-                Severity.STOP,
-                f"No {name} figure: the limit is {limit_um:g} µm and {reach}.",
-                f"Take a reading that brackets the limit, or one within a factor {factor:g}.",
-                end_um,
-                "µm",
-            )
-        )
-        return None
-    if at.extrapolated_factor > 1.0:
-        line = "the line"
-        if name == "clay" and method.clay_extrapolation is ClayExtrapolation.DAY_LINE:
-            line = "the line through the readings at 1.5 h and 24 h"
-        found.append(
-            Finding(
-                f"{name}_limit_extrapolated",
-                Severity.WARN,
-                f"The {name} limit of {limit_um:g} µm lies a factor {at.extrapolated_factor:.2f} beyond the "
-                f"last point at {end_um:.2f} µm; {line} was extended.",
-                "Print it with the result; plan the reading closer to the limit next time.",
-                at.extrapolated_factor,
-            )
-        )
-    return at.percent
+@dataclass(frozen=True, slots=True)
+class LimitRead:
+    """How one size limit was read off the points."""
+
+    limit_um: float
+    at: ReadOff | None
+    """None when the limit cannot be reached."""
+    nearest_um: float | None
+    """The point nearest to the limit; None without points."""
+
+
+@dataclass(frozen=True, slots=True)
+class TakenFractions:
+    """Sand, silt and clay of one run, and how they were come by."""
+
+    fractions: Fractions | None
+    """None when a limit is not reached."""
+    clay: LimitRead
+    sand: LimitRead | None
+    """None when sand was weighed."""
+    weighed: SievedSand | None
+    """None when sand was read off."""
 
 
 def take_fractions(
     record: RunRecord, method: MethodEdition, points: Sequence[SizePoint], portion_g: float
-) -> tuple[Fractions | None, list[Finding]]:
-    """Sand, silt (by difference) and clay without doubt attached; None when a limit is not reached."""
-    found: list[Finding] = []
-    clay = _read(points, method, method.clay_limit_um, "clay", found)
+) -> TakenFractions:
+    """
+    Sand, silt (by difference) and clay without uncertainty.
+
+    Parameters
+    ----------
+    points : (n,) smoothed, in any order.
+    portion_g : oven-dry mass in the cylinder. [g]
+    """
+    clay = _limit_read(points, method.clay_limit_um, clay_read_off(points, method))
     weighed = sieved_sand(record, method, points, portion_g)
-    if record.sieving and weighed is None:
-        low, high = method.sand_sieve_openings_um
-        found.append(
-            Finding(
-                "no_sand_sieve",
-                Severity.STOP,
-                f"None of the sieves has an opening of {low:g} to {high:g} µm, the sand limit.",
-                "Sieve the sand on the sieve of the limit; sand is shown from the hydrometer.",
-                record.sieving.sieves[-1].opening_um if record.sieving.sieves else None,
-                "µm",
-            )
-        )
-    if weighed is not None:
-        sand = _sand_pct(weighed, method)
-        passing = 100.0 - weighed.retained_pct
-        found.append(join_finding(record, method, points, portion_g, weighed.opening_um, passing))
-        if sand is None:
-            sentence = f"No sand figure: no point lies on the other side of {method.sand_limit_um:g} µm from the sieve."
-            step = "Take an earlier reading, or a sieve on the other side of the limit."
-            found.append(
-                Finding("sand_limit_not_reached", Severity.STOP, sentence, step, weighed.opening_um, "µm")
-            )
-    else:
-        finer = _read(points, method, method.sand_limit_um, "sand", found)
-        sand = None if finer is None else 100.0 - finer
-    if clay is None or sand is None:
-        return None, found
-    silt = 100.0 - sand - clay
-    noise_pct = net_sd_g_l(record, method) * percent_per_g_l(record, portion_g)
-    found += [
-        f
-        for name, part in (("clay", clay), ("silt", silt), ("sand", sand))
-        for f in _negative(name, part, method.limits, noise_pct)
-    ]
-    estimates = (Estimate(clay), Estimate(silt), Estimate(sand))
-    by = "sieve" if weighed is not None else "hydrometer"
-    return Fractions(*estimates, method.clay_limit_um, method.sand_limit_um, by), found
+    settled = None if weighed is not None else _sand_read(points, method)
+    sand_pct = _sand_pct(weighed, settled, method)
+    if clay.at is None or sand_pct is None:
+        return TakenFractions(None, clay, settled, weighed)
+    clay_pct = clay.at.percent
+    silt_pct = 100.0 - sand_pct - clay_pct
+    fractions = Fractions(
+        Estimate(clay_pct),
+        Estimate(silt_pct),
+        Estimate(sand_pct),
+        method.clay_limit_um,
+        method.sand_limit_um,
+        "hydrometer" if weighed is None else "sieve",
+    )
+    return TakenFractions(fractions, clay, settled, weighed)
 
 
-def _sand_pct(weighed: SievedSand, method: MethodEdition) -> float | None:
+def _limit_read(points: Sequence[SizePoint], limit_um: float, at: ReadOff | None) -> LimitRead:
+    nearest_um = min((p.diameter_um for p in points), key=lambda d: abs(d - limit_um), default=None)
+    return LimitRead(limit_um, at, nearest_um)
+
+
+def _sand_read(points: Sequence[SizePoint], method: MethodEdition) -> LimitRead:
+    limit_um = method.sand_limit_um
+    at = read_at(points, method, limit_um, method.limits.extrapolation_factor)
+    return _limit_read(points, limit_um, at)
+
+
+def _sand_pct(weighed: SievedSand | None, settled: LimitRead | None, method: MethodEdition) -> float | None:
+    """Sand as weighed, brought to the limit where the edition says so, or as read off. [%]"""
+    if weighed is None:
+        return None if settled is None or settled.at is None else 100.0 - settled.at.percent
     if not method.sand_at_limit:
         return weighed.retained_pct
     return None if weighed.between_pct is None else weighed.retained_pct + weighed.between_pct
-
-
-def _negative(name: str, percent: float, limits: QualityLimits, noise_pct: float) -> list[Finding]:
-    if percent >= 0.0:
-        return []
-    severity, beside = Severity.NOTE, "; reading noise can do as much"
-    if percent < limits.negative_fraction_pct:
-        severity, beside = Severity.STOP, ""
-    elif percent < -limits.noise_warn_sd * noise_pct:
-        severity, beside = Severity.WARN, ""
-    sentence = f"The {name} fraction comes out at {percent:.2f} %, below nothing{beside}."
-    step = "Check blank, mass and sieving; it is shown as it is, the class is that of the nearest real soil."
-    return [Finding(f"{name}_negative", severity, sentence, step, percent, "%")]
 
 
 def round_to_total(parts_pct: Sequence[float], decimals: int = 0) -> tuple[float, ...]:

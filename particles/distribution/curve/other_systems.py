@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 from particles.distribution.curve.reading_off import percent_finer_at_size
 from particles.distribution.method.edition import MethodEdition
-from particles.distribution.record import CurvePoint, Finding, Fractions, Severity, TextureClass
+from particles.distribution.record import CurvePoint, Fractions, TextureClass
 from particles.distribution.texture.systems import TextureSystem, texture_of, texture_system
 
 Parts = tuple[float, float, float]
@@ -41,24 +41,17 @@ def reportable(system: TextureSystem, confirmed_systems: Sequence[str]) -> bool:
 
 def other_textures(
     fractions: Fractions, curve: Sequence[CurvePoint], method: MethodEdition
-) -> tuple[tuple[TextureClass, ...], list[Finding]]:
-    """One class per system of the edition; system_not_confirmed or system_limit_not_reached where there is none."""
+) -> tuple[tuple[TextureClass, ...], tuple[TextureSystem, ...]]:
+    """One class per system of the edition, and the systems left without one."""
     classes: list[TextureClass] = []
-    found: list[Finding] = []
+    without: list[TextureSystem] = []
     for code in method.also_systems:
         system = texture_system(code)
-        if not reportable(system, method.confirmed_systems):
-            sentence = f"No class in {system.title}: its lines are from memory and not confirmed."
-            step = "Check them against the laboratory's own copy, then name it as confirmed in the edition."
-            found.append(Finding("system_not_confirmed", Severity.NOTE, sentence, step))
-            continue
-        parts = parts_at(fractions, curve, method, system.clay_limit_um, system.sand_limit_um)
+        parts = None
+        if reportable(system, method.confirmed_systems):
+            parts = parts_at(fractions, curve, method, system.clay_limit_um, system.sand_limit_um)
         if parts is None:
-            sentence = f"No class in {system.title}: the curve does not reach {system.sand_limit_um:g} µm."
-            step = "Take a reading or a sieve on the coarse side of that limit."
-            found.append(
-                Finding("system_limit_not_reached", Severity.NOTE, sentence, step, system.sand_limit_um, "µm")
-            )
-            continue
-        classes.append(texture_of(system, *parts))
-    return tuple(classes), found
+            without.append(system)
+        else:
+            classes.append(texture_of(system, *parts))
+    return tuple(classes), tuple(without)

@@ -122,7 +122,7 @@ def _parts(record: RunRecord, method: MethodEdition, *, smooth: bool = True) -> 
     if mass is None:
         return None
     points = size_points(record, method, mass.mass_g)
-    fractions, _ = take_fractions(record, method, smoothed(points) if smooth else points, mass.mass_g)
+    fractions = take_fractions(record, method, smoothed(points) if smooth else points, mass.mass_g).fractions
     if fractions is None:
         return None
     return fractions.clay.value_pct, fractions.silt.value_pct, fractions.sand.value_pct

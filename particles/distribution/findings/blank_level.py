@@ -4,7 +4,9 @@ from __future__ import annotations
 
 from math import sqrt
 from statistics import fmean, median
+from typing import Any
 
+from particles.distribution.findings.catalogue import finding
 from particles.distribution.inputs.noise import BlankLine, blank_line, reading_sd_g_l, unit_g_l
 from particles.distribution.method.edition import MethodEdition
 from particles.distribution.record import Finding, HydrometerScale, RunRecord, Severity
@@ -12,10 +14,19 @@ from particles.distribution.settling.hydrometer import soil_per_scale_unit_g_l
 from particles.distribution.settling.water import REFERENCE_C, WATER_20_G_CM3, solution_density_g_cm3
 
 LEAST_DISPERSANT_G_L = 1.0
+"""Less of it does not tell a blank from water. *Common practice*. [g/L]"""
 WATER_SHARE = 0.4
 """A blank below this share of what the dispersant gives was made without it; common practice."""
 TREND_LEAST = 4
+"""Fewer blanks have no two halves. *Common practice*."""
+MEDIAN_VARIANCE = 1.57
+"""Variance of a median per that of a mean of as many values, pi / 2. [-]"""
+DRIFT_WIDER = 1.13
+"""Widens the limit for the farthest of several blanks: keeps false alarms rare (decision 0004). [-]"""
+TREND_WIDER = 1.1
+"""Widens the limit for two halves of the blanks: keeps false alarms rare (decision 0004). [-]"""
 SLOPE_LIMIT_SD = 3.3
+"""A slope counts beyond so many of its standard deviations: keeps false alarms rare (decision 0004). [-]"""
 SLOPE_KNOWN_TO = 0.6
 """The test against temperature says nothing when the slope is known no better than this. [-]"""
 
@@ -25,14 +36,14 @@ def level_findings(record: RunRecord, method: MethodEdition) -> list[Finding]:
     line = blank_line(record)
     if line is None:
         return []
-    own = reading_sd_g_l(record, method)
-    moving = _drift(method, line, own) + _trend(record, method, line, own)
-    return (
-        _level(record, method, line)
-        + moving
-        + _against_temperature(line, own)
-        + _copied(record, method, line)
-    )
+    reading_sd = reading_sd_g_l(record, method)
+    return [
+        *_level(record, method, line),
+        *_drift(method, line, reading_sd),
+        *_trend(method, line, reading_sd),
+        *_against_temperature(line, reading_sd),
+        *_copied(record, method, line),
+    ]
 
 
 def expected_level_g_l(record: RunRecord, dispersant_g_l: float) -> float:
@@ -49,86 +60,78 @@ def expected_level_g_l(record: RunRecord, dispersant_g_l: float) -> float:
 def _level(record: RunRecord, method: MethodEdition, line: BlankLine) -> list[Finding]:
     if record.dispersant_g_l <= LEAST_DISPERSANT_G_L:
         return []
-    expected = expected_level_g_l(record, record.dispersant_g_l)
-    water = expected_level_g_l(record, 0.0)
-    apart = line.level_g_l - expected
-    said = (
-        f"The blank stands at {line.level_g_l:.1f} g/L at 20 °C; {record.dispersant_g_l:g} g/L of dispersant "
-        f"gives {expected:.1f}, water alone {water:.1f}."
-    )
-    if line.level_g_l - water < WATER_SHARE * (expected - water):
-        step = "Ask whether the blank was made with dispersant; the batch waits for the answer."
-        return [Finding("blank_without_dispersant", Severity.STOP, said, step, line.level_g_l, "g/L")]
-    if abs(apart) > method.limits.blank_level_apart_g_l:
-        step = "Check the dispersant's concentration and lot, its volume, and the zero of the hydrometer."
-        return [Finding("blank_level", Severity.WARN, said, step, apart, "g/L")]
+    expected_g_l = expected_level_g_l(record, record.dispersant_g_l)
+    water_g_l = expected_level_g_l(record, 0.0)
+    difference = line.level_g_l - expected_g_l
+    shown: dict[str, Any] = {
+        "level_g_l": line.level_g_l,
+        "dispersant_g_l": record.dispersant_g_l,
+        "expected_g_l": expected_g_l,
+        "water_g_l": water_g_l,
+    }
+    if line.level_g_l - water_g_l < WATER_SHARE * (expected_g_l - water_g_l):
+        return [finding("blank_without_dispersant", number=line.level_g_l, **shown)]
+    if abs(difference) > method.limits.blank_level_apart_g_l:
+        return [finding("blank_level", number=difference, **shown)]
     return []
 
 
-def _drift(method: MethodEdition, line: BlankLine, own: float) -> list[Finding]:
+def _drift(method: MethodEdition, line: BlankLine, reading_sd: float) -> list[Finding]:
     """The blank reading furthest from the blank's own level."""
-    index, apart = max(line.apart_g_l.items(), key=lambda pair: abs(pair[1]))
-    # The median it is compared with carries its own noise, pi / 2n of a reading's variance.
-    noise = own * sqrt(1.0 + 1.57 / len(line.apart_g_l))
+    index, difference = max(line.apart_g_l.items(), key=lambda pair: abs(pair[1]))
+    # The median it is compared with carries its own noise.
+    noise = reading_sd * sqrt(1.0 + MEDIAN_VARIANCE / len(line.apart_g_l))
     if len(line.apart_g_l) == 2:
         (_, was), (index, now) = sorted(line.apart_g_l.items())
-        apart, noise = now - was, own * sqrt(2.0)
-    if round(abs(apart), 6) <= method.limits.blank_drift_g_l:
+        difference, noise = now - was, reading_sd * sqrt(2.0)
+    if round(abs(difference), 6) <= method.limits.blank_drift_g_l:
         return []
-    beyond = abs(apart) > method.limits.noise_warn_sd * noise * 1.13
-    sentence = f"One blank lies {apart:+.2f} g/L off the blank's own level at its temperature"
-    sentence += "." if beyond else "; reading noise can do as much."
-    step = "Look for a typing slip, another cylinder, evaporation, a dirty stem or a blank that was not read."
-    severity = Severity.WARN if beyond else Severity.NOTE
-    return [Finding("blank_drift", severity, sentence, step, apart, "g/L", index)]
+    beyond = abs(difference) > method.limits.noise_warn_sd * noise * DRIFT_WIDER
+    return [
+        finding(
+            "blank_drift",
+            variant="beyond_noise" if beyond else "within_noise",
+            severity=Severity.WARN if beyond else Severity.NOTE,
+            number=difference,
+            reading_index=index,
+        )
+    ]
 
 
-def _trend(record: RunRecord, method: MethodEdition, line: BlankLine, own: float) -> list[Finding]:
+def _trend(method: MethodEdition, line: BlankLine, reading_sd: float) -> list[Finding]:
     """Earlier against later half of the blanks."""
     values = [line.apart_g_l[index] for index in sorted(line.apart_g_l)]
     n = len(values)
     if n < TREND_LEAST:
         return []
     moved = fmean(values[n - n // 2 :]) - fmean(values[: n // 2])
-    noise = own * sqrt(2.0 / (n // 2))
-    if abs(moved) <= max(method.limits.blank_drift_g_l, method.limits.noise_warn_sd * 1.1 * noise):
+    noise = reading_sd * sqrt(2.0 / (n // 2))
+    if abs(moved) <= max(method.limits.blank_drift_g_l, method.limits.noise_warn_sd * TREND_WIDER * noise):
         return []
-    sentence = f"The blank moved by {moved:+.2f} g/L from the first to the second half of the run, temperature apart."
-    step = "Look for evaporation, contamination, copied temperatures or a blank of another lot."
-    return [Finding("blank_trend", Severity.WARN, sentence, step, moved, "g/L", max(line.apart_g_l))]
+    return [finding("blank_trend", number=moved, reading_index=max(line.apart_g_l))]
 
 
-def _against_temperature(line: BlankLine, own: float) -> list[Finding]:
+def _against_temperature(line: BlankLine, reading_sd: float) -> list[Finding]:
     """Observed against predicted move of the blank: the slope must be 1."""
     middle = fmean(line.shift_g_l.values())
     moves = {index: shift - middle for index, shift in line.shift_g_l.items()}
     power = sum(move**2 for move in moves.values())
-    if power == 0.0 or own / sqrt(power) > SLOPE_KNOWN_TO:
+    if power == 0.0 or reading_sd / sqrt(power) > SLOPE_KNOWN_TO:
         return []
     level = fmean(line.apart_g_l.values())
     slope = 1.0 + sum(moves[k] * (line.apart_g_l[k] - level) for k in moves) / power
-    if abs(slope - 1.0) <= SLOPE_LIMIT_SD * own / sqrt(power):
+    if abs(slope - 1.0) <= SLOPE_LIMIT_SD * reading_sd / sqrt(power):
         return []
-    expected = max(moves.values()) - min(moves.values())
-    sentence = (
-        f"The blank followed its temperature {slope:.1f} times as much as water does; {expected:.1f} g/L was "
-        "expected over the run."
-    )
-    step = "Check sign and thermometer of the blank, and that it was read each time."
-    return [Finding("blank_against_temperature", Severity.WARN, sentence, step, slope, "")]
+    expected_g_l = max(moves.values()) - min(moves.values())
+    return [finding("blank_against_temperature", number=slope, expected_g_l=expected_g_l)]
 
 
 def _copied(record: RunRecord, method: MethodEdition, line: BlankLine) -> list[Finding]:
     """One blank figure throughout although the temperature moved."""
     shown = {record.readings[index].blank_reading for index in line.apart_g_l}
-    expected = max(line.shift_g_l.values()) - min(line.shift_g_l.values())
+    expected_g_l = max(line.shift_g_l.values()) - min(line.shift_g_l.values())
     limit = method.limits.blank_copied_moved_g_l
-    if len(shown) > 1 or len(line.apart_g_l) < TREND_LEAST or expected <= limit:
+    if len(shown) > 1 or len(line.apart_g_l) < TREND_LEAST or expected_g_l <= limit:
         return []
-    value = median(v for v in shown if v is not None)
-    sentence = (
-        f"All {len(line.apart_g_l)} blanks read {value:g} although their temperature should have moved them by "
-        f"{expected:.1f} g/L."
-    )
-    step = "Check that the blank was read each time, not copied."
-    return [Finding("blank_copied", Severity.WARN, sentence, step, expected, "g/L")]
+    reading = median(v for v in shown if v is not None)
+    return [finding("blank_copied", number=expected_g_l, count=len(line.apart_g_l), reading=reading)]

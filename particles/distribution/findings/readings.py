@@ -5,6 +5,7 @@ from __future__ import annotations
 from math import sqrt
 
 from particles.distribution.curve.points import largest_adjustment_pct
+from particles.distribution.findings.catalogue import finding
 from particles.distribution.findings.fall import falling_findings
 from particles.distribution.findings.start import timer_findings
 from particles.distribution.findings.temperature import temperature_findings
@@ -22,7 +23,9 @@ from particles.distribution.record import (
 )
 
 SLOT_REACH_S = 15.0
+"""A reading nearer than this to a time of the schedule is the one of that time. *Common practice*. [s]"""
 SLOT_REACH_SHARE = 0.2
+"""Late in the day one nearer than this share of the time is. *Common practice*. [-]"""
 
 
 def run_findings(record: RunRecord, method: MethodEdition) -> list[Finding]:
@@ -37,10 +40,8 @@ def slot_findings(record: RunRecord) -> list[Finding]:
     for index, point in enumerate(record.readings):
         if point.state is ReadingState.MISSED:
             severity = Severity.WARN if index in (0, 1, last) else Severity.NOTE
-            sentence = f"The reading at {point.elapsed_s:g} s was missed; nothing stands in for it."
-            step = "Check that the others still bracket the size limits."
             found.append(
-                Finding("reading_missed", severity, sentence, step, point.elapsed_s, "s", reading_index=index)
+                finding("reading_missed", severity=severity, number=point.elapsed_s, reading_index=index)
             )
         else:
             found += _off_the_stem(record, index, point)
@@ -49,18 +50,22 @@ def slot_findings(record: RunRecord) -> list[Finding]:
 
 def _off_the_stem(record: RunRecord, index: int, point: ReadingPoint) -> list[Finding]:
     low, high = record.hydrometer.scale_minimum, record.hydrometer.scale_maximum
-    value = point.reading
-    if point.state is ReadingState.ABOVE_SCALE or (value is not None and value > high):
-        shown = "beyond" if value is None else f"{value:g}, beyond"
-        sentence = (
-            f"The reading at {point.elapsed_s:g} s is {shown} the stem's end at {high:g}; it is no data."
-        )
-        step = "Run the sample again with less soil."
-        return [Finding("above_scale", Severity.STOP, sentence, step, high, "", reading_index=index)]
+    value, at_s = point.reading, point.elapsed_s
+    if value is None and point.state is ReadingState.ABOVE_SCALE:
+        return [finding("above_scale", variant="unread", number=high, reading_index=index, elapsed_s=at_s)]
+    if value is not None and (point.state is ReadingState.ABOVE_SCALE or value > high):
+        return [
+            finding(
+                "above_scale",
+                variant="read",
+                number=high,
+                reading_index=index,
+                elapsed_s=at_s,
+                reading=value,
+            )
+        ]
     if value is not None and value < low:
-        sentence = f"The reading at {point.elapsed_s:g} s is {value:g}, below the stem's start at {low:g}."
-        step = "Check the entry and the instrument."
-        return [Finding("below_scale", Severity.STOP, sentence, step, value, "", reading_index=index)]
+        return [finding("below_scale", number=value, reading_index=index, elapsed_s=at_s, start=low)]
     return []
 
 
@@ -75,11 +80,15 @@ def schedule_findings(record: RunRecord, method: MethodEdition) -> list[Finding]
         # Further away it is a reading of its own, not one of the schedule that came late.
         belongs = abs(late_s) < max(SLOT_REACH_S, SLOT_REACH_SHARE * nominal_s)
         if belongs and abs(late_s) > method.window_s(nominal_s) + 1e-9:
-            sentence = (
-                f"The reading of {nominal_s:g} s was taken at {point.elapsed_s:g} s, {late_s:+g} s off."
+            found.append(
+                finding(
+                    "off_schedule",
+                    number=late_s,
+                    reading_index=index,
+                    nominal_s=nominal_s,
+                    elapsed_s=point.elapsed_s,
+                )
             )
-            step = "Nothing to do: sizes come from the true time."
-            found.append(Finding("off_schedule", Severity.NOTE, sentence, step, late_s, "s", index))
     return found
 
 
@@ -99,32 +108,31 @@ def _more_than_portion(
     all_g_l = mass.mass_g / (record.volume_ml / 1000.0)
     noise = net_sd_g_l(record, method) * percent_per_g_l(record, 100.0 * record.volume_ml / 1000.0)
     most_g_l = max(method.limits.portion_excess * all_g_l, all_g_l + method.limits.noise_warn_sd * noise)
-    found: list[Finding] = []
-    for point in points:
-        held = point.concentration_g_l
-        if held > most_g_l:
-            sentence = (
-                f"{held:.1f} g/L in suspension at {point.elapsed_s:g} s; the portion can give {all_g_l:.1f} g/L, "
-                f"{most_g_l:.1f} g/L with the noise of reading."
-            )
-            step = "Check mass, hydrometer scale and cylinder."
-            index = point.reading_index
-            found.append(Finding("more_than_portion", Severity.STOP, sentence, step, held, "g/L", index))
-    return found
+    return [
+        finding(
+            "more_than_portion",
+            number=point.concentration_g_l,
+            reading_index=point.reading_index,
+            elapsed_s=point.elapsed_s,
+            all_g_l=all_g_l,
+            most_g_l=most_g_l,
+        )
+        for point in points
+        if point.concentration_g_l > most_g_l
+    ]
 
 
 def _beyond_stokes(points: tuple[SizePoint, ...], limit: float) -> list[Finding]:
-    found: list[Finding] = []
-    for point in points:
-        if point.reynolds > limit:
-            sentence = f"{point.diameter_um:.0f} µm settles at a Reynolds number of {point.reynolds:.2f}."
-            step = "Take sizes this coarse from sieves; Stokes does not hold there."
-            found.append(
-                Finding(
-                    "beyond_stokes", Severity.WARN, sentence, step, point.reynolds, "", point.reading_index
-                )
-            )
-    return found
+    return [
+        finding(
+            "beyond_stokes",
+            number=point.reynolds,
+            reading_index=point.reading_index,
+            diameter_um=point.diameter_um,
+        )
+        for point in points
+        if point.reynolds > limit
+    ]
 
 
 def smoothing_findings(
@@ -140,9 +148,7 @@ def smoothing_findings(
         severity = Severity.WARN
     if largest_pct > max(limits.adjustment_stop_pct, limits.noise_stop_sd * noise):
         severity = Severity.STOP
-    sentence = f"Keeping the curve from rising moved a point by {largest_pct:.2f} percentage points."
-    step = "Look at the rising readings; repeat the run if they stand."
-    return [Finding("curve_adjusted", severity, sentence, step, largest_pct, "%")]
+    return [finding("curve_adjusted", severity=severity, number=largest_pct)]
 
 
 def _pooled_share(points: tuple[SizePoint, ...]) -> float:
@@ -160,6 +166,4 @@ def method_findings(method: MethodEdition) -> list[Finding]:
     """by_time_only: the edition's results carry names of time, not of size."""
     if method.certifiable:
         return []
-    sentence = f"{method.title}: results carry their own names and are no fractions at size limits."
-    step = "Do not print them as sand, silt and clay; use an edition that reaches 2 µm."
-    return [Finding("by_time_only", Severity.STOP, sentence, step)]
+    return [finding("by_time_only", title=method.title)]

@@ -2,31 +2,26 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+from types import MappingProxyType
+
+from particles.distribution.findings.catalogue import finding
+from particles.distribution.findings.catalogue.bench import AT_A_READING
 from particles.distribution.record import Finding, RunRecord, Seen, Severity, Sight
 
-_STEPS: dict[Sight, tuple[Severity, str]] = {
-    Sight.FOAM: (Severity.NOTE, "Look whether the readings around it fit the rest."),
-    Sight.ROOTS: (Severity.NOTE, "Look whether the readings around it fit the rest."),
-    Sight.ALCOHOL: (Severity.NOTE, "Nothing to do: a drop does not change the density that is read."),
-    Sight.BUMPED: (Severity.NOTE, "Look whether the curve jumps after it."),
-    Sight.LEFT_IN: (
-        Severity.WARN,
-        "Particles settle on the shoulders: compare with runs read as the method says.",
-    ),
-    Sight.CLEAR_ABOVE: (
-        Severity.WARN,
-        "The soil may have flocculated. If it did, void the run and repeat it after washing out the salts.",
-    ),
-    Sight.SPILL: (
-        Severity.STOP,
-        "A run that lost soil or liquid is void: void it, or take the observation back if none was lost.",
-    ),
-    Sight.DOUBTFUL: (
-        Severity.WARN,
-        "Decide whether the reading stands; supersede it with a reason, or print this.",
-    ),
-}
-"""How far each reaches, and what to do. *Common practice*."""
+REACH: Mapping[Sight, Severity] = MappingProxyType(
+    {
+        Sight.FOAM: Severity.NOTE,
+        Sight.ROOTS: Severity.NOTE,
+        Sight.ALCOHOL: Severity.NOTE,
+        Sight.BUMPED: Severity.NOTE,
+        Sight.LEFT_IN: Severity.WARN,
+        Sight.CLEAR_ABOVE: Severity.WARN,
+        Sight.SPILL: Severity.STOP,
+        Sight.DOUBTFUL: Severity.WARN,
+    }
+)
+"""How far each sight reaches. *Common practice*."""
 
 
 def seen_findings(record: RunRecord) -> list[Finding]:
@@ -34,39 +29,32 @@ def seen_findings(record: RunRecord) -> list[Finding]:
     found = [_seen(each) for each in record.seen if not (record.void and each.what is Sight.SPILL)]
     found += _doubtful_times(record)
     if record.void:
-        step = "Repeat with a new portion, or report without figures."
-        found.append(Finding("run_void", Severity.STOP, f"The run is void: {record.void}.", step))
+        found.append(finding("run_void", why=record.void))
     return found
 
 
 def _seen(each: Seen) -> Finding:
-    severity, step = _STEPS[each.what]
-    place = "At the blank: " if each.at_blank else ""
-    when = "" if each.slot_s is None else f", at the {each.slot_s:g} s reading"
-    note = f" ({each.note})" if each.note else ""
-    sentence = f"{place}{each.what}{when}{note}."
-    return Finding(
-        "seen", severity, sentence[0].upper() + sentence[1:], step, each.slot_s, "s" if when else ""
+    what = f"At the blank: {each.what}" if each.at_blank else str(each.what)
+    return finding(
+        "seen",
+        variant=each.what.name if each.slot_s is None else f"{each.what.name}{AT_A_READING}",
+        severity=REACH[each.what],
+        number=each.slot_s,
+        what=what[0].upper() + what[1:],
+        note=f" ({each.note})" if each.note else "",
     )
 
 
 def _doubtful_times(record: RunRecord) -> list[Finding]:
-    found = []
-    for index, point in enumerate(record.readings):
-        if not point.time_doubt:
-            continue
-        off, unit = "How far it was off is unknown, so the interval does not hold it.", ""
-        if point.time_doubt_s is not None:
-            off = f"It was {point.time_doubt_s:+.1f} s off when the laboratory's time was back"
-            off, unit = f"{off}, which the interval holds.", "s"
-        sentence = (
-            f"The time {point.elapsed_s:g} s comes from a tablet's clock that nothing proves: "
-            f"{point.time_doubt}. {off}"
+    return [
+        finding(
+            "time_doubtful",
+            variant="unknown" if point.time_doubt_s is None else "known",
+            number=point.time_doubt_s,
+            reading_index=index,
+            elapsed_s=point.elapsed_s,
+            why=point.time_doubt,
         )
-        step = "Compare it with the notes of the bench; correct the time with a reason, or print this."
-        found.append(
-            Finding(
-                "time_doubtful", Severity.WARN, sentence, step, point.time_doubt_s, unit, reading_index=index
-            )
-        )
-    return found
+        for index, point in enumerate(record.readings)
+        if point.time_doubt
+    ]

@@ -6,12 +6,14 @@ from math import log
 
 from particles.distribution.curve.interpolation import segment_of
 from particles.distribution.curve.points import by_size, read_at
+from particles.distribution.findings.catalogue import finding
 from particles.distribution.findings.join import join_finding
 from particles.distribution.method.edition import MethodEdition
-from particles.distribution.record import Finding, RunRecord, Severity, SizePoint
+from particles.distribution.record import Finding, RunRecord, SizePoint
 from particles.distribution.sieves.stack import percent_passing, sieved_portion_g
 
 BELIEVABLE_S = (5.0, 60.0)
+"""How far off, either way, a start may lie to be named as the cause. *Common practice*. [s]"""
 
 
 def timer_findings(
@@ -30,7 +32,7 @@ def timer_findings(
     joined = join_finding(record, method, points, portion_g, finest.diameter_um, finest.percent_finer)
     if at is None or joined.code != "join_apart":
         return []
-    apart = finest.percent_finer - at.percent
+    step_pct = finest.percent_finer - at.percent
     ordered = by_size(points)
     diameters = [point.diameter_um for point in ordered]
     percents = [point.percent_finer_curve for point in ordered]
@@ -38,13 +40,15 @@ def timer_findings(
     slope = (percents[k] - percents[k + 1]) / log(diameters[k] / diameters[k + 1])
     if slope <= 0.0:
         return []
-    early_s = -2.0 * ordered[k].elapsed_s * apart / slope
+    early_s = -2.0 * ordered[k].elapsed_s * step_pct / slope
     if not BELIEVABLE_S[0] <= abs(early_s) <= BELIEVABLE_S[1]:
         return []
-    word = "early" if early_s > 0.0 else "late"
-    start = f"A timer started about {abs(early_s):.0f} s too {word}"
-    sentence = f"{start} would explain the step between sieve and hydrometer."
-    step = (
-        "Ask when it was started; correct the start only with a reason and a second person, or plunge again."
-    )
-    return [Finding("timer_suspected", Severity.NOTE, sentence, step, early_s, "s", ordered[k].reading_index)]
+    return [
+        finding(
+            "timer_suspected",
+            variant="early" if early_s > 0.0 else "late",
+            number=early_s,
+            reading_index=ordered[k].reading_index,
+            start_s=abs(early_s),
+        )
+    ]

@@ -5,14 +5,19 @@ from __future__ import annotations
 from itertools import pairwise
 from statistics import mean
 
+from particles.distribution.findings.catalogue import finding
 from particles.distribution.inputs.noise import blank_g_l, reading_sd_g_l
 from particles.distribution.method.edition import MethodEdition
-from particles.distribution.record import Finding, ReadingState, RunRecord, Severity
+from particles.distribution.record import Finding, ReadingState, RunRecord
 
 UNCHANGED_READINGS = 10
+"""So many equal temperatures are worth a note by themselves. *Common practice*."""
 UNCHANGED_SPAN_S = 72_000.0
+"""Over so long fewer equal ones tell, when the blank moved. *Common practice*. [s]"""
 LEAST_UNCHANGED = 4
+"""Fewer temperatures, or blanks, tell nothing. *Common practice*."""
 BLANK_MOVED_C = 0.5
+"""So much more than a thermometer's own noise. *Common practice*. [C]"""
 
 
 def temperature_findings(record: RunRecord, method: MethodEdition) -> list[Finding]:
@@ -26,9 +31,9 @@ def _jumps(record: RunRecord, method: MethodEdition) -> list[Finding]:
     for (_, before), (index, after) in pairwise(logged):
         jump = after.at_c - before.at_c
         if abs(jump) > method.limits.temperature_jump_c:
-            sentence = f"The suspension's temperature moved by {jump:+.1f} °C before {after.elapsed_s:g} s."
-            step = "Check the thermometer; keep the bench within 2 °C."
-            found.append(Finding("temperature_jump", Severity.WARN, sentence, step, jump, "°C", index))
+            found.append(
+                finding("temperature_jump", number=jump, reading_index=index, elapsed_s=after.elapsed_s)
+            )
     return found
 
 
@@ -39,34 +44,48 @@ def _unchanged(record: RunRecord, method: MethodEdition) -> list[Finding]:
     if len(logged) < LEAST_UNCHANGED or len(set(logged)) > 1:
         return []
     span_s = read[-1][1].elapsed_s - read[0][1].elapsed_s
-    sentence = f"All {len(logged)} temperatures are {logged[0]:g} °C, over {span_s / 3600.0:.1f} h"
-    step = "Check that the thermometer was read each time, not copied; settling and blank depend on it."
-    number, index = float(len(logged)), read[-1][0]
+    number, index, span_h = float(len(logged)), read[-1][0], span_s / 3600.0
     many = len(logged) >= UNCHANGED_READINGS
-    evidence = _blank_says(record, method)
-    if evidence and (many or span_s >= UNCHANGED_SPAN_S):
-        sentence = f"{sentence}, while {evidence}."
-        return [Finding("temperature_copied", Severity.WARN, sentence, step, number, "", index)]
+    evidence = _blank_moved(record, method)
+    if evidence is not None and (many or span_s >= UNCHANGED_SPAN_S):
+        variant, moved = evidence
+        return [
+            finding(
+                "temperature_copied",
+                variant=variant,
+                number=number,
+                reading_index=index,
+                temperature_c=logged[0],
+                span_h=span_h,
+                moved=moved,
+            )
+        ]
     if not many:
         return []
-    return [Finding("temperature_unchanged", Severity.NOTE, f"{sentence}.", step, number, "", index)]
+    return [
+        finding(
+            "temperature_unchanged",
+            number=number,
+            reading_index=index,
+            temperature_c=logged[0],
+            span_h=span_h,
+        )
+    ]
 
 
-def _blank_says(record: RunRecord, method: MethodEdition) -> str:
-    """What moved although the temperature did not: the blank's own thermometer, or its level."""
-    warm = [p.blank_temperature_c for p in record.readings if p.blank_temperature_c is not None]
-    if warm and max(warm) - min(warm) > BLANK_MOVED_C:
-        return f"that of the blank moved by {max(warm) - min(warm):.1f} °C"
+def _blank_moved(record: RunRecord, method: MethodEdition) -> tuple[str, float] | None:
+    """Variant and size of what moved although the temperature did not: the blank's thermometer [C] or level [g/L]."""
+    temperatures_c = [p.blank_temperature_c for p in record.readings if p.blank_temperature_c is not None]
+    if temperatures_c and max(temperatures_c) - min(temperatures_c) > BLANK_MOVED_C:
+        return "by_thermometer", max(temperatures_c) - min(temperatures_c)
     levels = [blank_g_l(record, p.blank_reading) for p in record.readings if p.blank_reading is not None]
     if len(levels) < LEAST_UNCHANGED:
-        return ""
-    own, middle = reading_sd_g_l(record, method), mean(levels)
+        return None
+    reading_sd, middle = reading_sd_g_l(record, method), mean(levels)
     squares = sum((level - middle) ** 2 for level in levels)
-    return (
-        f"the blank moved by {max(levels) - min(levels):.1f} g/L"
-        if squares > chi_square_limit(len(levels) - 1) * own**2
-        else ""
-    )
+    if squares <= chi_square_limit(len(levels) - 1) * reading_sd**2:
+        return None
+    return "by_level", max(levels) - min(levels)
 
 
 def chi_square_limit(degrees: int, normal_quantile: float = 3.0) -> float:

@@ -4,10 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from itertools import pairwise
+from typing import Any
 
+from particles.distribution.findings.catalogue import finding
 from particles.distribution.inputs.noise import reading_sd_g_l, steady_nets_g_l
 from particles.distribution.method.edition import MethodEdition
-from particles.distribution.record import Finding, ReadingState, RunRecord, Severity, SizePoint
+from particles.distribution.record import Finding, ReadingState, RunRecord, SizePoint
 
 LEAST_POINTS = 3
 """Of two readings that contradict each other neither can be blamed."""
@@ -62,14 +64,14 @@ def _culprit(nets: Sequence[float], k: int, slack: float) -> int | None:
 
 
 def _further_off(nets: Sequence[float], early: int, late: int) -> int:
-    """Both would heal it: the one further outside what its other neighbours span."""
+    """The one further outside what its other neighbours span, where leaving out either would heal the rise."""
     above = nets[late] - (nets[early - 1] if early else nets[late])
     below = (nets[late + 1] if late + 1 < len(nets) else nets[early]) - nets[early]
     return late if above >= below else early
 
 
 def _band(nets: Sequence[float], k: int) -> tuple[float, float]:
-    """Between the reading after and the reading before."""
+    """Lowest and highest a reading may be between the reading after it and the one before it. [g/L]"""
     return (nets[k + 1] if k + 1 < len(nets) else 0.0), (nets[k - 1] if k else nets[k + 1] + 1e9)
 
 
@@ -80,19 +82,23 @@ def _finding(
     off = nets[k] - high if nets[k] > high else nets[k] - low
     point = points[k]
     fitting = _fitting(point.reading, low - nets[k] - slack, high - nets[k] + slack)
-    sentence = (
-        f"The reading {point.reading:g} at {point.elapsed_s:g} s lies {off:+.1f} g/L outside what its "
-        f"neighbours leave{fitting}."
+    return finding(
+        "typo_suspected",
+        variant="slip" if fitting else "unexplained",
+        number=off,
+        reading_index=point.reading_index,
+        reading=point.reading,
+        elapsed_s=point.elapsed_s,
+        **fitting,
     )
-    step = "Compare it with the sheet or the photo; correct it only with a reason, or repeat the run."
-    return Finding("typo_suspected", Severity.WARN, sentence, step, off, "g/L", point.reading_index)
 
 
-def _fitting(typed: float, from_change: float, to_change: float) -> str:
+def _fitting(typed: float, from_change: float, to_change: float) -> dict[str, Any]:
+    """The first value that a slip of the hand turns into what was typed, with the slip; empty when none fits."""
     for value, slip in slips(typed).items():
         if from_change <= value - typed <= to_change:
-            return f"; {value:g} would fit ({slip})"
-    return ""
+            return {"fitting": value, "slip": slip}
+    return {}
 
 
 def _off_stem(
@@ -111,7 +117,14 @@ def _off_stem(
         low = after[0] - slack if after else record.hydrometer.scale_minimum
         fitting = _fitting(point.reading, low - point.reading, high - point.reading)
         if fitting:
-            sentence = f"The reading {point.reading:g} at {point.elapsed_s:g} s is off the stem{fitting}."
-            step = "Compare it with the sheet or the photo; correct it only with a reason."
-            found.append(Finding("typo_suspected", Severity.WARN, sentence, step, point.reading, "", index))
+            found.append(
+                finding(
+                    "typo_suspected",
+                    variant="off_stem",
+                    number=point.reading,
+                    reading_index=index,
+                    elapsed_s=point.elapsed_s,
+                    **fitting,
+                )
+            )
     return found

@@ -8,15 +8,21 @@ from itertools import pairwise
 from math import sqrt
 from statistics import fmean, median
 
+from particles.distribution.findings.blank_level import MEDIAN_VARIANCE
+from particles.distribution.findings.catalogue import finding
 from particles.distribution.inputs.noise import blank_line, net_g_l, reading_sd_g_l
 from particles.distribution.method.edition import MethodEdition
 from particles.distribution.neighbours.exchange import Exchange, best_exchange
-from particles.distribution.record import Correction, Finding, RunRecord, Severity, SizeDistribution
+from particles.distribution.record import Correction, Finding, RunRecord, SizeDistribution
 
 LEAST_RUNS = 3
+"""Fewer runs do not tell which of them differs. *Common practice*."""
 COPIED_LEAST = 4
+"""Fewer equal readings happen by chance. *Common practice*."""
 COPIED_SPAN_G_L = 3.0
+"""A curve that falls by less may be that of clear water twice. *Common practice*. [g/L]"""
 LEVEL_SD = 3.9
+"""A blank's level counts as another beyond so many of its standard deviations: keeps false alarms rare. [-]"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,15 +67,16 @@ def _exchanged(one: BatchRun, other: BatchRun, method: MethodEdition) -> list[Ba
 def _exchange_finding(one: BatchRun, other: BatchRun, exchange: Exchange) -> BatchFinding:
     labels = (one.record.label, other.record.label)
     at_s = one.record.readings[exchange.slot].elapsed_s
-    which = "the reading at" if exchange.only_this else "the readings from"
-    sentence = (
-        f"Exchanging {which} {at_s:g} s between {labels[0]} and {labels[1]} would take rises and excesses of "
-        f"{exchange.gain_g_l:.1f} g/L out of the two curves."
+    exchanged = finding(
+        "readings_exchanged",
+        variant="one" if exchange.only_this else "all_from",
+        number=exchange.gain_g_l,
+        reading_index=exchange.slot,
+        elapsed_s=at_s,
+        label=labels[0],
+        other=labels[1],
     )
-    step = "Compare with sheet and photo; exchanging is for the quality officer, with a reason, both kept."
-    number = exchange.gain_g_l
-    finding = Finding("readings_exchanged", Severity.WARN, sentence, step, number, "g/L", exchange.slot)
-    return BatchFinding(finding, labels)
+    return BatchFinding(exchanged, labels)
 
 
 def _copied(one: BatchRun, other: BatchRun) -> list[BatchFinding]:
@@ -82,10 +89,8 @@ def _copied(one: BatchRun, other: BatchRun) -> list[BatchFinding]:
     if not nets or max(nets) - min(nets) < COPIED_SPAN_G_L:
         return []
     labels = (one.record.label, other.record.label)
-    sentence = f"All {len(values)} readings of {labels[0]} and {labels[1]} are the same."
-    step = "Check that both cylinders were read; one column may have been copied."
-    finding = Finding("readings_copied", Severity.WARN, sentence, step, float(len(values)), "")
-    return [BatchFinding(finding, labels)]
+    copied = finding("readings_copied", number=float(len(values)), label=labels[0], other=labels[1])
+    return [BatchFinding(copied, labels)]
 
 
 def _blank_levels(runs: Sequence[BatchRun], method: MethodEdition) -> list[BatchFinding]:
@@ -97,13 +102,11 @@ def _blank_levels(runs: Sequence[BatchRun], method: MethodEdition) -> list[Batch
     level = median(line.level_g_l for _, line in known)
     found: list[BatchFinding] = []
     for record, line in known:
-        apart = line.level_g_l - level
-        noise = reading_sd_g_l(record, method) * sqrt(1.57 / len(line.apart_g_l))
-        if abs(apart) > max(method.limits.blank_drift_g_l, LEVEL_SD * noise):
-            sentence = f"The blank of {record.label} lies {apart:+.2f} g/L off that of the batch."
-            step = "Check that one blank cylinder of one dispersant lot served all runs."
-            finding = Finding("blank_apart_from_batch", Severity.WARN, sentence, step, apart, "g/L")
-            found.append(BatchFinding(finding, (record.label,)))
+        difference = line.level_g_l - level
+        noise = reading_sd_g_l(record, method) * sqrt(MEDIAN_VARIANCE / len(line.apart_g_l))
+        if abs(difference) > max(method.limits.blank_drift_g_l, LEVEL_SD * noise):
+            off = finding("blank_apart_from_batch", number=difference, label=record.label)
+            found.append(BatchFinding(off, (record.label,)))
     return found
 
 
@@ -113,23 +116,26 @@ def _temperatures(runs: Sequence[BatchRun], method: MethodEdition) -> list[Batch
     slots = min((len(run.record.readings) for run in runs), default=0)
     worst: dict[int, tuple[float, int]] = {}
     for slot in range(slots):
-        warm = [run.record.readings[slot].temperature_c for run in runs]
-        known = [value for value in warm if value is not None]
+        temperatures_c = [run.record.readings[slot].temperature_c for run in runs]
+        known = [value for value in temperatures_c if value is not None]
         if len(known) < LEAST_RUNS:
             continue
         middle = median(known)
-        for place, value in enumerate(warm):
-            apart = 0.0 if value is None else value - middle
-            if abs(apart) > max(limit, abs(worst.get(place, (0.0, 0))[0])):
-                worst[place] = (apart, slot)
+        for place, value in enumerate(temperatures_c):
+            difference = 0.0 if value is None else value - middle
+            if abs(difference) > max(limit, abs(worst.get(place, (0.0, 0))[0])):
+                worst[place] = (difference, slot)
     found: list[BatchFinding] = []
-    for place, (apart, slot) in worst.items():
-        label = runs[place].record.label
-        at_s = runs[place].record.readings[slot].elapsed_s
-        sentence = f"{label} is {apart:+.1f} °C off its neighbours at {at_s:g} s."
-        step = "Check the thermometer reading; a cylinder in sun or draught settles by its own rules."
-        finding = Finding("temperature_apart_from_batch", Severity.WARN, sentence, step, apart, "°C", slot)
-        found.append(BatchFinding(finding, (label,)))
+    for place, (difference, slot) in worst.items():
+        record = runs[place].record
+        off = finding(
+            "temperature_apart_from_batch",
+            number=difference,
+            reading_index=slot,
+            label=record.label,
+            elapsed_s=record.readings[slot].elapsed_s,
+        )
+        found.append(BatchFinding(off, (record.label,)))
     return found
 
 
@@ -150,8 +156,8 @@ def _common_rises(runs: Sequence[BatchRun], method: MethodEdition) -> list[Batch
         blank = record.correction is Correction.MEASURED_BLANK
         noise = reading_sd_g_l(record, method) * sqrt(2.0 * (blank + 1.0 / len(rises)))
         if rise > method.limits.noise_stop_sd * noise:
-            sentence = f"{len(rises)} runs rise by {rise:.1f} g/L on average into slot {slot + 1}."
-            step = "Look at what they share there: the blank, the hydrometer, the thermometer."
-            finding = Finding("slot_rises_in_batch", Severity.WARN, sentence, step, rise, "g/L", slot)
-            found.append(BatchFinding(finding, tuple(run.record.label for run in runs)))
+            common = finding(
+                "slot_rises_in_batch", number=rise, reading_index=slot, runs=len(rises), slot=slot + 1
+            )
+            found.append(BatchFinding(common, tuple(run.record.label for run in runs)))
     return found

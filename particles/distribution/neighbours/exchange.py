@@ -26,9 +26,9 @@ class Exchange:
 
 def best_exchange(
     one: RunRecord,
-    one_answer: SizeDistribution,
+    one_distribution: SizeDistribution,
     other: RunRecord,
-    other_answer: SizeDistribution,
+    other_distribution: SizeDistribution,
     method: MethodEdition,
 ) -> Exchange | None:
     """
@@ -37,11 +37,11 @@ def best_exchange(
     It must remove more than reading noise makes and leave no more than noise. Two soils that differ by less
     than their curves fall between the slots cannot be told apart this way.
     """
-    if not one_answer.points or not other_answer.points:
+    if not one_distribution.points or not other_distribution.points:
         return None
-    mine, theirs = _by_slot(one, one_answer), _by_slot(other, other_answer)
+    mine, theirs = _by_slot(one, one_distribution), _by_slot(other, other_distribution)
     slots = sorted(set(mine) & set(theirs))
-    all_mine, all_theirs = _all_g_l(one, one_answer), _all_g_l(other, other_answer)
+    all_mine, all_theirs = _all_g_l(one, one_distribution), _all_g_l(other, other_distribution)
     before = _misfit(mine, all_mine) + _misfit(theirs, all_theirs)
     noise = sqrt(2.0) * reading_sd_g_l(one, method)
     limit = (method.limits.noise_stop_sd * noise) ** 2
@@ -59,15 +59,15 @@ def best_exchange(
     return None if best is None else best[1]
 
 
-def _by_slot(record: RunRecord, answer: SizeDistribution) -> dict[int, float]:
-    nets = steady_nets_g_l(record, answer.points)
-    return {point.reading_index: net for point, net in zip(answer.points, nets, strict=True)}
+def _by_slot(record: RunRecord, distribution: SizeDistribution) -> dict[int, float]:
+    nets = steady_nets_g_l(record, distribution.points)
+    return {point.reading_index: net for point, net in zip(distribution.points, nets, strict=True)}
 
 
-def _all_g_l(record: RunRecord, answer: SizeDistribution) -> float:
+def _all_g_l(record: RunRecord, distribution: SizeDistribution) -> float:
     """Corrected reading of the whole portion in suspension. [g/L of 2.65 g/cm³]"""
-    assert answer.oven_dry_mass_g is not None
-    return 100.0 / percent_per_g_l(record, answer.oven_dry_mass_g)
+    assert distribution.oven_dry_mass_g is not None
+    return 100.0 / percent_per_g_l(record, distribution.oven_dry_mass_g)
 
 
 def _misfit(nets: dict[int, float], all_g_l: float) -> float:

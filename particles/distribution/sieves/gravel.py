@@ -6,8 +6,7 @@ from collections.abc import Sequence
 
 from particles.distribution.errors import GravelOutOfRangeError, MassOutOfRangeError, SieveOrderError
 from particles.distribution.inputs.portion import of_whole_sample_pct
-from particles.distribution.method.limits import QualityLimits
-from particles.distribution.record import CurvePoint, Finding, RunRecord, Severity
+from particles.distribution.record import CurvePoint, RunRecord
 from particles.distribution.sieves.stack import FINE_EARTH_UM, percent_passing, refuse_impossible_stack
 
 
@@ -75,23 +74,3 @@ def whole_sample_curve(record: RunRecord, curve: Sequence[CurvePoint]) -> tuple[
         if p.diameter_um < reached
     )
     return (*coarse, *fine)
-
-
-def gravel_findings(record: RunRecord, limits: QualityLimits) -> list[Finding]:
-    """gravel_apart, gravel_basis_missing: stated gravel and gravel sieves that do not agree, or have no basis."""
-    if record.gravel_sieves and record.whole_sample_dry_mass_g is None:
-        sentence = "Gravel was sieved, but the dry mass of the whole sample is missing."
-        step = "Enter it; the gravel sieves are not used without it."
-        return [Finding("gravel_basis_missing", Severity.WARN, sentence, step)]
-    by_sieves, whole_g = gravel_by_sieves_pct(record), record.whole_sample_dry_mass_g
-    if record.gravel_pct is None or whole_g is None or not record.gravel_sieves:
-        return []
-    on_sieves = 100.0 * sum(sieve.retained_g for sieve in record.gravel_sieves) / whole_g
-    apart = record.gravel_pct - on_sieves
-    # Sieves that end above 2 mm leave some of the gravel unweighed, so only too little stated contradicts them.
-    if (abs(apart) if by_sieves is not None else -apart) <= limits.gravel_apart_pct:
-        return []
-    used = ", which were used," if by_sieves is not None else " alone"
-    sentence = f"Gravel is stated as {record.gravel_pct:.1f} %; its sieves{used} hold {on_sieves:.1f} %."
-    step = "Check both masses and that they are of one sample."
-    return [Finding("gravel_apart", Severity.WARN, sentence, step, apart, "%")]

@@ -1,14 +1,14 @@
-"""Dry masses on a stack of sieves: percent passing, and whether the masses add up."""
+"""Dry masses on a stack of sieves: percent passing, and how far the masses may fail to add up."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 from itertools import accumulate, pairwise
-from math import hypot, sqrt
+from math import sqrt
 
 from particles.distribution.errors import MassOutOfRangeError, SieveMassNegativeError, SieveOrderError
 from particles.distribution.method.limits import STANDARD_LIMITS, QualityLimits
-from particles.distribution.record import CurvePoint, Finding, Severity, SieveMass, Sieving
+from particles.distribution.record import CurvePoint, SieveMass, Sieving
 
 FINE_EARTH_UM = 2000.0
 """Fine earth is what passes it."""
@@ -95,105 +95,18 @@ def sieved_portion_g(sieving: Sieving, cylinder_portion_g: float) -> float:
     return cylinder_portion_g if own_g is None else own_g
 
 
-def sieving_findings(
-    sieving: Sieving,
-    portion_g: float | None,
-    limits: QualityLimits = STANDARD_LIMITS,
-    mass_sd_g: float = 0.0,
-    portion_sd_g: float = 0.0,
-) -> list[Finding]:
-    """
-    Masses that do not add up: sieve_gain, sieve_loss, sieve_loss_small, washed_above_portion, gravel_on_sand_sieves.
-
-    Parameters
-    ----------
-    portion_g : oven-dry mass of the sieved portion, None when the stack is the whole test. [g]
-    mass_sd_g : standard uncertainty of each mass on a sieve; a difference within it and the limits is none. [g]
-    portion_sd_g : the same of the portion, its moisture included. [g]
-    """
-    washed = sieving.washed_dry_mass_g
-    noise_g = _weighing_noise_g(len(sieving.sieves), mass_sd_g, limits)
-    found: list[Finding] = []
-    if portion_g is not None:
-        found += _against_portion(sieving, portion_g, limits, mass_sd_g, portion_sd_g)
-    total = sum(sieve.retained_g for sieve in sieving.sieves) + sieving.pan_g
-    lost = washed - total
-    if -lost > sieve_balance_g(washed, len(sieving.sieves), mass_sd_g, limits):
-        found.append(
-            Finding(
-                "sieve_gain",
-                Severity.STOP,
-                f"The sieves and pan hold {-lost:.2f} g more than the {washed:.2f} g put on the stack.",
-                "Look for a tare, wet sand or another sample; weigh again.",
-                -lost,
-                "g",
-            )
-        )
-    elif lost > 0.0:
-        found.append(_loss(lost, washed, limits.sieve_loss_pct, noise_g))
-    return found
-
-
 def sieve_balance_g(
     washed_g: float, sieves: int, mass_sd_g: float, limits: QualityLimits = STANDARD_LIMITS
 ) -> float:
     """How much more than was put on a stack its sieves and pan may hold. [g]"""
-    noise_g = _weighing_noise_g(sieves, mass_sd_g, limits)
+    noise_g = weighing_noise_g(sieves, mass_sd_g, limits)
     return max(limits.sieve_balance_g, limits.sieve_balance_pct / 100.0 * washed_g, noise_g)
 
 
-def _weighing_noise_g(sieves: int, mass_sd_g: float, limits: QualityLimits) -> float:
-    # All sieves, the pan and what went on the stack were weighed, each by itself.
+def weighing_noise_g(sieves: int, mass_sd_g: float, limits: QualityLimits) -> float:
+    """
+    How much weighing alone can take from a stack or add to it, at the edition's multiple. [g]
+
+    All sieves, the pan and what went on the stack were weighed, each by itself.
+    """
     return limits.noise_warn_sd * mass_sd_g * sqrt(sieves + 2.0)
-
-
-def _against_portion(
-    sieving: Sieving, portion_g: float, limits: QualityLimits, mass_sd_g: float, portion_sd_g: float
-) -> list[Finding]:
-    found: list[Finding] = []
-    washed = sieving.washed_dry_mass_g
-    if washed > portion_g + max(
-        limits.sieve_balance_g, limits.noise_warn_sd * hypot(mass_sd_g, portion_sd_g)
-    ):
-        found.append(
-            Finding(
-                "washed_above_portion",
-                Severity.STOP,
-                f"The washed sand weighs {washed:.2f} g, more than its portion of {portion_g:.2f} g.",
-                "Check tare, dryness and that both masses belong to this portion.",
-                washed - portion_g,
-                "g",
-            )
-        )
-    gravel_g = sum(sieve.retained_g for sieve in sieving.sieves if sieve.opening_um >= FINE_EARTH_UM)
-    if gravel_g > limits.noise_warn_sd * mass_sd_g:
-        percent = 100.0 * gravel_g / portion_g
-        found.append(
-            Finding(
-                "gravel_on_sand_sieves",
-                Severity.STOP if percent > limits.gravel_in_portion_pct else Severity.WARN,
-                f"{gravel_g:.2f} g ({percent:.1f} %) of the portion stayed on sieves of 2 mm and more: it is no fine "
-                "earth, yet counts as sand here.",
-                "Sieve the fine earth again and repeat the run, or take it off the portion's mass with a reason.",
-                percent,
-                "%",
-            )
-        )
-    return found
-
-
-def _loss(lost_g: float, washed_g: float, limit_pct: float, noise_g: float) -> Finding:
-    percent = 100.0 * lost_g / washed_g
-    sentence = f"{lost_g:.2f} g ({percent:.1f} %) of the mass put on the stack was lost in sieving."
-    if percent > limit_pct and lost_g > noise_g:
-        return Finding(
-            "sieve_loss", Severity.STOP, sentence, "Sieve again; the loss is not shared out.", percent, "%"
-        )
-    return Finding(
-        "sieve_loss_small",
-        Severity.NOTE,
-        sentence,
-        "Nothing to do; the loss is not shared out.",
-        percent,
-        "%",
-    )

@@ -93,7 +93,7 @@ def uncertainty_budget(
     blanks = fillable(record, method)
     filled = with_blanks_filled(record, blanks)
     points = smoothed(size_points(filled, method, mass.mass_g))
-    if take_fractions(record, method, points, mass.mass_g)[0] is None:
+    if take_fractions(record, method, points, mass.mass_g).fractions is None:
         return None
     model = RunModel(filled, method, points, mass, blanks)
     together = (method.uncertainties, between_run_sd_pct(record, method))

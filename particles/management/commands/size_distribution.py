@@ -28,8 +28,9 @@ from particles.distribution import (
     to_plain,
 )
 from particles.distribution.curve.reading_off import joined_curve
+from particles.distribution.findings.sieves import sieving_findings
 from particles.distribution.settling.pipette import suspended_g, suspended_pct
-from particles.distribution.sieves.stack import percent_passing, scaled_to_fines, sieving_findings
+from particles.distribution.sieves.stack import percent_passing, scaled_to_fines
 
 Figures = dict[str, Any]
 

@@ -1,0 +1,109 @@
+"""Rows of what only the laboratory's records show: the bag, the soak, the job, a run that cannot be computed."""
+
+from __future__ import annotations
+
+from particles.distribution.findings.catalogue.row import COMMON, RECORDED, Row, one, several
+from particles.distribution.record import Severity
+
+WARN, STOP = Severity.WARN, Severity.STOP
+
+_WRONG_VALUE = "A wrong value is corrected with its reason."
+
+ROWS: tuple[Row, ...] = (
+    Row(
+        code="more_than_received",
+        title="more soil prepared than received",
+        client=None,
+        severities=(WARN,),
+        wordings=one(
+            "{together_g} g after drying is more than the {received_g} g received.",
+            f"Kept as typed. Look for a forgotten tare or a swapped bag. {_WRONG_VALUE}",
+        ),
+        number="fine earth and gravel together",
+        unit="g",
+        limits=(),
+        source=RECORDED,
+    ),
+    Row(
+        code="less_than_received",
+        title="much less soil prepared than received",
+        client=None,
+        severities=(WARN,),
+        wordings=one(
+            "{together_g} g after drying is less than half of the {received_g} g received.",
+            f"Kept as typed. Look for lost soil, a second bag, or a mass typed in kg. {_WRONG_VALUE}",
+        ),
+        number="fine earth and gravel together",
+        unit="g",
+        limits=("particles.preparation.odd:LEAST_LEFT",),
+        source="from memory, not from a source",
+    ),
+    Row(
+        code="dried_hot",
+        title="dried above the gentle temperature",
+        client=None,
+        severities=(WARN,),
+        wordings=one(
+            "Dried at {temperature_c} °C, above {gently_c} °C (common practice).",
+            "Kept as typed. Clay may disperse less easily: watch for flocs, or dry a fresh part of the bag. "
+            f"{_WRONG_VALUE}",
+        ),
+        number="drying temperature",
+        unit="°C",
+        limits=("particles.preparation.odd:DRY_GENTLY_BELOW_C",),
+        source=COMMON,
+    ),
+    Row(
+        code="heavier_after_pretreatment",
+        title="heavier after pretreatment than before",
+        client=None,
+        severities=(WARN,),
+        wordings=one(
+            "The portion weighs {number:.2f} g oven-dry after pretreatment, more than {before_g:.2f} g before.",
+            "Look for a forgotten tare, a swapped beaker or soil that was not dry.",
+        ),
+        number="oven-dry mass after pretreatment",
+        unit="g",
+        limits=(),
+        source=RECORDED,
+    ),
+    Row(
+        code="soak_short",
+        title="a soak shorter than the method asks for",
+        client="soaked for less than the method asks",
+        severities=(WARN,),
+        wordings=one(
+            "The soak lasted {number:.1f} h; the method asks for {minimum_h:g} h.",
+            "Compare with a soil soaked in full, or repeat.",
+        ),
+        number="duration of the soak",
+        unit="h",
+        limits=("edition.soak_minimum_h",),
+        source=COMMON,
+    ),
+    Row(
+        code="sieving_asked_for",
+        title="the job asks for a sieving that is not there",
+        client="sand not sieved although asked for",
+        severities=(WARN,),
+        wordings=one(
+            "The job asks for sand by sieve; no sieving of this portion is recorded.",
+            "Sieve the sand, or agree with the client that the hydrometer's figure is reported.",
+        ),
+        number="",
+        unit="",
+        limits=(),
+        source=RECORDED,
+    ),
+    Row(
+        code="cannot_be_computed",
+        title="the run cannot be computed",
+        client="no figures could be computed",
+        severities=(STOP,),
+        wordings=several("{next_step}", number="{what} ({shown}).", no_number="{what}."),
+        number="",
+        unit="",
+        limits=(),
+        source="the refusal of the computation",
+    ),
+)

@@ -1,0 +1,112 @@
+"""Rows of what only the other runs of a batch show, and of the two runs of one sample."""
+
+from __future__ import annotations
+
+from particles.distribution.findings.catalogue.row import COMMON, NOISE, OWN_NOISE, Row, Wording, one, several
+from particles.distribution.record import Severity
+
+NOTE, WARN, STOP = Severity.NOTE, Severity.WARN, Severity.STOP
+
+_TAKES_OUT = "would take rises and excesses of {number:.1f} g/L out of the two curves."
+_PAIR = "Two portions of this sample differ by {number:.1f} percentage points of {fraction}; the"
+
+ROWS: tuple[Row, ...] = (
+    Row(
+        code="readings_exchanged",
+        title="readings of two neighbours may be exchanged",
+        client=None,
+        severities=(WARN,),
+        wordings=several(
+            "Compare with sheet and photo; exchanging is for the quality officer, with a reason, both kept.",
+            one=f"Exchanging the reading at {{elapsed_s:g}} s between {{label}} and {{other}} {_TAKES_OUT}",
+            all_from=f"Exchanging the readings from {{elapsed_s:g}} s between {{label}} and {{other}} {_TAKES_OUT}",
+        ),
+        number="rises and excesses that would go",
+        unit="g/L",
+        limits=("limits.noise_warn_sd", "limits.noise_stop_sd"),
+        source=OWN_NOISE,
+    ),
+    Row(
+        code="readings_copied",
+        title="two neighbours have the same readings",
+        client=None,
+        severities=(WARN,),
+        wordings=one(
+            "All {number:g} readings of {label} and {other} are the same.",
+            "Check that both cylinders were read; one column may have been copied.",
+        ),
+        number="how many readings are the same",
+        unit="",
+        limits=("neighbours.batch:COPIED_LEAST", "neighbours.batch:COPIED_SPAN_G_L"),
+        source=COMMON,
+    ),
+    Row(
+        code="blank_apart_from_batch",
+        title="the blank of one run is not that of its batch",
+        client=None,
+        severities=(WARN,),
+        wordings=one(
+            "The blank of {label} lies {number:+.2f} g/L off that of the batch.",
+            "Check that one blank cylinder of one dispersant lot served all runs.",
+        ),
+        number="level of the run's blank less that of the batch",
+        unit="g/L",
+        limits=("limits.blank_drift_g_l", "neighbours.batch:LEVEL_SD", "neighbours.batch:LEAST_RUNS"),
+        source=NOISE,
+    ),
+    Row(
+        code="temperature_apart_from_batch",
+        title="one cylinder differs from its neighbours in temperature",
+        client=None,
+        severities=(WARN,),
+        wordings=one(
+            "{label} is {number:+.1f} °C off its neighbours at {elapsed_s:g} s.",
+            "Check the thermometer reading; a cylinder in sun or draught settles by its own rules.",
+        ),
+        number="temperature less the median of the batch",
+        unit="°C",
+        limits=("limits.blank_apart_warn_c", "neighbours.batch:LEAST_RUNS"),
+        source=COMMON,
+    ),
+    Row(
+        code="slot_rises_in_batch",
+        title="the runs of a batch rise at one slot",
+        client=None,
+        severities=(WARN,),
+        wordings=one(
+            "{runs} runs rise by {number:.1f} g/L on average into slot {slot}.",
+            "Look at what they share there: the blank, the hydrometer, the thermometer.",
+        ),
+        number="mean rise",
+        unit="g/L",
+        limits=("limits.noise_stop_sd", "neighbours.batch:LEAST_RUNS"),
+        source=OWN_NOISE,
+    ),
+    Row(
+        code="duplicate_outside_limit",
+        title="the two portions of a sample differ too much",
+        client="two portions of this sample differ",
+        severities=(WARN, STOP),
+        wordings={
+            "repeatability": Wording(
+                sentence=f"{_PAIR} repeatability limit is {{limit_pct:.1f}}.",
+                next_step="Look for the cause (division of the bag, mixing, a reading); say in a note why the first "
+                "portion stands, or repeat it.",
+            ),
+            "action": Wording(
+                sentence=f"{_PAIR} action limit is {{limit_pct:.1f}}.",
+                next_step="The first portion's figures cannot be reported. Look for the cause (mix-up, division of "
+                "the bag, mixing, a reading); repeat the sample with a new portion, or report it without figures. "
+                "Look at the other runs too.",
+            ),
+        },
+        number="difference of the fraction that differs most",
+        unit="%",
+        limits=(
+            "inputs.between_run:REPEATABILITY_FACTOR",
+            "inputs.between_run:ACTION_PER_MEAN_RANGE",
+            "edition.dispersion_sd_pct",
+        ),
+        source=f"{COMMON}, decision 0007",
+    ),
+)

@@ -1,0 +1,129 @@
+"""Rows of single readings: slots without a number, times off the schedule, slips of the hand."""
+
+from __future__ import annotations
+
+from particles.distribution.findings.catalogue.row import COMMON, NOISE, RECORDED, Row, Wording, one, several
+from particles.distribution.record import Severity
+
+NOTE, WARN, STOP = Severity.NOTE, Severity.WARN, Severity.STOP
+
+_OFF_NEIGHBOURS = (
+    "The reading {reading:g} at {elapsed_s:g} s lies {number:+.1f} g/L outside what its neighbours leave"
+)
+_WITH_SHEET = "Compare it with the sheet or the photo; correct it only with a reason"
+
+ROWS: tuple[Row, ...] = (
+    Row(
+        code="reading_missed",
+        title="a reading was missed",
+        client="a reading was missed",
+        severities=(NOTE, WARN),
+        wordings=one(
+            "The reading at {number:g} s was missed; nothing stands in for it.",
+            "Check that the others still bracket the size limits.",
+        ),
+        number="elapsed time of the slot",
+        unit="s",
+        limits=(),
+        source=RECORDED,
+    ),
+    Row(
+        code="above_scale",
+        title="a reading beyond the end of the stem",
+        client="a reading beyond the hydrometer's scale",
+        severities=(STOP,),
+        wordings=several(
+            "Run the sample again with less soil.",
+            unread="The reading at {elapsed_s:g} s is beyond the stem's end at {number:g}; it is no data.",
+            read="The reading at {elapsed_s:g} s is {reading:g}, beyond the stem's end at {number:g}; it is no data.",
+        ),
+        number="end of the stem",
+        unit="",
+        limits=(),
+        source="the instrument's own record",
+    ),
+    Row(
+        code="below_scale",
+        title="a reading before the start of the stem",
+        client="a reading below the hydrometer's scale",
+        severities=(STOP,),
+        wordings=one(
+            "The reading at {elapsed_s:g} s is {number:g}, below the stem's start at {start:g}.",
+            "Check the entry and the instrument.",
+        ),
+        number="reading",
+        unit="",
+        limits=(),
+        source="the instrument's own record",
+    ),
+    Row(
+        code="off_schedule",
+        title="a reading outside the window of its time",
+        client="a reading off its scheduled time",
+        severities=(NOTE,),
+        wordings=one(
+            "The reading of {nominal_s:g} s was taken at {elapsed_s:g} s, {number:+g} s off.",
+            "Nothing to do: sizes come from the true time.",
+        ),
+        number="late by, early negative",
+        unit="s",
+        limits=(
+            "edition.windows",
+            "edition.later_window_pct",
+            "findings.readings:SLOT_REACH_S",
+            "findings.readings:SLOT_REACH_SHARE",
+        ),
+        source=COMMON,
+    ),
+    Row(
+        code="more_than_portion",
+        title="more soil in suspension than in the portion",
+        client="more soil found than was weighed in",
+        severities=(STOP,),
+        wordings=one(
+            "{number:.1f} g/L in suspension at {elapsed_s:g} s; the portion can give {all_g_l:.1f} g/L, "
+            "{most_g_l:.1f} g/L with the noise of reading.",
+            "Check mass, hydrometer scale and cylinder.",
+        ),
+        number="soil in suspension",
+        unit="g/L",
+        limits=("limits.portion_excess", "limits.noise_warn_sd"),
+        source=NOISE,
+    ),
+    Row(
+        code="beyond_stokes",
+        title="a size too coarse for Stokes' law",
+        client="a size too coarse for the settling law",
+        severities=(WARN,),
+        wordings=one(
+            "{diameter_um:.0f} µm settles at a Reynolds number of {number:.2f}.",
+            "Take sizes this coarse from sieves; Stokes does not hold there.",
+        ),
+        number="Reynolds number",
+        unit="",
+        limits=("limits.reynolds",),
+        source=COMMON,
+    ),
+    Row(
+        code="typo_suspected",
+        title="a reading that does not belong to its curve",
+        client="a reading that does not fit its neighbours",
+        severities=(WARN,),
+        wordings=several(
+            f"{_WITH_SHEET}, or repeat the run.",
+            unexplained=f"{_OFF_NEIGHBOURS}.",
+            slip=f"{_OFF_NEIGHBOURS}; {{fitting:g}} would fit ({{slip}}).",
+        )
+        | {
+            "off_stem": Wording(
+                sentence="The reading {number:g} at {elapsed_s:g} s is off the stem; {fitting:g} would fit ({slip}).",
+                next_step=f"{_WITH_SHEET}.",
+                unit="",
+            )
+        },
+        number="how far it lies outside its neighbours; off the stem, the reading itself",
+        unit="g/L",
+        limits=("limits.rise_warn_g_l", "limits.rise_warn_sd", "findings.typing:LEAST_POINTS"),
+        source=NOISE,
+    ),
+)
