@@ -4,8 +4,8 @@ from django.db import connection
 from django.http import HttpRequest, HttpResponse, JsonResponse
 from django.shortcuts import redirect, render
 from django.urls import URLPattern, URLResolver, include, path
-from django.views.generic import TemplateView
 
+from labsite.help import help_page
 from labsite.navigation import page
 
 
@@ -32,7 +32,7 @@ def healthz(request: HttpRequest) -> JsonResponse:
 
 urlpatterns: list[URLPattern | URLResolver] = [
     path("", home, name="home"),
-    path("help/", TemplateView.as_view(template_name="help.html"), name="help"),
+    path("help/", help_page, name="help"),
     path("healthz", healthz, name="healthz"),
     path("account/login/", account.login, name="account_login"),
     path("account/logout/", account.logout, name="account_logout"),

@@ -41,6 +41,7 @@ from particles.distribution.findings.catalogue import (
     row_of,
 )
 from particles.distribution.findings.catalogue import laboratory as laboratory_rows
+from particles.distribution.findings.catalogue.listed import as_markdown, limits_in_words
 
 from .planted_batch_faults import BATCH_FAULTS
 from .planted_faults import FAULTS
@@ -278,3 +279,20 @@ def test_a_finding_the_catalogue_does_not_know_is_refused(
 def test_a_finding_takes_keywords_only() -> None:
     with pytest.raises(TypeError):
         Finding("sieve_loss", Severity.STOP, "", "")  # type: ignore[misc]
+
+
+def test_the_list_in_the_guide_is_that_of_the_catalogue() -> None:
+    guide = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
+    _, _, rest = guide.partition("<!-- findings: begin -->\n")
+    listed, marker, _ = rest.partition("<!-- findings: end -->")
+    assert marker, "the list has lost its marks"
+    assert listed == as_markdown(), "print it anew: python -m particles.distribution.findings.catalogue"
+
+
+def test_every_limit_is_told_with_its_unit() -> None:
+    assert limits_in_words(row_of("blank_unusual")) == ("blank usual 0 to 9 g/L",)
+    assert limits_in_words(row_of("gel_suspected")) == (
+        "rise stop 1 g/L",
+        "noise stop 4 standard deviations",
+        "gel from 1800 s",
+    )

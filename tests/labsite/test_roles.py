@@ -12,6 +12,7 @@ from django.urls import reverse
 
 from labsite.navigation import PLACES
 from labsite.people.roles import PERMISSIONS, Role
+from particles.distribution import CATALOGUE
 from tests.conftest import SECRET
 
 pytestmark = pytest.mark.django_db
@@ -118,4 +119,6 @@ def test_the_page_of_a_mistyped_address_helps(client: Client, clerk: Any) -> Non
 
 def test_help_is_for_everybody_who_is_logged_in(client: Client, client_person: Any) -> None:
     client.force_login(client_person)
-    assert client.get(reverse("help")).status_code == 200
+    shown = client.get(reverse("help"))
+    assert shown.status_code == 200
+    assert [each.title for each in shown.context["findings"]] == [row.title for row in CATALOGUE.values()]
