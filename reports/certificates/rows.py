@@ -39,7 +39,12 @@ def _section(sample: Mapping[str, Any], addresses: list[str]) -> dict[str, Any]:
     curve, triangle = addresses
     return {
         "sample": sample,
-        "qualifiers": [row | {"words": row["code"].replace("_", " ")} for row in sample["qualifiers"]],
+        "qualifiers": [row | {"title": qualifier_title(row)} for row in sample["qualifiers"]],
         "curve": curve if sample["curve"] else "",
         "triangle": triangle if sample["sand_pct"] is not None else "",
     }
+
+
+def qualifier_title(row: Mapping[str, str]) -> str:
+    """Plain words of a stored qualifier; of a certificate issued before they were kept, what its paper shows."""
+    return row["title"] if "title" in row else row["code"].replace("_", " ")

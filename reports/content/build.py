@@ -12,7 +12,8 @@ from batches.corrections.models import density_in_force, filling_in_force
 from batches.models import Flag, Result, Run
 from batches.quality.pairs import CODE, review_in_force
 from batches.review.rules import CHOICE, decision_of, signed_results
-from particles.distribution import CurvePoint, Estimate, MethodEdition, round_to_total
+from particles.distribution import CurvePoint, Estimate, MethodEdition, client_words, round_to_total
+from particles.distribution.explained.notes import UNCONFIRMED
 from particles.models import Job, Laboratory, Portion, Sample, SampleState
 from particles.records.refusals import NotPossible
 from reports.content.context import (
@@ -27,6 +28,9 @@ from reports.content.context import (
 DAY = "%-d %B %Y"
 LEAST_CHANCE = 0.01
 NOT_RECORDED = "not recorded"
+ON_THE_COMPUTATION = "note on these figures"
+"""Stands for what a run says of how its figures came about."""
+WITHOUT_FIGURES = "no figures reported"
 
 _STATEMENTS = (
     "The results relate only to the samples tested, as received. The laboratory did not take the samples.",
@@ -158,7 +162,20 @@ def method_statements(edition: MethodEdition, shared: Sequence[str]) -> tuple[st
         f"Readings at {times} after stirring, at the upper edge of the meniscus, beside a blank read each time.",
         f"Effective depth: {edition.depth_rule}.",
         *shared,
-        *(f"Source: {source}." for source in edition.sources),
+        *(f"Source: {source}." for source in printed_sources(edition)),
+    )
+
+
+def printed_sources(edition: MethodEdition) -> tuple[str, ...]:
+    """
+    Sources a client can be told: none that was only remembered, and of a formula that was checked, the check.
+
+    The schedule itself is printed among the statements, from memory or not.
+    """
+    return tuple(
+        source.replace("from memory, checked against", "checked against")
+        for source in edition.sources
+        if not source.endswith("from memory")
     )
 
 
@@ -174,7 +191,7 @@ def _shared_notes(results: Sequence[Result]) -> list[str]:
     if not said:
         return []
     everywhere = set(said[0]).intersection(*said[1:])
-    return [note for note in said[0] if note in everywhere and not note.startswith(_NOT_PRINTED_HERE)]
+    return [note for note in said[0] if note in everywhere and may_be_printed(note)]
 
 
 def _own_notes(result: Result, shared: Sequence[str]) -> list[str]:
@@ -182,7 +199,12 @@ def _own_notes(result: Result, shared: Sequence[str]) -> list[str]:
     distribution = result.distribution
     if distribution is None or decision_of(result) != CHOICE.REPORT:
         return []
-    return [n for n in distribution.notes if n not in shared and not n.startswith(_NOT_PRINTED_HERE)]
+    return [note for note in distribution.notes if note not in shared and may_be_printed(note)]
+
+
+def may_be_printed(note: str) -> bool:
+    """Whether it stands nowhere else on the certificate and rests on rules that were read at their source."""
+    return not note.startswith(_NOT_PRINTED_HERE) and UNCONFIRMED not in note
 
 
 def _time_in_words(seconds: float) -> str:
@@ -238,7 +260,8 @@ def _section(sample: Sample, result: Result, remarks: Sequence[str]) -> SampleSe
         class_chances=", ".join(f"{name} {100 * p:.0f} %" for name, p in texture.chances if p >= LEAST_CHANCE)
         if texture
         else "",
-        qualifiers=_qualifiers(result) + tuple(QualifierRow("remark", "note", note) for note in remarks),
+        qualifiers=_qualifiers(result)
+        + tuple(QualifierRow(ON_THE_COMPUTATION, "note", note) for note in remarks),
         curve=tuple(_curve_row(p) for p in shown.curve) if shown and fractions else (),
         sand_pct=fractions.sand.value_pct if fractions else None,
         silt_pct=fractions.silt.value_pct if fractions else None,
@@ -276,18 +299,24 @@ def _whole(value_pct: float) -> str:
 
 
 def _qualifiers(result: Result) -> tuple[QualifierRow, ...]:
-    """Every flag that prints: all stops, and warnings and notes not taken off by a reviewer's note."""
-    rows = [
-        QualifierRow(flag.code, flag.severity, flag.sentence)
+    """
+    Every flag that prints: all stops, and warnings and notes not taken off by a reviewer's note.
+
+    Each is named in the client's words of the catalogue; one without such words is never printed.
+    """
+    named = [
+        (client_words(flag.code), flag)
         for flag in result.flags.select_related("review")
         if not hasattr(flag, "review") or flag.review.printed or flag.severity == Flag.Severity.STOP
     ]
+    rows = [QualifierRow(words, flag.severity, flag.sentence) for words, flag in named if words is not None]
     pair = review_in_force(result)
-    if pair is not None:
-        rows.append(QualifierRow(CODE, pair.severity, pair.sentence))
+    words = client_words(CODE)
+    if pair is not None and words is not None:
+        rows.append(QualifierRow(words, pair.severity, pair.sentence))
     decision = result.decisions.order_by("-pk").first()
     if decision is not None and decision.choice == CHOICE.WITHOUT_FIGURES:
-        rows.insert(0, QualifierRow("not_reported", "stop", f"No figures are reported: {decision.note}"))
+        rows.insert(0, QualifierRow(WITHOUT_FIGURES, "stop", f"No figures are reported: {decision.note}"))
     return tuple(rows)
 
 

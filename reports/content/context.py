@@ -27,7 +27,8 @@ class FractionRow:
 
 @dataclass(frozen=True, slots=True)
 class QualifierRow:
-    code: str
+    title: str
+    """What it is in plain words, such as 'sieve and hydrometer agree'; no code of the program."""
     severity: str
     """'note', 'warn' or 'stop'."""
     sentence: str

@@ -5,11 +5,12 @@ Both hold the strings of the printed page, so no file can show another figure th
 described by `data_file.schema.json`. The CSV has one row for each sample and kind of figure (`COLUMNS`):
 
 - `kind`, `name`, `value`, `unit`: 'fraction' sand, silt, clay [%]; 'gravel' [% of the whole sample]; 'texture
-  class'; 'class chances'; 'curve point' named by its diameter in µm [% finer]; 'qualifier' named by its code,
-  its sentence as value; 'not reported' for a sample without figures.
+  class'; 'class chances'; 'curve point' named by its diameter in µm [% finer]; 'qualifier' named in plain
+  words, its sentence as value; 'not reported' for a sample without figures.
 - `detail`: limits of a fraction, texture system, source of a curve point, severity of a qualifier.
 - `interval_95`: only for fractions.
-- `qualifiers`: every code of that sample, in every row, so that a row cut out of the file still carries them.
+- `qualifiers`: the plain words of every qualifier of that sample, in every row, so that a row cut out of the file
+  still carries them. No file holds a code of the program.
 
 CSV is UTF-8 with a byte order mark: without it spreadsheets take the file for an old 8-bit alphabet
 and spoil 'µm' and names. Lines end in CR LF (RFC 4180). A text that a spreadsheet would run as a formula gets
@@ -29,7 +30,8 @@ from typing import Any
 from reports.content.context import CertificateContext, SampleSection
 
 FORMAT = "siltbook certificate data"
-FORMAT_VERSION = 1
+FORMAT_VERSION = 2
+"""1 named a qualifier by a code of the program."""
 COLUMNS = (
     "certificate_number",
     "revision",
@@ -119,7 +121,7 @@ def _shared(context: CertificateContext, sample: SampleSection) -> dict[str, str
         "lab_number": sample.lab_number,
         "client_label": sample.client_label,
         "depth": sample.depth,
-        "qualifiers": "; ".join(row.code for row in sample.qualifiers),
+        "qualifiers": "; ".join(row.title for row in sample.qualifiers),
         "check_url": context.check_url,
     }
 
@@ -130,7 +132,7 @@ def _rows(sample: SampleSection) -> Iterator[dict[str, str]]:
     else:
         yield {"kind": "not reported", "value": "see the qualifiers of this sample"}
     for row in sample.qualifiers:
-        yield {"kind": "qualifier", "name": row.code, "value": row.sentence, "detail": row.severity}
+        yield {"kind": "qualifier", "name": row.title, "value": row.sentence, "detail": row.severity}
 
 
 def _figures(sample: SampleSection) -> Iterator[dict[str, str]]:

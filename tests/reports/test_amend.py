@@ -261,7 +261,7 @@ def test_differences_are_named_in_the_order_of_the_page() -> None:
     after["client_name"] = "Other Estate (invented)"
     after["deviations"] = ("Soaked for 9 h.",)
     section["depth"] = "0-30 cm"
-    section["qualifiers"] = ({"code": "x", "severity": "warn", "sentence": "Read late."},)
+    section["qualifiers"] = ({"title": "x", "severity": "warn", "sentence": "Read late."},)
     section["engine_version"], section["seed"], after["check_code"] = "9", 9, "z"
     number, was = section["lab_number"], before["samples"][0]
     assert changes_between(before, after) == [

@@ -75,7 +75,7 @@ def test_csv_figures_equal_json_figures(sample):
         for row in _of_kind("curve point", sample.lab_number)
     ]
     qualifiers = [
-        {"code": row["name"], "severity": row["detail"], "sentence": row["value"]}
+        {"title": row["name"], "severity": row["detail"], "sentence": row["value"]}
         for row in _of_kind("qualifier", sample.lab_number)
     ]
     assert fractions == told["fractions"]
@@ -87,8 +87,8 @@ def test_every_row_names_certificate_revision_and_qualifiers():
     rows = _rows()
     assert {row["certificate_number"] for row in rows} == {CONTEXT.number}
     assert {row["revision"] for row in rows} == {"1"}
-    codes = {row["lab_number"]: row["qualifiers"] for row in rows}
-    assert codes == {
+    titles = {row["lab_number"]: row["qualifiers"] for row in rows}
+    assert titles == {
         "T26-0417-01": "soak short; late reading",
         "T26-0417-02": "",
         "T26-0417-03": "flocculated",

@@ -12,6 +12,7 @@ from django.utils import timezone
 
 from batches.quality.pairs import pair_of
 from batches.review import rules as approval
+from particles.distribution import client_words
 from particles.models import Laboratory
 from reports.certificates.models import CertificateResult
 from reports.certificates.rules import issue_certificate
@@ -64,7 +65,7 @@ def test_one_bag_is_one_sample_with_the_first_portions_figures(issue: Any) -> No
     assert section["attempt"] == 1
     assert results_of([sample]) == [pair.first_result]
     assert [row.result for row in CertificateResult.objects.all()] == [pair.first_result]
-    assert "duplicate_outside_limit" not in [row["code"] for row in section["qualifiers"]]
+    assert client_words("duplicate_outside_limit") not in [row["title"] for row in section["qualifiers"]]
 
 
 def test_neither_file_holds_a_figure_of_the_duplicate(issue: Any) -> None:
@@ -84,7 +85,7 @@ def test_neither_file_holds_a_figure_of_the_duplicate(issue: Any) -> None:
 def test_a_pair_beyond_its_limit_is_a_qualifier_of_the_sample(issue: Any) -> None:
     certificate = issue(2.0, note="The bag is uneven.")
     (section,) = certificate.context["samples"]
-    (row,) = [row for row in section["qualifiers"] if row["code"] == "duplicate_outside_limit"]
+    (row,) = [row for row in section["qualifiers"] if row["title"] == client_words("duplicate_outside_limit")]
     assert row["severity"] == "warn"
     assert row["sentence"] == (
         "Two portions of this sample differ by 5.4 percentage points of sand; the repeatability limit is 4.2."

@@ -11,7 +11,12 @@ import subprocess
 from typing import Any
 
 import pytest
+from django.test import Client
 
+from batches.models import Flag
+from particles.distribution import CATALOGUE
+from particles.distribution.explained.notes import UNCONFIRMED
+from reports.content.build import ON_THE_COMPUTATION, WITHOUT_FIGURES
 from tests.reports.approved import WHY_WITHOUT
 
 NO_POPPLER = shutil.which("pdftotext") is None and "CI" not in os.environ
@@ -63,6 +68,33 @@ def test_what_all_printed_figures_share_stands_once(certificate: Any) -> None:
     text = _text(bytes(certificate.pdf))
     assert text.count("Monte Carlo draws over reading") == 1
     remarks = [
-        row for s in certificate.context["samples"] for row in s["qualifiers"] if row["code"] == "remark"
+        row
+        for s in certificate.context["samples"]
+        for row in s["qualifiers"]
+        if row["title"] == ON_THE_COMPUTATION
     ]
     assert remarks == []
+
+
+def test_no_code_of_the_program_leaves_the_laboratory(certificate: Any, manager: Any, client: Client) -> None:
+    assert Flag.objects.exists(), "a certificate without a flag proves nothing"
+    client.force_login(manager)
+    page = client.get(f"/certificates/{certificate.number}/").content.decode()
+    files = bytes(certificate.data_json).decode(), bytes(certificate.data_csv).decode("utf-8-sig")
+    for shown in (_text(bytes(certificate.pdf)), page, *files):
+        assert not [code for code in CATALOGUE if "_" in code and code in shown]
+    titles = {row["title"] for s in certificate.context["samples"] for row in s["qualifiers"]}
+    assert titles
+    assert titles <= {row.client for row in CATALOGUE.values()} | {ON_THE_COMPUTATION, WITHOUT_FIGURES}
+
+
+def test_nothing_remembered_stands_on_a_certificate(certificate: Any) -> None:
+    text = _text(bytes(certificate.pdf))
+    assert "checked against IAPWS" in text
+    for shown in (
+        text,
+        bytes(certificate.data_json).decode(),
+        bytes(certificate.data_csv).decode("utf-8-sig"),
+    ):
+        assert "from memory" not in shown
+        assert UNCONFIRMED not in shown

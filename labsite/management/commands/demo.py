@@ -19,6 +19,7 @@ from labsite.demonstration.story import REFERENCE, Story, open_requests
 from labsite.people.roles import Role
 from particles.records.refusals import NotPossible
 from reports.certificates.models import Certificate
+from reports.certificates.rows import qualifier_title
 
 WORKER = (
     "celery", "-A", "labsite", "worker", "-B", "-c", "1", "-l", "WARNING",
@@ -113,8 +114,8 @@ class Command(BaseCommand):
         self.stdout.write("")
 
     def _flags_in_words(self, qualifiers: list[dict[str, str]]) -> str:
-        """Stops and warnings by code, notes by number."""
-        grave = dict.fromkeys(q["code"] for q in qualifiers if q["severity"] != "note")
+        """Stops and warnings in plain words, notes by number."""
+        grave = dict.fromkeys(qualifier_title(q) for q in qualifiers if q["severity"] != "note")
         notes = sum(q["severity"] == "note" for q in qualifiers)
         return ", ".join([*grave, *([f"{notes} note(s)"] if notes else [])]) or "none"
 

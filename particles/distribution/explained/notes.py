@@ -31,6 +31,8 @@ _WIDE_GAP = (
     "No reading lies near the clay limit: a narrow heap of grains between the readings on either side of it would not "
     "show, and clay could then lie outside its interval; a reading near 8 h would show it."
 )
+UNCONFIRMED = "rules from memory, to be confirmed"
+"""Ends a note on a class by rules nobody has read at their source: for the laboratory, never for a certificate."""
 _NO_CLASS = "No texture class: the USDA triangle holds for limits of 2 and 50 µm only."
 
 
@@ -124,7 +126,7 @@ def _reading_off(method: MethodEdition) -> str:
 
 
 def _subclass(texture: TextureClass) -> str:
-    rules = "rules from memory, to be confirmed" if texture.name in FROM_MEMORY else "rules read in part"
+    rules = UNCONFIRMED if texture.name in FROM_MEMORY else "rules read in part"
     return (
         f"Subclass {texture.subclass} from the five sand separates, Soil Survey Manual chapter 3 ({rules})."
     )
