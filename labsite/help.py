@@ -27,6 +27,7 @@ class ListedFinding:
 
 
 def help_page(request: HttpRequest) -> HttpResponse:
+    """The page Help, for everybody who is logged in."""
     return render(request, "help.html", {"findings": list(_listed())})
 
 

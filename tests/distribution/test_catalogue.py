@@ -221,7 +221,11 @@ def test_a_row_is_whole(code: str) -> None:
     for words in (kept.title, kept.client or kept.title):
         assert "_" not in words
         assert not words.endswith(".")
-        assert len(words) <= 62
+
+
+def test_a_client_reads_short_phrases_that_can_stand_in_one_cell() -> None:
+    for row in CATALOGUE.values():
+        assert row.client is None or (len(row.client) <= 36 and not set(row.client) & set(",;:")), row.code
 
 
 def test_what_stops_a_certified_figure_can_be_printed() -> None:

@@ -56,7 +56,7 @@ def test_it_ends_with_a_certificate_and_leaves_nothing_running(home: Path, tmp_p
     first = demo(home, tmp_path / "first")
     rows = [line for line in first.splitlines() if re.match(r"\d\d-\d{5} .* to ", line)]
     assert len(rows) == 6, first
-    assert re.search(r"Quay fill +not reported .*above_scale", first)
+    assert re.search(r"Quay fill +not reported .*reading above the scale", first)
     assert not server_runs(home)
     files = sorted((tmp_path / "first").iterdir())
     assert [f.suffix for f in files] == [".csv", ".json", ".pdf"]

@@ -32,7 +32,7 @@ LEAST_HALVING = 0.5
 
 
 def falling_findings(record: RunRecord, method: MethodEdition, points: Points) -> list[Finding]:
-    """Rising, gelled, stuck, fallen too fast, clear too soon, below zero."""
+    """Findings on a run that rises, gels, sticks, falls too fast, clears too soon or falls below zero."""
     nets = steady_nets_g_l(record, points)
     reading_sd = reading_sd_g_l(record, method)
     found = _rising(method, points, nets, reading_sd) + _gel(method, points, nets, reading_sd)

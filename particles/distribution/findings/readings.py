@@ -29,7 +29,7 @@ SLOT_REACH_SHARE = 0.2
 
 
 def run_findings(record: RunRecord, method: MethodEdition) -> list[Finding]:
-    """What the record shows before anything is computed: slots, times, temperatures."""
+    """Findings of slots, times and temperatures, before anything is computed."""
     return slot_findings(record) + schedule_findings(record, method) + temperature_findings(record, method)
 
 
@@ -95,7 +95,7 @@ def schedule_findings(record: RunRecord, method: MethodEdition) -> list[Finding]
 def point_findings(
     record: RunRecord, method: MethodEdition, points: tuple[SizePoint, ...], mass: PortionMass
 ) -> list[Finding]:
-    """What the computed points show: more_than_portion and what the other modules of the checks give."""
+    """Findings of the computed points: more_than_portion, beyond_stokes, and those of fall, typing and start."""
     found = _more_than_portion(record, method, points, mass)
     found += falling_findings(record, method, points) + typing_findings(record, method, points)
     found += timer_findings(record, method, points, mass.mass_g)

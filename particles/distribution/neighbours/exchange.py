@@ -14,6 +14,8 @@ from particles.distribution.record import RunRecord, SizeDistribution
 
 @dataclass(frozen=True, slots=True)
 class Exchange:
+    """An exchange of readings between two neighbours that would heal both curves."""
+
     slot: int
     """Index of the first reading exchanged."""
     only_this: bool

@@ -107,7 +107,7 @@ ROWS: tuple[Row, ...] = (
     Row(
         code="temperature_jump",
         title="the suspension's temperature jumped",
-        client="temperature of the suspension jumped",
+        client="temperature jumped",
         severities=(WARN,),
         wordings=one(
             "The suspension's temperature moved by {number:+.1f} °C before {elapsed_s:g} s.",
@@ -121,7 +121,7 @@ ROWS: tuple[Row, ...] = (
     Row(
         code="temperature_copied",
         title="temperatures look copied",
-        client="temperatures may have been copied",
+        client="temperatures may be copied",
         severities=(WARN,),
         wordings=several(
             _READ_EACH_TIME,
@@ -136,7 +136,7 @@ ROWS: tuple[Row, ...] = (
     Row(
         code="temperature_unchanged",
         title="one temperature all day",
-        client="one temperature recorded throughout",
+        client="one temperature throughout",
         severities=(NOTE,),
         wordings=one(f"{_ALL_EQUAL}.", _READ_EACH_TIME),
         number="how many temperatures are equal",

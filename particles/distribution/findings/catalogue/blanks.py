@@ -61,7 +61,7 @@ ROWS: tuple[Row, ...] = (
     Row(
         code="correction_missing",
         title="a reading without its composite correction",
-        client="a reading without its correction",
+        client="reading without its correction",
         severities=(STOP,),
         wordings=one(
             "The reading at {number:g} s has no composite correction; it was not used.",
@@ -75,7 +75,7 @@ ROWS: tuple[Row, ...] = (
     Row(
         code="blank_missing",
         title="a reading without its blank",
-        client="a reading without its blank",
+        client="reading without its blank",
         severities=(STOP,),
         wordings=one(
             "No blank was read for the reading at {number:g} s; it was not used.",
@@ -89,7 +89,7 @@ ROWS: tuple[Row, ...] = (
     Row(
         code="blank_interpolated",
         title="a blank taken from those before and after",
-        client="a blank taken from those before and after",
+        client="blank taken from its neighbours",
         severities=(WARN,),
         wordings=one(
             "No blank was read for the reading at {elapsed_s:g} s; {number:.2f} g/L was taken from the same blank "
@@ -126,7 +126,7 @@ ROWS: tuple[Row, ...] = (
     Row(
         code="blank_temperature_missing",
         title="a blank without a temperature",
-        client="a blank without a temperature",
+        client="temperature of blank missing",
         severities=(WARN,),
         wordings=one(
             "The blank at {number:g} s has no temperature; the suspension's was taken.",
@@ -140,7 +140,7 @@ ROWS: tuple[Row, ...] = (
     Row(
         code="blank_temperature_apart",
         title="blank and suspension differ in temperature",
-        client="blank and suspension differed in temperature",
+        client="temperature of blank differs",
         severities=(WARN,),
         wordings=one(f"{_APART}.", _ONE_TEMPERATURE),
         number="suspension less blank",
@@ -151,7 +151,7 @@ ROWS: tuple[Row, ...] = (
     Row(
         code="blank_temperature_far_apart",
         title="blank and suspension differ widely in temperature",
-        client="blank and suspension differed widely in temperature",
+        client="temperature of blank differs widely",
         severities=(WARN,),
         wordings=one(
             f"{_APART}; the correction itself is then uncertain by about 0.2 g/L.", _ONE_TEMPERATURE
@@ -164,7 +164,7 @@ ROWS: tuple[Row, ...] = (
     Row(
         code="blank_far_in_time",
         title="a blank read too far in time from its reading",
-        client="blank read too far in time from its reading",
+        client="blank read too early or late",
         severities=(WARN,),
         wordings=one(
             "The blank was read {gap_min:.0f} min from the reading at {elapsed_s:g} s; the method allows "
@@ -179,7 +179,7 @@ ROWS: tuple[Row, ...] = (
     Row(
         code="blank_without_dispersant",
         title="the blank looks like water without dispersant",
-        client="blank may have been made without dispersant",
+        client="blank without dispersant suspected",
         severities=(STOP,),
         wordings=one(
             _LEVEL, "Ask whether the blank was made with dispersant; the batch waits for the answer."
@@ -192,7 +192,7 @@ ROWS: tuple[Row, ...] = (
     Row(
         code="blank_level",
         title="the blank is not what its dispersant gives",
-        client="blank is not what its dispersant gives",
+        client="level of the blank unusual",
         severities=(WARN,),
         wordings=one(
             _LEVEL,
@@ -206,7 +206,7 @@ ROWS: tuple[Row, ...] = (
     Row(
         code="blank_drift",
         title="one blank off the blank's own level",
-        client="one blank off the blank's own level",
+        client="one blank off its level",
         severities=(NOTE, WARN),
         wordings=several(
             "Look for a typing slip, another cylinder, evaporation, a dirty stem or a blank that was not read.",
@@ -240,7 +240,7 @@ ROWS: tuple[Row, ...] = (
     Row(
         code="blank_against_temperature",
         title="the blank does not follow its temperature",
-        client="blank did not follow its temperature",
+        client="blank against its temperature",
         severities=(WARN,),
         wordings=one(
             "The blank followed its temperature {number:.1f} times as much as water does; {expected_g_l:.1f} g/L was "
@@ -255,7 +255,7 @@ ROWS: tuple[Row, ...] = (
     Row(
         code="blank_copied",
         title="one blank figure although its temperature moved",
-        client="blank readings may have been copied",
+        client="blanks may have been copied",
         severities=(WARN,),
         wordings=one(
             "All {count} blanks read {reading:g} although their temperature should have moved them by {number:.1f} "

@@ -40,7 +40,7 @@ ROWS: tuple[Row, ...] = (
     Row(
         code="by_time_only",
         title="a method by time, not by size",
-        client="figures by time of reading, not by size",
+        client="figures by time and not by size",
         severities=(STOP,),
         wordings=one(
             "{title}: results carry their own names and are no fractions at size limits.",
@@ -54,7 +54,7 @@ ROWS: tuple[Row, ...] = (
     Row(
         code="join_not_compared",
         title="sieve and hydrometer not compared",
-        client="sieve and hydrometer could not be compared",
+        client="sieve and hydrometer not compared",
         severities=(NOTE,),
         wordings=one(
             "No hydrometer point beyond the {number:g} µm sieve, so the join was not compared.",

@@ -18,7 +18,7 @@ ROWS: tuple[Row, ...] = (
     Row(
         code="rising_reading",
         title="a corrected reading rises",
-        client="a reading rises where it should fall",
+        client="reading rises",
         severities=(NOTE, WARN, STOP),
         wordings=several(
             "Look for a typing slip, another cylinder, temperature, foam or flocculation.",
@@ -33,7 +33,7 @@ ROWS: tuple[Row, ...] = (
     Row(
         code="gel_suspected",
         title="late readings stay above an earlier one",
-        client="late readings stay above an earlier one",
+        client="late readings stay too high",
         severities=(WARN,),
         wordings=one(
             "From {elapsed_s:g} s on every reading stays at least {number:.1f} g/L above an earlier one.",
@@ -67,7 +67,7 @@ ROWS: tuple[Row, ...] = (
     Row(
         code="fell_too_fast",
         title="the soil fell faster than dispersed soil",
-        client="soil settled faster than dispersed soil does",
+        client="soil settled too fast",
         severities=(WARN,),
         wordings=one(
             "{number:.0f} % of the soil left between {coarse_um:.1f} and {fine_um:.1f} µm, faster than dispersed soil "
@@ -86,7 +86,7 @@ ROWS: tuple[Row, ...] = (
     Row(
         code="clear_late",
         title="almost nothing left at the end, feel not noted",
-        client="almost nothing left in suspension at the end",
+        client="almost clear at the end",
         severities=(NOTE,),
         wordings=one(
             "{early_pct:.0f} % was in suspension at {early_s:g} s and {number:.1f} % at {late_s:g} s; the feel of the "

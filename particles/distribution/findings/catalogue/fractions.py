@@ -51,7 +51,7 @@ ROWS: tuple[Row, ...] = (
     Row(
         code="clay_limit_not_reached",
         title="the clay limit was not reached",
-        client="readings do not reach the clay limit",
+        client="clay limit not reached",
         severities=(STOP,),
         wordings=_not_reached("clay"),
         number="nearest point",
@@ -62,7 +62,7 @@ ROWS: tuple[Row, ...] = (
     Row(
         code="clay_limit_extrapolated",
         title="the curve was extended to the clay limit",
-        client="curve extended to the clay limit",
+        client="extended to the clay limit",
         severities=(WARN,),
         wordings=several(
             _PRINT_IT,
@@ -91,7 +91,7 @@ ROWS: tuple[Row, ...] = (
     Row(
         code="sand_limit_not_reached",
         title="the sand limit was not reached",
-        client="readings do not reach the sand limit",
+        client="sand limit not reached",
         severities=(STOP,),
         wordings=_not_reached("sand")
         | {
@@ -108,7 +108,7 @@ ROWS: tuple[Row, ...] = (
     Row(
         code="sand_limit_extrapolated",
         title="the curve was extended to the sand limit",
-        client="curve extended to the sand limit",
+        client="extended to the sand limit",
         severities=(WARN,),
         wordings=one(_beyond("sand", "the line"), _PRINT_IT),
         number="how far beyond the last point, as a ratio of diameters",
@@ -136,7 +136,7 @@ ROWS: tuple[Row, ...] = (
     Row(
         code="system_limit_not_reached",
         title="the sand limit of a further texture system was not reached",
-        client="no class in a further texture system",
+        client="no class in a further system",
         severities=(NOTE,),
         wordings=one(
             "No class in {system}: the curve does not reach {number:g} µm.",

@@ -70,7 +70,7 @@ ROWS: tuple[Row, ...] = (
     Row(
         code="soak_short",
         title="a soak shorter than the method asks for",
-        client="soaked for less than the method asks",
+        client="soak shorter than the method asks",
         severities=(WARN,),
         wordings=one(
             "The soak lasted {number:.1f} h; the method asks for {minimum_h:g} h.",

@@ -71,10 +71,10 @@ def limits_in_words(row: Row) -> tuple[str, ...]:
     Factors and counts inside the program say little without it; the row names them.
     """
     named = ((limit, limit_value(limit)) for limit in row.limits)
-    told = ((limit, value) for limit, value in named if _is_number(value) or _is_range(value))
+    shown = ((limit, value) for limit, value in named if _is_number(value) or _is_range(value))
     return tuple(
         _limit(limit, value)
-        for limit, value in told
+        for limit, value in shown
         if limit.startswith(("limits.", "edition.")) or _unit_end(_name(limit))
     )
 
@@ -105,5 +105,5 @@ def _limit(limit: str, value: object) -> str:
     name = _name(limit)
     unit = _unit_end(name)
     words = name.removesuffix(f"_{unit}").replace("_", " ")
-    shown = " to ".join(f"{number:g}" for number in value) if isinstance(value, tuple) else f"{value:g}"
-    return f"{words} {shown} {UNITS.get(unit, '')}".rstrip()
+    figure = " to ".join(f"{number:g}" for number in value) if isinstance(value, tuple) else f"{value:g}"
+    return f"{words} {figure} {UNITS.get(unit, '')}".rstrip()

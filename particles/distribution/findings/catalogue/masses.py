@@ -51,7 +51,7 @@ ROWS: tuple[Row, ...] = (
     Row(
         code="moisture_unusual",
         title="an unusual moisture of air-dry soil",
-        client="unusual moisture of the air-dry soil",
+        client="unusual moisture",
         severities=(WARN,),
         wordings=one(
             "Air-dry moisture is {number:.2f} %; above 0 and up to {usual_pct:g} % is usual.",
@@ -79,7 +79,7 @@ ROWS: tuple[Row, ...] = (
     Row(
         code="oven_dry_above_air_dry",
         title="heavier oven-dry than air-dry",
-        client="portion heavier oven-dry than air-dry",
+        client="heavier oven-dry than air-dry",
         severities=(WARN,),
         wordings=one(
             "The portion weighs {number:.2f} g more oven-dry than air-dry, which no soil does.",
@@ -107,7 +107,7 @@ ROWS: tuple[Row, ...] = (
     Row(
         code="density_assumed",
         title="particle density assumed",
-        client="particle density assumed, not measured",
+        client="particle density not measured",
         severities=(NOTE,),
         wordings=one(
             "Particle density {number:.2f} g/cm³ is assumed, not measured.",
@@ -135,7 +135,7 @@ ROWS: tuple[Row, ...] = (
     Row(
         code="washed_above_portion",
         title="the washed sand weighs more than its portion",
-        client="sand weighs more than the portion it came from",
+        client="sand heavier than its portion",
         severities=(STOP,),
         wordings=one(
             "The washed sand weighs {washed_g:.2f} g, more than its portion of {portion_g:.2f} g.",
@@ -149,7 +149,7 @@ ROWS: tuple[Row, ...] = (
     Row(
         code="gravel_on_sand_sieves",
         title="gravel among the sand of the portion",
-        client="gravel among the sand of the portion",
+        client="gravel in the portion",
         severities=(WARN, STOP),
         wordings=one(
             "{gravel_g:.2f} g ({number:.1f} %) of the portion stayed on sieves of 2 mm and more: it is no fine earth, "
@@ -164,7 +164,7 @@ ROWS: tuple[Row, ...] = (
     Row(
         code="sieve_gain",
         title="the sieves hold more than was put on them",
-        client="sieves hold more than was put on them",
+        client="mass gained in sieving",
         severities=(STOP,),
         wordings=one(
             "The sieves and pan hold {number:.2f} g more than the {washed_g:.2f} g put on the stack.",
@@ -178,7 +178,7 @@ ROWS: tuple[Row, ...] = (
     Row(
         code="sieve_loss",
         title="too much was lost in sieving",
-        client="too much sand lost in sieving",
+        client="too much lost in sieving",
         severities=(STOP,),
         wordings=one(_LOST, "Sieve again; the loss is not shared out."),
         number="mass lost",
@@ -189,7 +189,7 @@ ROWS: tuple[Row, ...] = (
     Row(
         code="sieve_loss_small",
         title="a little was lost in sieving",
-        client="loss in sieving within the limit",
+        client="small loss in sieving",
         severities=(NOTE,),
         wordings=one(_LOST, "Nothing to do; the loss is not shared out."),
         number="mass lost",
@@ -200,7 +200,7 @@ ROWS: tuple[Row, ...] = (
     Row(
         code="gravel_basis_missing",
         title="gravel sieved without the mass of the whole sample",
-        client="gravel without the mass of the whole sample",
+        client="mass of the whole sample missing",
         severities=(WARN,),
         wordings=one(
             "Gravel was sieved, but the dry mass of the whole sample is missing.",
@@ -214,7 +214,7 @@ ROWS: tuple[Row, ...] = (
     Row(
         code="gravel_apart",
         title="stated gravel and gravel sieves do not agree",
-        client="two figures for gravel do not agree",
+        client="figures for gravel do not agree",
         severities=(WARN,),
         wordings=several(
             "Check both masses and that they are of one sample.",

@@ -16,7 +16,7 @@ ROWS: tuple[Row, ...] = (
     Row(
         code="reading_missed",
         title="a reading was missed",
-        client="a reading was missed",
+        client="reading missed",
         severities=(NOTE, WARN),
         wordings=one(
             "The reading at {number:g} s was missed; nothing stands in for it.",
@@ -30,7 +30,7 @@ ROWS: tuple[Row, ...] = (
     Row(
         code="above_scale",
         title="a reading beyond the end of the stem",
-        client="a reading beyond the hydrometer's scale",
+        client="reading above the scale",
         severities=(STOP,),
         wordings=several(
             "Run the sample again with less soil.",
@@ -45,7 +45,7 @@ ROWS: tuple[Row, ...] = (
     Row(
         code="below_scale",
         title="a reading before the start of the stem",
-        client="a reading below the hydrometer's scale",
+        client="reading below the scale",
         severities=(STOP,),
         wordings=one(
             "The reading at {elapsed_s:g} s is {number:g}, below the stem's start at {start:g}.",
@@ -59,7 +59,7 @@ ROWS: tuple[Row, ...] = (
     Row(
         code="off_schedule",
         title="a reading outside the window of its time",
-        client="a reading off its scheduled time",
+        client="reading off its time",
         severities=(NOTE,),
         wordings=one(
             "The reading of {nominal_s:g} s was taken at {elapsed_s:g} s, {number:+g} s off.",
@@ -78,7 +78,7 @@ ROWS: tuple[Row, ...] = (
     Row(
         code="more_than_portion",
         title="more soil in suspension than in the portion",
-        client="more soil found than was weighed in",
+        client="more soil than was weighed in",
         severities=(STOP,),
         wordings=one(
             "{number:.1f} g/L in suspension at {elapsed_s:g} s; the portion can give {all_g_l:.1f} g/L, "
@@ -93,7 +93,7 @@ ROWS: tuple[Row, ...] = (
     Row(
         code="beyond_stokes",
         title="a size too coarse for Stokes' law",
-        client="a size too coarse for the settling law",
+        client="size too coarse for settling",
         severities=(WARN,),
         wordings=one(
             "{diameter_um:.0f} µm settles at a Reynolds number of {number:.2f}.",
@@ -107,7 +107,7 @@ ROWS: tuple[Row, ...] = (
     Row(
         code="typo_suspected",
         title="a reading that does not belong to its curve",
-        client="a reading that does not fit its neighbours",
+        client="reading does not fit the others",
         severities=(WARN,),
         wordings=several(
             f"{_WITH_SHEET}, or repeat the run.",
