@@ -52,7 +52,7 @@ def portion_apart_findings(
     return [
         finding(
             code,
-            variant="falls_short" if falls_short else "",
+            variant="falls_short" if falls_short else "within_targets",
             number=mass_g,
             difference_pct=abs(difference_pct),
             side="heavier" if difference_pct > 0.0 else "lighter",

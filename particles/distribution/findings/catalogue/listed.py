@@ -9,6 +9,7 @@ from particles.distribution.findings.catalogue import CATALOGUE, limit_value
 from particles.distribution.findings.catalogue.row import Row
 
 COLUMNS = ("code", "what it is", "reach", "its number", "limits", "source", "on a certificate")
+GAP = "…"
 UNITS = {
     "pct_per_halving": "% per halving of the diameter",
     "g_cm3": "g/cm³",
@@ -46,12 +47,14 @@ def _cells(row: Row) -> tuple[str, ...]:
 
 def with_gaps(template: str) -> str:
     """
-    A template with a gap for each of its fields.
+    A template with one gap for fields that follow each other, which also ends a sentence.
 
-    >>> with_gaps("Dried at {temperature_c} °C.")
-    'Dried at … °C.'
+    >>> with_gaps("Dried at {temperature_c} °C."), with_gaps("{what}{note}.")
+    ('Dried at … °C.', '…')
     """
-    return "".join(text + ("" if name is None else "…") for text, name, _, _ in Formatter().parse(template))
+    parts = Formatter().parse(template)
+    shown = "".join(text + ("" if name is None else GAP) for text, name, _, _ in parts)
+    return shown.replace(GAP * 2, GAP).replace(f"{GAP}.", GAP)
 
 
 def sentences(row: Row) -> tuple[str, ...]:

@@ -12,6 +12,11 @@ _NOT_ADVISED = (
     "The portion weighs {number:.2f} g, {difference_pct:.0f} % {side} than the {nearest_g:g} g "
     "advised for a {texture}"
 )
+_FALLS_SHORT = f"{_NOT_ADVISED}; expected with it: {{shortfall}}."
+_ADVISED = (
+    "The portion weighs {number:.2f} g, {difference_pct:.0f} % {side} than the {nearest_g:g} g "
+    "advised for a {texture}"
+)
 _BY_EXPECTATION = {
     "": f"{_NOT_ADVISED}.",
     "falls_short": f"{_NOT_ADVISED}; expected with it: {{shortfall}}.",
@@ -233,7 +238,7 @@ ROWS: tuple[Row, ...] = (
         severities=(WARN,),
         wordings=several(
             "Weigh a portion near {nearest_g:g} g, or go on: faint readings make the result more doubtful.",
-            **_BY_EXPECTATION,
+            falls_short=_FALLS_SHORT,
         ),
         number="mass of the portion",
         unit="g",
@@ -247,7 +252,7 @@ ROWS: tuple[Row, ...] = (
         severities=(WARN,),
         wordings=several(
             "Weigh a portion near {nearest_g:g} g: a reading above the stem gives no point.",
-            **_BY_EXPECTATION,
+            falls_short=_FALLS_SHORT,
         ),
         number="mass of the portion",
         unit="g",
@@ -259,7 +264,11 @@ ROWS: tuple[Row, ...] = (
         title="the portion is not the one advised",
         client=None,
         severities=(WARN,),
-        wordings=several("Read the balance again; if the mass is right, go on.", **_BY_EXPECTATION),
+        wordings=several(
+            "Read the balance again; if the mass is right, go on.",
+            falls_short=_FALLS_SHORT,
+            within_targets=f"{_NOT_ADVISED}.",
+        ),
         number="mass of the portion",
         unit="g",
         limits=(_ADVISED,),
