@@ -8,6 +8,18 @@ One call does it: `compute_distribution(record, method)`; `explain` takes one ru
 from particles.distribution.advice.next_reading import NextReading, next_reading_advice
 from particles.distribution.advice.portion import PortionAdvice, PortionCandidate, portion_advice
 from particles.distribution.advice.portion_apart import portion_apart_findings
+from particles.distribution.answer import (
+    CurvePoint,
+    Estimate,
+    Finding,
+    Fractions,
+    NamedReading,
+    SandFraction,
+    Severity,
+    SizeDistribution,
+    SizePoint,
+    TextureClass,
+)
 from particles.distribution.compute import ENGINE_VERSION, compute_distribution, record_digest
 from particles.distribution.curve.fractions import round_to_total
 from particles.distribution.curve.other_systems import parts_at
@@ -41,29 +53,19 @@ from particles.distribution.plain import (
 from particles.distribution.record import (
     ClayExtrapolation,
     Correction,
-    CurvePoint,
     DepthLine,
     DepthTable,
-    Estimate,
-    Finding,
-    Fractions,
     Hydrometer,
     HydrometerScale,
     Interpolation,
-    NamedReading,
     ReadingPoint,
     ReadingState,
     RunRecord,
-    SandFraction,
     Seen,
-    Severity,
     SieveMass,
     Sieving,
     Sight,
-    SizeDistribution,
-    SizePoint,
     TemperatureLine,
-    TextureClass,
 )
 from particles.distribution.settling.geometry import effective_depth_line, insertion_displacement_cm
 from particles.distribution.settling.pipette import PIPETTE_EDITIONS, PipetteEdition

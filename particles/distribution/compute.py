@@ -6,6 +6,15 @@ from collections.abc import Sequence
 from dataclasses import replace
 from math import hypot
 
+from particles.distribution.answer import (
+    CurvePoint,
+    Finding,
+    Fractions,
+    SandFraction,
+    SizeDistribution,
+    SizePoint,
+    TextureClass,
+)
 from particles.distribution.curve.fractions import take_fractions
 from particles.distribution.curve.joined import run_curve
 from particles.distribution.curve.named_readings import named_readings
@@ -32,16 +41,7 @@ from particles.distribution.inputs.impossible import refuse_impossible
 from particles.distribution.inputs.portion import portion_mass
 from particles.distribution.method.edition import MethodEdition
 from particles.distribution.plain import record_digest as digest_with_engine
-from particles.distribution.record import (
-    CurvePoint,
-    Finding,
-    Fractions,
-    RunRecord,
-    SandFraction,
-    SizeDistribution,
-    SizePoint,
-    TextureClass,
-)
+from particles.distribution.record import RunRecord
 from particles.distribution.sieves.gravel import whole_sample_curve
 from particles.distribution.sieves.stack import sieved_portion_g
 from particles.distribution.texture.subclasses import texture_subclass

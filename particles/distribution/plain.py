@@ -11,8 +11,9 @@ from functools import cache
 from hashlib import sha256
 from typing import Any, TypeVar, Union, cast, get_args, get_origin, get_type_hints
 
+from particles.distribution.answer import SizeDistribution
 from particles.distribution.method.edition import MethodEdition
-from particles.distribution.record import ADDED, RunRecord, SizeDistribution
+from particles.distribution.record import ADDED, RunRecord
 
 T = TypeVar("T")
 Plain = dict[str, Any]

@@ -11,9 +11,10 @@ from particles.distribution.advice.portion import (
     PortionCandidate,
     portion_advice,
 )
+from particles.distribution.answer import Finding
 from particles.distribution.findings.catalogue import finding
 from particles.distribution.method.edition import MethodEdition
-from particles.distribution.record import Finding, Hydrometer
+from particles.distribution.record import Hydrometer
 
 APART_PCT = 10.0
 """*Common practice*: a mass within 10 % of the one meant is the one meant."""

@@ -10,8 +10,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from math import log
 
+from particles.distribution.answer import SizePoint
 from particles.distribution.curve.reading_off import ReadOff
-from particles.distribution.record import SizePoint
 
 EARLY_S = (4_300.0, 7_500.0)
 """What counts as the reading at 1.5 h, 2 h included. [s]"""

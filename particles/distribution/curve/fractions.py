@@ -6,12 +6,13 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from math import floor
 
+from particles.distribution.answer import Estimate, Fractions, SizePoint
 from particles.distribution.curve.beyond_last import clay_by_day_line
 from particles.distribution.curve.points import read_at
 from particles.distribution.curve.reading_off import ReadOff
 from particles.distribution.curve.sand_at_limit import SievedSand, sieved_sand
 from particles.distribution.method.edition import MethodEdition
-from particles.distribution.record import ClayExtrapolation, Estimate, Fractions, RunRecord, SizePoint
+from particles.distribution.record import ClayExtrapolation, RunRecord
 
 
 def clay_read_off(points: Sequence[SizePoint], method: MethodEdition) -> ReadOff | None:

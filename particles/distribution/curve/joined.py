@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from particles.distribution.answer import CurvePoint, SizePoint
 from particles.distribution.curve.points import by_size
 from particles.distribution.curve.reading_off import joined_curve
-from particles.distribution.record import CurvePoint, RunRecord, SizePoint
+from particles.distribution.record import RunRecord
 from particles.distribution.sieves.stack import percent_passing, sieved_portion_g
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from particles.distribution.record import NamedReading, SizePoint
+from particles.distribution.answer import NamedReading, SizePoint
 
 
 def spoken_time(elapsed_s: float) -> str:

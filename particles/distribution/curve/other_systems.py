@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from particles.distribution.answer import CurvePoint, Fractions, TextureClass
 from particles.distribution.curve.reading_off import percent_finer_at_size
 from particles.distribution.method.edition import MethodEdition
-from particles.distribution.record import CurvePoint, Fractions, TextureClass
 from particles.distribution.texture.systems import TextureSystem, texture_of, texture_system
 
 Parts = tuple[float, float, float]

@@ -5,9 +5,10 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
+from particles.distribution.answer import SizePoint
 from particles.distribution.curve.reading_off import ReadOff, non_rising, percent_finer_at
 from particles.distribution.method.edition import MethodEdition
-from particles.distribution.record import ReadingPoint, ReadingState, RunRecord, SizePoint
+from particles.distribution.record import ReadingPoint, ReadingState, RunRecord
 from particles.distribution.settling.hydrometer import (
     above_zero,
     concentration_factor,

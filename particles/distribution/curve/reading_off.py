@@ -12,9 +12,10 @@ from dataclasses import dataclass, replace
 from itertools import pairwise
 from math import exp, log
 
+from particles.distribution.answer import CurvePoint, SizeDistribution
 from particles.distribution.curve.interpolation import read_between
 from particles.distribution.method.limits import STANDARD_LIMITS
-from particles.distribution.record import CurvePoint, Interpolation, SizeDistribution
+from particles.distribution.record import Interpolation
 
 EXTRAPOLATION_FACTOR = STANDARD_LIMITS.extrapolation_factor
 """How far beyond the outermost point a limit may lie unless an edition says otherwise. [-]"""

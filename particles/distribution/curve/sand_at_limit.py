@@ -11,11 +11,12 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from particles.distribution.answer import SizePoint
 from particles.distribution.curve.joined import run_curve
 from particles.distribution.curve.points import by_size, read_at
 from particles.distribution.curve.reading_off import percent_finer_at_size
 from particles.distribution.method.edition import MethodEdition
-from particles.distribution.record import RunRecord, SieveMass, SizePoint
+from particles.distribution.record import RunRecord, SieveMass
 from particles.distribution.sieves.stack import retained_g, sand_sieve, sieved_portion_g
 
 

@@ -6,8 +6,9 @@ Limits 2000, 1000, 500, 250, 100 and 50 µm: Soil Survey Manual, USDA Handbook 1
 
 from __future__ import annotations
 
+from particles.distribution.answer import SandFraction
 from particles.distribution.curve.interpolation import read_between
-from particles.distribution.record import SandFraction, Sieving
+from particles.distribution.record import Sieving
 from particles.distribution.sieves.stack import percent_passing
 
 SEPARATES = (

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from particles.distribution.answer import SizePoint
 from particles.distribution.curve.fractions import take_fractions
 from particles.distribution.curve.points import size_points, smoothed
 from particles.distribution.errors import DepthOutsideTableError, ScaleCorrectionError
@@ -17,7 +18,7 @@ from particles.distribution.inputs.blank_filling import fillable, with_blanks_fi
 from particles.distribution.inputs.impossible import refuse_impossible
 from particles.distribution.inputs.portion import portion_mass
 from particles.distribution.method.edition import MethodEdition
-from particles.distribution.record import Correction, RunRecord, SizePoint
+from particles.distribution.record import Correction, RunRecord
 from particles.distribution.settling.hydrometer import (
     above_zero,
     concentration_factor,

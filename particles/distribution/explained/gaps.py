@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from particles.distribution.answer import SizePoint
 from particles.distribution.curve.interpolation import segment_of
 from particles.distribution.curve.points import by_size
-from particles.distribution.record import SizePoint
 
 WIDE = 3.0
 """Ratio of diameters from which a heap of grains can lie between two points unseen. Invented soils hold their clay in

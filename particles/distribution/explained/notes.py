@@ -4,17 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from particles.distribution.answer import SizePoint, TextureClass
 from particles.distribution.explained.gaps import lies_in_wide_gap
 from particles.distribution.inputs.between_run import between_run_sd_pct
 from particles.distribution.inputs.portion import PortionMass
 from particles.distribution.method.edition import MethodEdition
-from particles.distribution.record import (
-    ClayExtrapolation,
-    Interpolation,
-    RunRecord,
-    SizePoint,
-    TextureClass,
-)
+from particles.distribution.record import ClayExtrapolation, Interpolation, RunRecord
 from particles.distribution.sieves.gravel import gravel_pct
 from particles.distribution.sieves.stack import sand_sieve
 from particles.distribution.texture.subclasses import FROM_MEMORY

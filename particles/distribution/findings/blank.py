@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+from particles.distribution.answer import Finding
 from particles.distribution.findings.blank_level import level_findings
 from particles.distribution.findings.catalogue import finding
 from particles.distribution.inputs.blank_filling import INTERPOLATED_SD_G_L, fillable
 from particles.distribution.inputs.noise import blank_g_l
 from particles.distribution.method.edition import MethodEdition
 from particles.distribution.method.limits import QualityLimits
-from particles.distribution.record import Correction, Finding, ReadingPoint, ReadingState, RunRecord
+from particles.distribution.record import Correction, ReadingPoint, ReadingState, RunRecord
 
 
 def correction_findings(record: RunRecord, method: MethodEdition) -> list[Finding]:

@@ -6,10 +6,11 @@ from math import sqrt
 from statistics import fmean, median
 from typing import Any
 
+from particles.distribution.answer import Finding, Severity
 from particles.distribution.findings.catalogue import finding
 from particles.distribution.inputs.noise import BlankLine, blank_line, reading_sd_g_l, unit_g_l
 from particles.distribution.method.edition import MethodEdition
-from particles.distribution.record import Finding, HydrometerScale, RunRecord, Severity
+from particles.distribution.record import HydrometerScale, RunRecord
 from particles.distribution.settling.hydrometer import soil_per_scale_unit_g_l
 from particles.distribution.settling.water import REFERENCE_C, WATER_20_G_CM3, solution_density_g_cm3
 

@@ -6,10 +6,11 @@ from itertools import groupby, pairwise
 from math import inf, log, pi, sqrt
 from typing import Any
 
+from particles.distribution.answer import Finding, Severity, SizePoint
 from particles.distribution.findings.catalogue import finding
 from particles.distribution.inputs.noise import blank_line, reading_sd_g_l, steady_nets_g_l
 from particles.distribution.method.edition import MethodEdition
-from particles.distribution.record import Correction, Finding, RunRecord, Severity, SizePoint
+from particles.distribution.record import Correction, RunRecord
 
 Points = tuple[SizePoint, ...]
 GEL_FROM_S = 1800.0

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from particles.distribution.answer import Finding, Fractions, Severity, SizePoint
 from particles.distribution.curve.fractions import LimitRead, TakenFractions
 from particles.distribution.curve.other_systems import reportable
 from particles.distribution.findings.catalogue import finding
@@ -11,14 +12,7 @@ from particles.distribution.findings.join import join_finding
 from particles.distribution.inputs.noise import net_sd_g_l, percent_per_g_l
 from particles.distribution.method.edition import MethodEdition
 from particles.distribution.method.limits import QualityLimits
-from particles.distribution.record import (
-    ClayExtrapolation,
-    Finding,
-    Fractions,
-    RunRecord,
-    Severity,
-    SizePoint,
-)
+from particles.distribution.record import ClayExtrapolation, RunRecord
 from particles.distribution.texture.systems import TextureSystem
 
 

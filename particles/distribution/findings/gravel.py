@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+from particles.distribution.answer import Finding
 from particles.distribution.findings.catalogue import finding
 from particles.distribution.method.limits import QualityLimits
-from particles.distribution.record import Finding, RunRecord
+from particles.distribution.record import RunRecord
 from particles.distribution.sieves.gravel import gravel_by_sieves_pct
 
 

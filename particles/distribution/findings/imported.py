@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from particles.distribution.answer import Finding
 from particles.distribution.findings.catalogue import finding
-from particles.distribution.record import Finding
 
 SUM_FROM_TO_PCT = (98.0, 102.0)
 """What rounded fractions of one soil may add up to. *Common practice*. [%]"""

@@ -6,13 +6,14 @@ from collections.abc import Sequence
 from math import hypot, log, sqrt
 from typing import Any
 
+from particles.distribution.answer import Finding, Severity, SizePoint
 from particles.distribution.curve.interpolation import segment_of
 from particles.distribution.curve.points import by_size, read_at
 from particles.distribution.findings.catalogue import finding
 from particles.distribution.inputs.between_run import between_run_sd_pct
 from particles.distribution.inputs.noise import net_sd_g_l, percent_per_g_l
 from particles.distribution.method.edition import MethodEdition
-from particles.distribution.record import Finding, RunRecord, Severity, SizePoint
+from particles.distribution.record import RunRecord
 
 FASTER_PER_C = 0.024
 """Relative gain of settling speed per C, by the viscosity of water near 20 C. [1/C]"""

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+from particles.distribution.answer import Finding
 from particles.distribution.findings.catalogue import finding
 from particles.distribution.inputs.portion import PortionMass
 from particles.distribution.method.limits import STANDARD_LIMITS, QualityLimits
-from particles.distribution.record import Finding, RunRecord
+from particles.distribution.record import RunRecord
 
 VOLUME_USUAL_ML = (950.0, 1250.0)
 """Sedimentation cylinders hold 1000 or about 1130 to 1205 mL; common practice. [mL]"""

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from math import sqrt
 
+from particles.distribution.answer import Finding, Severity, SizePoint
 from particles.distribution.curve.points import largest_adjustment_pct
 from particles.distribution.findings.catalogue import finding
 from particles.distribution.findings.fall import falling_findings
@@ -13,14 +14,7 @@ from particles.distribution.findings.typing import typing_findings
 from particles.distribution.inputs.noise import net_sd_g_l, percent_per_g_l
 from particles.distribution.inputs.portion import PortionMass
 from particles.distribution.method.edition import MethodEdition
-from particles.distribution.record import (
-    Finding,
-    ReadingPoint,
-    ReadingState,
-    RunRecord,
-    Severity,
-    SizePoint,
-)
+from particles.distribution.record import ReadingPoint, ReadingState, RunRecord
 
 SLOT_REACH_S = 15.0
 """A reading nearer than this to a time of the schedule is the one of that time. *Common practice*. [s]"""

@@ -5,9 +5,10 @@ from __future__ import annotations
 from collections.abc import Mapping
 from types import MappingProxyType
 
+from particles.distribution.answer import Finding, Severity
 from particles.distribution.findings.catalogue import finding
 from particles.distribution.findings.catalogue.bench import AT_A_READING
-from particles.distribution.record import Finding, RunRecord, Seen, Severity, Sight
+from particles.distribution.record import RunRecord, Seen, Sight
 
 REACH: Mapping[Sight, Severity] = MappingProxyType(
     {

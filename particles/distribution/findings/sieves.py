@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from math import hypot
 
+from particles.distribution.answer import Finding, Severity
 from particles.distribution.findings.catalogue import finding
 from particles.distribution.method.limits import STANDARD_LIMITS, QualityLimits
-from particles.distribution.record import Finding, Severity, Sieving
+from particles.distribution.record import Sieving
 from particles.distribution.sieves.stack import FINE_EARTH_UM, sieve_balance_g, weighing_noise_g
 
 

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from math import log
 
+from particles.distribution.answer import Finding, SizePoint
 from particles.distribution.curve.interpolation import segment_of
 from particles.distribution.curve.points import by_size, read_at
 from particles.distribution.findings.catalogue import finding
 from particles.distribution.findings.join import join_finding
 from particles.distribution.method.edition import MethodEdition
-from particles.distribution.record import Finding, RunRecord, SizePoint
+from particles.distribution.record import RunRecord
 from particles.distribution.sieves.stack import percent_passing, sieved_portion_g
 
 BELIEVABLE_S = (5.0, 60.0)

@@ -5,10 +5,11 @@ from __future__ import annotations
 from itertools import pairwise
 from statistics import mean
 
+from particles.distribution.answer import Finding
 from particles.distribution.findings.catalogue import finding
 from particles.distribution.inputs.noise import blank_g_l, reading_sd_g_l
 from particles.distribution.method.edition import MethodEdition
-from particles.distribution.record import Finding, ReadingState, RunRecord
+from particles.distribution.record import ReadingState, RunRecord
 
 UNCHANGED_READINGS = 10
 """So many equal temperatures are worth a note by themselves. *Common practice*."""

@@ -6,10 +6,11 @@ from collections.abc import Sequence
 from itertools import pairwise
 from typing import Any
 
+from particles.distribution.answer import Finding, SizePoint
 from particles.distribution.findings.catalogue import finding
 from particles.distribution.inputs.noise import reading_sd_g_l, steady_nets_g_l
 from particles.distribution.method.edition import MethodEdition
-from particles.distribution.record import Finding, ReadingState, RunRecord, SizePoint
+from particles.distribution.record import ReadingState, RunRecord
 
 LEAST_POINTS = 3
 """Of two readings that contradict each other neither can be blamed."""

@@ -10,15 +10,9 @@ from dataclasses import dataclass
 from math import sqrt
 from statistics import median
 
+from particles.distribution.answer import SizePoint
 from particles.distribution.method.edition import MethodEdition
-from particles.distribution.record import (
-    Correction,
-    HydrometerScale,
-    ReadingPoint,
-    ReadingState,
-    RunRecord,
-    SizePoint,
-)
+from particles.distribution.record import Correction, HydrometerScale, ReadingPoint, ReadingState, RunRecord
 from particles.distribution.settling.hydrometer import (
     above_zero,
     concentration_factor,

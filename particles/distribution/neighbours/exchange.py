@@ -7,9 +7,10 @@ from dataclasses import dataclass
 from itertools import pairwise
 from math import sqrt
 
+from particles.distribution.answer import SizeDistribution
 from particles.distribution.inputs.noise import percent_per_g_l, reading_sd_g_l, steady_nets_g_l
 from particles.distribution.method.edition import MethodEdition
-from particles.distribution.record import RunRecord, SizeDistribution
+from particles.distribution.record import RunRecord
 
 
 @dataclass(frozen=True, slots=True)

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from particles.distribution.answer import CurvePoint
 from particles.distribution.errors import GravelOutOfRangeError, MassOutOfRangeError, SieveOrderError
 from particles.distribution.inputs.portion import of_whole_sample_pct
-from particles.distribution.record import CurvePoint, RunRecord
+from particles.distribution.record import RunRecord
 from particles.distribution.sieves.stack import FINE_EARTH_UM, percent_passing, refuse_impossible_stack
 
 

@@ -6,9 +6,10 @@ from collections.abc import Sequence
 from itertools import accumulate, pairwise
 from math import sqrt
 
+from particles.distribution.answer import CurvePoint
 from particles.distribution.errors import MassOutOfRangeError, SieveMassNegativeError, SieveOrderError
 from particles.distribution.method.limits import STANDARD_LIMITS, QualityLimits
-from particles.distribution.record import CurvePoint, SieveMass, Sieving
+from particles.distribution.record import SieveMass, Sieving
 
 FINE_EARTH_UM = 2000.0
 """Fine earth is what passes it."""

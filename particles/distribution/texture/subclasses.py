@@ -10,7 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from particles.distribution.record import SandFraction
+from particles.distribution.answer import SandFraction
 
 FROM_MEMORY = ("sandy loam",)
 """Classes whose subclass rules are from memory."""

@@ -16,8 +16,8 @@ from types import MappingProxyType
 import numpy as np
 from numpy.typing import NDArray
 
+from particles.distribution.answer import TextureClass
 from particles.distribution.errors import UnknownTextureError
-from particles.distribution.record import TextureClass
 from particles.distribution.texture import corners as polygons
 from particles.distribution.texture.usda import (
     USDA_CLASSES,

@@ -15,7 +15,7 @@ from types import MappingProxyType
 import numpy as np
 from numpy.typing import NDArray
 
-from particles.distribution.record import TextureClass
+from particles.distribution.answer import TextureClass
 
 Floats = NDArray[np.float64]
 Lines = tuple[tuple[tuple[float, float], tuple[float, float]], ...]

@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from particles.distribution.record import TextureClass
+from particles.distribution.answer import TextureClass
 from particles.distribution.texture.systems import class_counts, texture_system
 from particles.distribution.texture.usda import onto_triangle
 from particles.distribution.uncertainty.drawn_curve import Floats

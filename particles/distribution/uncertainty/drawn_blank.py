@@ -9,10 +9,11 @@ from math import sqrt
 import numpy as np
 from numpy.typing import NDArray
 
+from particles.distribution.answer import SizePoint
 from particles.distribution.inputs.blank_filling import INTERPOLATED_SD_G_L
 from particles.distribution.inputs.noise import warmth_shift_g_l
 from particles.distribution.method.edition import InputUncertainties
-from particles.distribution.record import Correction, RunRecord, SizePoint
+from particles.distribution.record import Correction, RunRecord
 from particles.distribution.settling.water import HIGHEST_C, LOWEST_C
 from particles.distribution.uncertainty.drawn_curve import Floats
 

@@ -8,12 +8,13 @@ from math import log
 
 import numpy as np
 
+from particles.distribution.answer import CurvePoint, SizePoint
 from particles.distribution.curve.bend import Bend, bend_at
 from particles.distribution.curve.beyond_last import day_line_ends
 from particles.distribution.curve.joined import run_curve, settled_curve
 from particles.distribution.curve.sand_at_limit import falls_across
 from particles.distribution.method.edition import InputUncertainties, MethodEdition
-from particles.distribution.record import ClayExtrapolation, CurvePoint, Interpolation, RunRecord, SizePoint
+from particles.distribution.record import ClayExtrapolation, Interpolation, RunRecord
 from particles.distribution.sieves.stack import sand_sieve
 from particles.distribution.uncertainty.drawn_curve import Floats, read_off_draws
 

@@ -11,10 +11,11 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from particles.distribution.answer import Estimate, Fractions, SizePoint, TextureClass
 from particles.distribution.inputs.between_run import between_run_sd_pct
 from particles.distribution.inputs.portion import PortionMass
 from particles.distribution.method.edition import MethodEdition
-from particles.distribution.record import Estimate, Fractions, RunRecord, SizePoint, TextureClass
+from particles.distribution.record import RunRecord
 from particles.distribution.uncertainty.chances import ClassChances
 from particles.distribution.uncertainty.drawn_curve import Floats
 from particles.distribution.uncertainty.how_many import COVERAGE_PCT, Stability, block_sizes

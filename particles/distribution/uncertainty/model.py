@@ -15,10 +15,11 @@ from math import log, sqrt
 
 import numpy as np
 
+from particles.distribution.answer import SizePoint
 from particles.distribution.curve.points import by_size, paths
 from particles.distribution.inputs.portion import PortionMass
 from particles.distribution.method.edition import InputUncertainties, MethodEdition
-from particles.distribution.record import HydrometerScale, RunRecord, SizePoint
+from particles.distribution.record import HydrometerScale, RunRecord
 from particles.distribution.settling.hydrometer import (
     concentration_factor,
     density_factor,

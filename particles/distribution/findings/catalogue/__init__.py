@@ -11,6 +11,7 @@ from collections.abc import Mapping
 from importlib import import_module
 from types import MappingProxyType
 
+from particles.distribution.answer import Finding, Severity
 from particles.distribution.findings.catalogue import (
     bench,
     blanks,
@@ -25,7 +26,6 @@ from particles.distribution.findings.catalogue import (
 from particles.distribution.findings.catalogue.row import NUMBER, CatalogueError, Row, fields_of
 from particles.distribution.method.edition import DEFAULT_METHOD_CODE, METHOD_EDITIONS
 from particles.distribution.method.limits import STANDARD_LIMITS
-from particles.distribution.record import Finding, Severity
 
 _STATIONS = (bench, readings, falls, blanks, masses, curves, fractions, neighbours, laboratory)
 CATALOGUE: Mapping[str, Row] = MappingProxyType({row.code: row for part in _STATIONS for row in part.ROWS})

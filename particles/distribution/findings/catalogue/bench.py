@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from particles.distribution.answer import Severity
 from particles.distribution.findings.catalogue.row import (
     COMMON,
     OWN_NOISE,
@@ -11,7 +12,7 @@ from particles.distribution.findings.catalogue.row import (
     one,
     several,
 )
-from particles.distribution.record import Severity, Sight
+from particles.distribution.record import Sight
 
 NOTE, WARN, STOP = Severity.NOTE, Severity.WARN, Severity.STOP
 

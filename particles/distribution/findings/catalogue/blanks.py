@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from particles.distribution.answer import Severity
 from particles.distribution.findings.catalogue.row import (
     COMMON,
     NOISE,
@@ -11,7 +12,6 @@ from particles.distribution.findings.catalogue.row import (
     one,
     several,
 )
-from particles.distribution.record import Severity
 
 NOTE, WARN, STOP = Severity.NOTE, Severity.WARN, Severity.STOP
 

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
+from particles.distribution.answer import Severity
 from particles.distribution.findings.catalogue.row import COMMON, RECORDED, Row, one, several
-from particles.distribution.record import Severity
 
 NOTE, WARN, STOP = Severity.NOTE, Severity.WARN, Severity.STOP
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from functools import cache
 from string import Formatter
 
-from particles.distribution.record import Severity
+from particles.distribution.answer import Severity
 
 NUMBER = "number"
 """Field of a template that stands for the number of the finding itself."""
