@@ -33,14 +33,9 @@ from particles.distribution.findings.seen import seen_findings
 from particles.distribution.inputs.between_run import between_run_sd_from_duplicates
 from particles.distribution.inputs.impossible import MASS_POSSIBLE_G
 from particles.distribution.method.check import validate_edition
-from particles.distribution.method.edition import (
-    DEFAULT_METHOD_CODE,
-    METHOD_EDITIONS,
-    InputUncertainties,
-    MethodEdition,
-    method_edition,
-)
+from particles.distribution.method.edition import InputUncertainties, MethodEdition
 from particles.distribution.method.limits import QualityLimits
+from particles.distribution.method.shipped import DEFAULT_METHOD_CODE, METHOD_EDITIONS, method_edition
 from particles.distribution.neighbours.batch import BatchFinding, BatchRun, batch_findings
 from particles.distribution.plain import (
     edition_from_plain,

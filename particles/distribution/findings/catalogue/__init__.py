@@ -24,8 +24,8 @@ from particles.distribution.findings.catalogue import (
     readings,
 )
 from particles.distribution.findings.catalogue.row import NUMBER, CatalogueError, Row, fields_of
-from particles.distribution.method.edition import DEFAULT_METHOD_CODE, METHOD_EDITIONS
 from particles.distribution.method.limits import STANDARD_LIMITS
+from particles.distribution.method.shipped import DEFAULT_METHOD_CODE, METHOD_EDITIONS
 
 _STATIONS = (bench, readings, falls, blanks, masses, curves, fractions, neighbours, laboratory)
 CATALOGUE: Mapping[str, Row] = MappingProxyType({row.code: row for part in _STATIONS for row in part.ROWS})
