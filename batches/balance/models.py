@@ -59,7 +59,7 @@ class Purpose(models.TextChoices):
 CLOSED_FOR_MASSES = (*CLOSED, BatchState.SUBMITTED)
 BALANCE_TOLERANCE_G = Decimal("0.1")
 """*Common practice*: 0.1 g, or 0.2 % of what was put on the stack."""
-SMALLEST_PORTION_G, LARGEST_PORTION_G = (Decimal(f"{mass_g:g}") for mass_g in MASS_POSSIBLE_G)
+SMALLEST_PORTION_G, LARGEST_PORTION_G = MASS_POSSIBLE_G.exact
 """Beyond, nothing can be computed."""
 
 

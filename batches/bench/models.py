@@ -14,6 +14,7 @@ from django.utils import timezone
 from batches.equipment.models import HydrometerRecord, Thermometer
 from batches.planning.models import OPEN_FOR_READINGS, BatchState, Run, Source, batch_open_for_readings
 from particles.distribution import HydrometerScale, ReadingState, Sight
+from particles.distribution.possible import RELATIVE_DENSITY_POSSIBLE, TEMPERATURE_POSSIBLE_C
 from particles.records.history import audited, never_changed
 from particles.records.refusals import AlreadyThere, NotPossible, WrongState
 
@@ -126,7 +127,7 @@ class RunStart(models.Model):
         return f"start of {self.run}"
 
 
-COLDEST_C, WARMEST_C = 10, 40
+COLDEST_C, WARMEST_C = (int(end) for end in TEMPERATURE_POSSIBLE_C.ends)
 """Outside, the water formulas do not hold (and a Fahrenheit thermometer was read)."""
 
 
@@ -317,7 +318,7 @@ def _require_possible_temperature(temperature_c: Decimal) -> None:
 def _looks_like_relative_density(reading: Decimal) -> bool:
     """A 152H is read to half a gram per litre: three decimals around 1 were read on the other scale."""
     exponent = reading.as_tuple().exponent
-    return Decimal("0.98") < reading < Decimal("1.07") and isinstance(exponent, int) and exponent <= -3
+    return reading in RELATIVE_DENSITY_POSSIBLE and isinstance(exponent, int) and exponent <= -3
 
 
 def _require_on_stem(hydrometer: HydrometerRecord, reading: Decimal) -> None:

@@ -11,11 +11,13 @@ from django.db.models import Q
 
 from batches.balance.models import lock_open
 from batches.planning.models import Batch, BatchState, batch_open_for
+from particles.distribution.possible import PARTICLE_DENSITY_POSSIBLE_G_CM3
 from particles.models import Portion
 from particles.records.history import audited, never_changed
 from particles.records.refusals import NotPossible, WrongState
 from particles.records.superseding import Superseding, _require_due
 
+LIGHTEST, HEAVIEST = PARTICLE_DENSITY_POSSIBLE_G_CM3.ends
 FILLED_AND_OPEN = (
     BatchState.DISPERSED,
     BatchState.RUNNING,
@@ -40,7 +42,7 @@ class DensityCorrection(Superseding):
             ),
             models.CheckConstraint(condition=~Q(reason=""), name="a_corrected_density_says_why"),
             models.CheckConstraint(
-                condition=Q(particle_density_g_cm3__gte="1.5", particle_density_g_cm3__lte="5"),
+                condition=Q(particle_density_g_cm3__gte=LIGHTEST, particle_density_g_cm3__lte=HEAVIEST),
                 name="corrected_density_possible",
             ),
         ]

@@ -30,6 +30,7 @@ from batches.review import rules as approval
 from batches.review.examination import AcrossBatch, across_batch
 from batches.room.lookups import batch_or_404
 from batches.voiding.forms import CannotBeWeighedForm
+from particles.distribution.possible import MOST_PORTIONS
 from particles.models import MethodEditionRecord, Portion, Sample, SampleState
 from particles.records.pages import page_of
 from particles.records.refusals import RuleRefusal
@@ -38,7 +39,6 @@ may_see = permission_required("batches.see", raise_exception=True)
 may_plan = permission_required("batches.plan", raise_exception=True)
 may_read = permission_required("batches.read", raise_exception=True)
 
-MOST_PORTIONS = 23
 WHY_ABORTED = "Why the batch is given up"
 READ_TO_THE_END = (
     BatchState.READINGS_COMPLETE,

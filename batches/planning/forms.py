@@ -13,6 +13,7 @@ from batches.balance.models import Purpose
 from batches.entries.forms import EntryForm, NumberField, PlainForm
 from batches.equipment.models import Cylinder, DispersantLot, HydrometerRecord, Thermometer
 from batches.planning.models import Batch, BatchState
+from particles.distribution.possible import MIXING_POSSIBLE_MINUTES
 from particles.models import Portion
 from particles.records.refusals import WrongState
 
@@ -127,9 +128,6 @@ class AddDuplicateForm(PlainForm):
         self.fields["reason"].error_messages["required"] = "Say why."
 
 
-LONGEST_MIXING_MINUTES = 60
-
-
 class FillingFactsForm(PlainForm):
     """What the filling of the cylinders leaves on record."""
 
@@ -144,9 +142,9 @@ class FillingFactsForm(PlainForm):
 
     def clean_mixing_minutes(self) -> Decimal:
         minutes: Decimal = self.cleaned_data["mixing_minutes"]
-        if not Decimal("0.5") <= minutes <= LONGEST_MIXING_MINUTES:
+        if minutes not in MIXING_POSSIBLE_MINUTES:
             raise forms.ValidationError(
-                f"{minutes} min on the mixer lies outside 0.5 to {LONGEST_MIXING_MINUTES} min. Was it typed in seconds?"
+                f"{minutes} min on the mixer lies outside {MIXING_POSSIBLE_MINUTES}. Was it typed in seconds?"
             )
         return minutes
 

@@ -12,6 +12,7 @@ from django.db.models import F, OuterRef, Q, Subquery
 from django.utils import timezone
 
 from batches.equipment.models import Cylinder, DispersantLot, HydrometerRecord, Thermometer
+from particles.distribution.possible import MOST_PORTIONS
 from particles.models import MethodEditionRecord, NumberSeries, Portion, Preparation, Sample, SampleState
 from particles.records.history import audited, never_changed, never_deleted
 from particles.records.moves import Move, allowed_moves, change_state
@@ -48,8 +49,6 @@ MOVES: dict[str, tuple[str, ...]] = {
 }
 OPEN_FOR_READINGS = (B.RUNNING, B.READINGS_COMPLETE, B.RETURNED)
 CLOSED = (B.APPROVED, B.REJECTED, B.ABORTED)
-
-LARGEST_BATCH = 24
 
 _AT_CYLINDERS = ("reading", "runstart", "replunge", "observation", "runvoid", "takenout")
 """Tables of what somebody did or saw at a cylinder; the same as in `Batch.workers`."""
@@ -186,9 +185,9 @@ class Batch(models.Model):
 
         `cylinders` are the blank's first, then one for each portion in order.
         """
-        if not 1 <= len(portions) < LARGEST_BATCH:
+        if not 1 <= len(portions) <= MOST_PORTIONS:
             raise NotPossible(
-                f"A batch holds 1 to {LARGEST_BATCH - 1} portions and a blank, not {len(portions)}."
+                f"A batch holds 1 to {MOST_PORTIONS} portions and a blank, not {len(portions)}."
             )
         if len(set(cylinders)) != len(portions) + 1:
             raise NotPossible(

@@ -14,8 +14,9 @@ from django.utils import timezone
 
 from batches.balance.models import Purpose
 from batches.equipment.models import Cylinder
-from batches.planning.models import LARGEST_BATCH, Batch, BatchState, Run
+from batches.planning.models import Batch, BatchState, Run
 from batches.quality.pairs import Pair
+from particles.distribution.possible import MOST_CYLINDERS
 from particles.models import Laboratory, MethodEditionRecord, Portion
 from particles.records.refusals import NotPossible, WrongState
 
@@ -102,9 +103,9 @@ def _add(batch: Batch, cylinder: Cylinder, *, reason: str, by: Any, at: datetime
         raise NotPossible(
             f"Cylinder {cylinder.serial} was planned in {batch} for the duplicate taken out. Choose another."
         )
-    if batch.runs.in_plan().count() >= LARGEST_BATCH:
+    if batch.runs.in_plan().count() >= MOST_CYLINDERS:
         raise NotPossible(
-            f"A batch holds {LARGEST_BATCH} cylinders at most; leave a sample to the next batch."
+            f"A batch holds {MOST_CYLINDERS} cylinders at most; leave a sample to the next batch."
         )
     portion = Portion.take_duplicate(candidates(batch)[0], by=by, at=at, reason=reason)
     return batch.runs.create(cylinder=cylinder, position=batch.runs.count(), portion=portion)

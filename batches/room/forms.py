@@ -9,6 +9,7 @@ from django import forms
 
 from batches.corrections.rules import require_open_batch
 from batches.entries.forms import EntryForm, NumberField, PlainForm
+from particles.distribution.possible import PARTICLE_DENSITY_POSSIBLE_G_CM3
 from particles.models import Portion, Sample
 from particles.preparation.forms import PreparationForm, PretreatmentForm
 from particles.preparation.rules import decide
@@ -60,9 +61,10 @@ class DensityForm(PlainForm):
         if typed.get("density") == "measured":
             if density is None and "particle_density_g_cm3" not in self.errors:
                 self.add_error("particle_density_g_cm3", "Type the measured density.")
-            elif density is not None and not Decimal("1.5") <= density <= 5:
+            elif density is not None and density not in PARTICLE_DENSITY_POSSIBLE_G_CM3:
+                low, high = PARTICLE_DENSITY_POSSIBLE_G_CM3.ends
                 self.add_error(
-                    "particle_density_g_cm3", f"{density} g/cm³ lies outside 1.5 to 5. Check the unit."
+                    "particle_density_g_cm3", f"{density} g/cm³ lies outside {low} to {high}. Check the unit."
                 )
         elif density is not None:
             self.add_error(

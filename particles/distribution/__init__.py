@@ -31,7 +31,6 @@ from particles.distribution.findings.imported import imported_fractions_findings
 from particles.distribution.findings.portion import mass_findings, moisture_findings
 from particles.distribution.findings.seen import seen_findings
 from particles.distribution.inputs.between_run import between_run_sd_from_duplicates
-from particles.distribution.inputs.impossible import MASS_POSSIBLE_G
 from particles.distribution.method.check import validate_edition
 from particles.distribution.method.edition import InputUncertainties, MethodEdition
 from particles.distribution.method.limits import QualityLimits
@@ -45,6 +44,7 @@ from particles.distribution.plain import (
     record_to_plain,
     to_plain,
 )
+from particles.distribution.possible import MASS_POSSIBLE_G
 from particles.distribution.record import (
     ClayExtrapolation,
     Correction,

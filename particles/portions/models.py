@@ -11,10 +11,13 @@ from django.conf import settings
 from django.db import models, transaction
 from django.db.models import Q
 
+from particles.distribution.possible import PARTICLE_DENSITY_POSSIBLE_G_CM3
 from particles.preparation.models import PretreatmentDecision
 from particles.receiving.models import Sample, SampleState
 from particles.records.history import audited, never_changed
 from particles.records.refusals import NotPossible, WrongState
+
+LIGHTEST, HEAVIEST = PARTICLE_DENSITY_POSSIBLE_G_CM3.ends
 
 
 def _plain(value: Decimal | str) -> str:
@@ -61,7 +64,7 @@ class Portion(models.Model):
                 name="a_repeat_has_a_reason",
             ),
             models.CheckConstraint(
-                condition=Q(particle_density_g_cm3__gte="1.5", particle_density_g_cm3__lte="5"),
+                condition=Q(particle_density_g_cm3__gte=LIGHTEST, particle_density_g_cm3__lte=HEAVIEST),
                 name="particle_density_possible",
             ),
         ]

@@ -6,6 +6,12 @@ from typing import Any
 
 from django import forms
 
+from particles.distribution.possible import (
+    CONDUCTIVITY_POSSIBLE_DS_M,
+    DRYING_POSSIBLE_C,
+    DRYING_POSSIBLE_H,
+    ORGANIC_MATTER_POSSIBLE_PCT,
+)
 from particles.preparation.advice import CARBONATES, wish_on_carbonates
 from particles.preparation.models import Preparation, PretreatmentDecision
 from particles.receiving.models import Sample
@@ -33,10 +39,10 @@ class PreparationForm(forms.Form):
         max_digits=5,
         decimal_places=1,
         help_text="Room or oven. Common practice: not above 40 °C.",
-    ).bounds("5", "200")
+    ).bounds(*DRYING_POSSIBLE_C.ends)
     drying_hours = PlainDecimalField(
         what="the drying time", label="Drying time", unit="h", max_digits=6, decimal_places=1
-    ).bounds("0.5", "2000")
+    ).bounds(*DRYING_POSSIBLE_H.ends)
     crushing = forms.ChoiceField(
         choices=[(str(way), str(way)) for way in Preparation.Crushing],
         widget=forms.RadioSelect,
@@ -102,10 +108,10 @@ class EvidenceForm(forms.Form):
         max_digits=5,
         decimal_places=2,
         label="Organic matter",
-    ).bounds("0", "100")
+    ).bounds(*ORGANIC_MATTER_POSSIBLE_PCT.ends)
     conductivity_ds_m = PlainDecimalField(
         what="the conductivity", unit="dS/m", required=False, max_digits=6, decimal_places=3, label="EC (1:5)"
-    ).bounds("0", "200")
+    ).bounds(*CONDUCTIVITY_POSSIBLE_DS_M.ends)
     fizz = forms.ChoiceField(
         choices=list(PretreatmentDecision._meta.get_field("fizz").choices or []),
         initial="not tried",

@@ -166,7 +166,7 @@ def test_the_soak_waits_for_the_duplicates_mass(
 def test_a_row_too_long_for_its_duplicates_is_not_planned_at_all(
     portions: Any, technician: Any, bench: Any, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("batches.planning.rules.LARGEST_BATCH", 4)
+    monkeypatch.setattr("batches.planning.rules.MOST_CYLINDERS", 4)
     with pytest.raises(NotPossible, match="leave a sample to the next batch"):
         factories.batch_with_duplicates(portions, technician, bench, at=timezone.now(), filled=False)
     assert not Batch.objects.exists()

@@ -68,6 +68,8 @@ def test_the_same_name_with_other_content_is_kept_and_refused(
         ({"temperature_c": "2.1"}, 409, "lies outside"),
         ({"reading": "61"}, 409, "above scale"),
         ({"reading": "1.0215"}, 409, "relative density"),
+        ({"reading": "0.990"}, 409, "relative density"),
+        ({"reading": "1.060"}, 409, "relative density"),
         ({"slot_s": "45"}, 409, "not a time of"),
         ({"elapsed_s": "72:00:00"}, 409, "after the laboratory's clock"),
     ],
@@ -82,6 +84,15 @@ def test_what_cannot_be_true_is_kept_and_refused_in_words(
     kept = Entry.objects.get(kind="reading")
     assert kept.content[next(iter(typed))] == next(iter(typed.values()))
     assert kept.verdict.outcome == "refused"
+
+
+@pytest.mark.parametrize("typed", ["0.985", "1.065", "1.02"])
+def test_what_no_151h_shows_is_a_reading_in_g_l(
+    running: Any, send_entry: Any, a_reading: Any, typed: str
+) -> None:
+    """Beyond 0.99 to 1.06, or with fewer decimals than that stem is read to."""
+    assert send_entry("reading", a_reading(running, reading=typed)).status_code == 201
+    assert Reading.objects.get().reading == Decimal(typed)
 
 
 def test_above_the_scale_is_no_number(running: Any, send_entry: Any, a_reading: Any) -> None:

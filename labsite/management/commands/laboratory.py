@@ -6,10 +6,8 @@ from typing import Any
 from django.core.management.base import BaseCommand, CommandError
 from django.utils import timezone
 
+from particles.distribution.possible import MOST_PORTIONS
 from particles.models import Laboratory, RegulatedArea
-
-MOST_SAMPLES = 23
-"""In one batch."""
 
 
 class Command(BaseCommand):
@@ -34,8 +32,8 @@ class Command(BaseCommand):
 
     def handle(self, *args: Any, **options: Any) -> None:
         rate = options["samples_per_duplicate"]
-        if rate is not None and not 0 <= rate <= MOST_SAMPLES:
-            raise CommandError(f"--samples-per-duplicate {rate} lies outside 0 to {MOST_SAMPLES}.")
+        if rate is not None and not 0 <= rate <= MOST_PORTIONS:
+            raise CommandError(f"--samples-per-duplicate {rate} lies outside 0 to {MOST_PORTIONS}.")
         words = {name: options[name] for name in ("name", "address", "contact") if options[name] is not None}
         house = Laboratory.objects.first()
         if house is None and words:

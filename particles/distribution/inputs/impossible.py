@@ -26,19 +26,20 @@ from particles.distribution.errors import (
 )
 from particles.distribution.inputs.impossible_instrument import refuse_impossible_instrument
 from particles.distribution.inputs.portion import portion_mass
+from particles.distribution.possible import (
+    BETWEEN_RUN_POSSIBLE_PCT,
+    DISPERSANT_POSSIBLE_G_L,
+    LATEST_S,
+    MASS_POSSIBLE_G,
+    NO_RELATIVE_DENSITY,
+    PARTICLE_DENSITY_POSSIBLE_G_CM3,
+    RELATIVE_DENSITY_POSSIBLE,
+    TEMPERATURE_POSSIBLE_C,
+    VOLUME_POSSIBLE_ML,
+)
 from particles.distribution.record import Correction, HydrometerScale, ReadingPoint, ReadingState, RunRecord
-from particles.distribution.settling.water import DISPERSANT_HIGHEST_G_L, HIGHEST_C, LOWEST_C
 from particles.distribution.sieves.gravel import refuse_impossible_gravel
 from particles.distribution.sieves.stack import refuse_impossible_sieving
-
-MASS_POSSIBLE_G = (5.0, 200.0)
-DENSITY_POSSIBLE_G_CM3 = (1.5, 5.0)
-VOLUME_POSSIBLE_ML = (100.0, 2000.0)
-BETWEEN_RUN_POSSIBLE_PCT = (0.0, 20.0)
-LATEST_S = 30 * 86_400.0
-"""No reading is taken later; common practice ends at 24 to 48 h. [s]"""
-DENSITY_SCALE_VALUES = (0.99, 1.06)
-"""A reading in here is of a relative-density stem."""
 
 
 def refuse_impossible(record: RunRecord) -> None:
@@ -100,9 +101,9 @@ def _refuse_point(record: RunRecord, index: int, point: ReadingPoint) -> None:
             index,
         )
     for temperature_c in (point.temperature_c, point.blank_temperature_c):
-        if temperature_c is not None and not LOWEST_C <= temperature_c <= HIGHEST_C:
+        if temperature_c is not None and temperature_c not in TEMPERATURE_POSSIBLE_C:
             raise TemperatureOutOfRangeError(
-                f"Temperature outside {LOWEST_C:g} to {HIGHEST_C:g} °C",
+                f"Temperature outside {TEMPERATURE_POSSIBLE_C}",
                 f"{temperature_c:g} °C",
                 "Check the thermometer and its unit (68 to 80 is usually °F); correct the entry.",
                 index,
@@ -111,20 +112,19 @@ def _refuse_point(record: RunRecord, index: int, point: ReadingPoint) -> None:
 
 
 def _refuse_scale(scale: HydrometerScale, index: int, point: ReadingPoint) -> None:
-    low, high = DENSITY_SCALE_VALUES
     for name, value in (("reading", point.reading), ("blank", point.blank_reading)):
         if value is None:
             continue
         # 1.0 g/L may truly be read on a half-gram stem; 1.002 can only be a relative density.
         whole = value == 1.0 or (name == "blank" and abs(value * 20.0 - round(value * 20.0)) < 1e-9)
-        if scale is HydrometerScale.GRAMS_PER_LITRE and low <= value <= high and not whole:
+        if scale is HydrometerScale.GRAMS_PER_LITRE and value in RELATIVE_DENSITY_POSSIBLE and not whole:
             raise WrongScaleError(
                 f"The {name} is a relative density, the instrument is a 152H (g/L)",
                 f"{value:g}",
                 "Say which hydrometer was used; do not convert without its record.",
                 index,
             )
-        if scale is HydrometerScale.RELATIVE_DENSITY and value > 2.0:
+        if scale is HydrometerScale.RELATIVE_DENSITY and value > NO_RELATIVE_DENSITY:
             raise WrongScaleError(
                 f"The {name} is in g/L or thousandths, the instrument is a 151H (relative density, 1.0…)",
                 f"{value:g}",
@@ -181,30 +181,27 @@ def _refuse_portion(record: RunRecord) -> None:
         )
     mass = portion_mass(record)
     ranges = [
-        ("Oven-dry mass", None if mass is None else mass.mass_g, MASS_POSSIBLE_G, "g", MassOutOfRangeError),
+        ("Oven-dry mass", None if mass is None else mass.mass_g, MASS_POSSIBLE_G, MassOutOfRangeError),
         (
             "Particle density",
             record.particle_density_g_cm3,
-            DENSITY_POSSIBLE_G_CM3,
-            "g/cm³",
+            PARTICLE_DENSITY_POSSIBLE_G_CM3,
             DensityOutOfRangeError,
         ),
-        ("Volume", record.volume_ml, VOLUME_POSSIBLE_ML, "mL", VolumeOutOfRangeError),
+        ("Volume", record.volume_ml, VOLUME_POSSIBLE_ML, VolumeOutOfRangeError),
         (
             "Dispersant",
             record.dispersant_g_l,
-            (0.0, DISPERSANT_HIGHEST_G_L),
-            "g/L",
+            DISPERSANT_POSSIBLE_G_L,
             DispersantOutOfRangeError,
         ),
         (
             "Between-run standard deviation",
             record.between_run_sd_pct,
             BETWEEN_RUN_POSSIBLE_PCT,
-            "percentage points",
             BetweenRunSpreadOutOfRangeError,
         ),
     ]
-    for name, value, (low, high), unit, error in ranges:
-        if value is not None and not low <= value <= high:
-            raise error(f"{name} outside {low:g} to {high:g} {unit}", f"{value:g} {unit}", "Check the entry.")
+    for name, value, possible, error in ranges:
+        if value is not None and value not in possible:
+            raise error(f"{name} outside {possible}", f"{value:g} {possible.unit}", "Check the entry.")

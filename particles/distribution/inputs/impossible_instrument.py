@@ -5,30 +5,25 @@ from __future__ import annotations
 from itertools import pairwise
 
 from particles.distribution.errors import InstrumentOutOfRangeError
-from particles.distribution.record import DepthLine, DepthTable, Hydrometer, HydrometerScale
+from particles.distribution.possible import (
+    DEEPEST_CM,
+    FALL_POSSIBLE_CM,
+    MENISCUS_POSSIBLE,
+    STEM_POSSIBLE,
+)
+from particles.distribution.record import DepthLine, DepthTable, Hydrometer
 
-MENISCUS_POSSIBLE = {HydrometerScale.GRAMS_PER_LITRE: 3.0, HydrometerScale.RELATIVE_DENSITY: 0.003}
-"""Highest meniscus on the scale; usual are 0.5 to 1 g/L, common practice."""
-FALL_POSSIBLE_CM = {
-    HydrometerScale.GRAMS_PER_LITRE: (0.05, 0.5),
-    HydrometerScale.RELATIVE_DENSITY: (80.0, 800.0),
-}
-"""How much the depth falls per unit of the scale; usual are 0.16 per g/L and 260 per unit of density. [cm]"""
-STEM_POSSIBLE = {
-    HydrometerScale.GRAMS_PER_LITRE: (-20.0, 100.0),
-    HydrometerScale.RELATIVE_DENSITY: (0.9, 1.2),
-}
-DEEPEST_CM = 40.0
-"""Deeper than any sedimentation cylinder, common practice."""
 _CALIBRATION = "Check the calibration of the hydrometer."
 
 
 def refuse_impossible_instrument(stem: Hydrometer) -> None:
     """InstrumentOutOfRangeError for the first thing that cannot be."""
-    highest = MENISCUS_POSSIBLE[stem.scale]
-    if not 0.0 <= stem.meniscus_correction <= highest:
+    meniscus, stem_marks, fall = (
+        possible[stem.scale] for possible in (MENISCUS_POSSIBLE, STEM_POSSIBLE, FALL_POSSIBLE_CM)
+    )
+    if stem.meniscus_correction not in meniscus:
         raise InstrumentOutOfRangeError(
-            f"Meniscus correction outside 0 to {highest:g} scale units",
+            f"Meniscus correction outside {meniscus}",
             f"{stem.meniscus_correction:g}",
             "Enter its height on the scale as a positive number.",
         )
@@ -38,10 +33,9 @@ def refuse_impossible_instrument(stem: Hydrometer) -> None:
             f"{stem.insertion_displacement_cm:g} cm",
             "It is half of bulb volume over cylinder area.",
         )
-    low, high = STEM_POSSIBLE[stem.scale]
-    if not low <= stem.scale_minimum < stem.scale_maximum <= high:
+    if not stem_marks.low <= stem.scale_minimum < stem.scale_maximum <= stem_marks.high:
         raise InstrumentOutOfRangeError(
-            f"The stem of a {stem.scale} must rise between {low:g} and {high:g}",
+            f"The stem of a {stem.scale} must rise between {' and '.join(stem_marks.ends)}",
             f"{stem.scale_minimum:g} to {stem.scale_maximum:g}",
             "Enter its lowest and highest mark.",
         )
@@ -56,11 +50,10 @@ def refuse_impossible_instrument(stem: Hydrometer) -> None:
     else:
         _refuse_line(stem.depth)
         falls_cm = [stem.depth.slope_cm_per_unit]
-    low, high = FALL_POSSIBLE_CM[stem.scale]
     for fall_cm in falls_cm:
-        if not low <= fall_cm <= high:
+        if fall_cm not in fall:
             raise InstrumentOutOfRangeError(
-                f"The depth of a {stem.scale} must fall by {low:g} to {high:g} cm per unit of its scale",
+                f"The depth of a {stem.scale} must fall by {fall} per unit of its scale",
                 f"{fall_cm:g} cm",
                 "Check the calibration of the hydrometer, and that it is in the units of this stem.",
             )

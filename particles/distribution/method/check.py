@@ -10,6 +10,7 @@ from math import isfinite
 from particles.distribution.errors import EditionError
 from particles.distribution.method.edition import MethodEdition
 from particles.distribution.method.limits import QualityLimits
+from particles.distribution.possible import LONGEST_SCHEDULE_S
 from particles.distribution.texture.systems import TEXTURE_SYSTEMS
 
 _RISING = (
@@ -22,7 +23,6 @@ _RISING = (
 )
 """Pairs of limits of which the first must not exceed the second."""
 _NEGATIVE = ("negative_stop_g_l", "negative_fraction_pct")
-_LONGEST_S = 7 * 86_400.0
 _ALWAYS_DOUBTED = ("reading_g_l", "mass_g")
 MOST_EXTRAPOLATION = 1.3
 """No edition may extend the curve further than this factor in diameter; common practice."""
@@ -68,7 +68,7 @@ def _names(edition: MethodEdition) -> Iterator[str]:
 def _times(edition: MethodEdition) -> Iterator[str]:
     if not edition.schedule_s:
         yield "the schedule is empty"
-    elif edition.schedule_s[0] <= 0.0 or edition.schedule_s[-1] > _LONGEST_S:
+    elif edition.schedule_s[0] <= 0.0 or edition.schedule_s[-1] > LONGEST_SCHEDULE_S:
         yield "the schedule must lie between 0 s and 7 days"
     if any(b <= a for a, b in pairwise(edition.schedule_s)):
         yield "the schedule does not rise"

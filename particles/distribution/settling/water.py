@@ -14,34 +14,40 @@ Sources
 from __future__ import annotations
 
 from particles.distribution.errors import DispersantOutOfRangeError, TemperatureOutOfRangeError
+from particles.distribution.possible import DISPERSANT_POSSIBLE_G_L, TEMPERATURE_POSSIBLE_C
 
-LOWEST_C = 10.0
-HIGHEST_C = 40.0
-DISPERSANT_KNOWN_TO_G_L = 10.0
-DISPERSANT_HIGHEST_G_L = 50.0
 GLASS_EXPANSION_PER_C = 25e-6
 """Cubic expansion of the hydrometer's glass, from memory. [1/C]"""
 REFERENCE_C = 20.0
 """Both hydrometer scales hold at this temperature."""
 
+# Asked some hundred times for each run, so the ends are taken out of their ranges once.
+_LOWEST_C, _HIGHEST_C = TEMPERATURE_POSSIBLE_C.low, TEMPERATURE_POSSIBLE_C.high
+_LEAST_G_L, _MOST_G_L = DISPERSANT_POSSIBLE_G_L.low, DISPERSANT_POSSIBLE_G_L.high
+
 
 def _check_temperature(temperature_c: float) -> None:
-    if not LOWEST_C <= temperature_c <= HIGHEST_C:
+    if not _LOWEST_C <= temperature_c <= _HIGHEST_C:
         raise TemperatureOutOfRangeError(
-            f"Temperature outside {LOWEST_C:g} to {HIGHEST_C:g} °C",
+            f"Temperature outside {TEMPERATURE_POSSIBLE_C}",
             f"{temperature_c:g} °C",
             "Check the thermometer and its unit (68 to 80 is usually °F); correct the entry.",
         )
 
 
 def _dispersant_g_ml(dispersant_g_l: float) -> float:
-    if not 0.0 <= dispersant_g_l <= DISPERSANT_HIGHEST_G_L:
+    if not _LEAST_G_L <= dispersant_g_l <= _MOST_G_L:
         raise DispersantOutOfRangeError(
-            f"Dispersant in the cylinder outside 0 to {DISPERSANT_HIGHEST_G_L:g} g/L",
+            f"Dispersant in the cylinder outside {DISPERSANT_POSSIBLE_G_L}",
             f"{dispersant_g_l:g} g/L",
             "Enter the concentration in the filled cylinder, not that of the stock solution.",
         )
     return dispersant_g_l / 1000.0
+
+
+def half_degree_inside_c(temperature_c: float) -> float:
+    """Nearest temperature around which half a degree to either side can be computed, for slopes. [C]"""
+    return min(max(temperature_c, TEMPERATURE_POSSIBLE_C.low + 0.5), TEMPERATURE_POSSIBLE_C.high - 0.5)
 
 
 def water_density_g_cm3(temperature_c: float) -> float:

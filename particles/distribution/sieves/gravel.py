@@ -7,15 +7,16 @@ from collections.abc import Sequence
 from particles.distribution.answer import CurvePoint
 from particles.distribution.errors import GravelOutOfRangeError, MassOutOfRangeError, SieveOrderError
 from particles.distribution.inputs.portion import of_whole_sample_pct
+from particles.distribution.possible import GRAVEL_POSSIBLE_PCT
 from particles.distribution.record import RunRecord
 from particles.distribution.sieves.stack import FINE_EARTH_UM, percent_passing, refuse_impossible_stack
 
 
 def refuse_impossible_gravel(record: RunRecord) -> None:
     """GravelOutOfRangeError, SieveOrderError, SieveMassNegativeError, MassOutOfRangeError."""
-    if record.gravel_pct is not None and not 0.0 <= record.gravel_pct <= 100.0:
+    if record.gravel_pct is not None and record.gravel_pct not in GRAVEL_POSSIBLE_PCT:
         raise GravelOutOfRangeError(
-            "Gravel outside 0 to 100 % of the whole sample",
+            f"Gravel outside {GRAVEL_POSSIBLE_PCT} of the whole sample",
             f"{record.gravel_pct:g} %",
             "Check both masses: gravel on the 2 mm sieve, and the dry mass of the whole sample.",
         )

@@ -14,7 +14,7 @@ from particles.distribution.inputs.blank_filling import INTERPOLATED_SD_G_L
 from particles.distribution.inputs.noise import warmth_shift_g_l
 from particles.distribution.method.edition import InputUncertainties
 from particles.distribution.record import Correction, RunRecord
-from particles.distribution.settling.water import HIGHEST_C, LOWEST_C
+from particles.distribution.settling.water import half_degree_inside_c
 from particles.distribution.uncertainty.drawn_curve import Floats
 
 ABSENT_THERMOMETER_C = 0.5
@@ -51,7 +51,7 @@ class BlankReadings:
             k if p.blank_number is None else first.setdefault(p.blank_number, k) for k, p in enumerate(taken)
         )
         scale = record.hydrometer.scale
-        middles = [min(max(p.at_c, LOWEST_C + 0.5), HIGHEST_C - 0.5) for p in taken]
+        middles = [half_degree_inside_c(p.at_c) for p in taken]
         slopes = [warmth_shift_g_l(scale, c - 0.5) - warmth_shift_g_l(scale, c + 0.5) for c in middles]
         return cls(
             rows,

@@ -27,8 +27,7 @@ from particles.distribution.settling.hydrometer import (
     soil_per_scale_unit_g_l,
 )
 from particles.distribution.settling.water import (
-    HIGHEST_C,
-    LOWEST_C,
+    half_degree_inside_c,
     solution_density_g_cm3,
     solution_viscosity_mpa_s,
 )
@@ -260,7 +259,7 @@ def _column(values: Sequence[float]) -> Floats:
 
 def _quicker_per_c(record: RunRecord, point: SizePoint) -> float:
     """Relative gain of settling speed per C of warmth. [1/C]"""
-    middle_c = min(max(point.temperature_c, LOWEST_C + 0.5), HIGHEST_C - 0.5)
+    middle_c = half_degree_inside_c(point.temperature_c)
     colder, warmer = (
         (record.particle_density_g_cm3 - solution_density_g_cm3(t, record.dispersant_g_l))
         / solution_viscosity_mpa_s(t, record.dispersant_g_l)
