@@ -28,6 +28,7 @@ from particles.distribution import (
 )
 from particles.distribution.settling.hydrometer import density_factor, effective_depth_cm
 from particles.distribution.settling.stokes import settling_paths
+from particles.distribution.triple import SandSiltClay, with_silt_between
 
 Curve = Callable[[float], float]
 """Percent finer at a diameter in µm."""
@@ -35,7 +36,6 @@ STEM = Hydrometer("invented", HydrometerScale.GRAMS_PER_LITRE, DepthLine(16.295,
 DISPERSANT_G_L = 5.0
 BLANK_G_L = 4.5
 SIEVES_UM = (1000.0, 500.0, 250.0, 106.0, 53.0)
-NAMES = ("sand", "silt", "clay")
 
 
 @dataclass(frozen=True, slots=True)
@@ -169,14 +169,14 @@ class Coverage:
     """How often the interval held the truth, and how far figures lay from it; by sand, silt and clay."""
 
     runs: int
-    held: tuple[int, int, int]
-    mean_error_pct: tuple[float, float, float]
+    held: SandSiltClay[int]
+    mean_error_pct: SandSiltClay[float]
     """Figure less truth, mean over runs. [%]"""
 
     @property
-    def held_pct(self) -> tuple[float, float, float]:
-        sand, silt, clay = (100.0 * n / self.runs for n in self.held)
-        return sand, silt, clay
+    def held_pct(self) -> SandSiltClay[float]:
+        """Share of the runs whose interval held the truth. [%]"""
+        return SandSiltClay(*(100.0 * n / self.runs for n in self.held))
 
 
 def measure_coverage(
@@ -205,12 +205,10 @@ def measure_coverage(
         clay = drawn.clay_pct + method.dispersion_sd_pct * random.standard_normal()
         answer = compute_distribution(record, computed_by or method, draws=draws).fractions
         assert answer is not None, "the schedule does not reach a size limit"
-        for k, truth in enumerate((sand, 100.0 - sand - clay, clay)):
-            part = (answer.sand, answer.silt, answer.clay)[k]
+        truths = with_silt_between(sand, clay)
+        for k, (part, truth) in enumerate(zip(answer.estimates, truths, strict=True)):
             assert part.low_pct is not None
             assert part.high_pct is not None
             held[k] += part.low_pct <= truth <= part.high_pct
             errors[k] += part.value_pct - truth
-    sand_n, silt_n, clay_n = (int(n) for n in held)
-    sand_e, silt_e, clay_e = (errors / runs).tolist()
-    return Coverage(runs, (sand_n, silt_n, clay_n), (sand_e, silt_e, clay_e))
+    return Coverage(runs, SandSiltClay(*held.tolist()), SandSiltClay(*(errors / runs).tolist()))

@@ -13,13 +13,12 @@ from particles.distribution import MethodEdition, RunRecord
 from particles.distribution.curve.points import size_points, smoothed
 from particles.distribution.inputs.between_run import between_run_sd_pct
 from particles.distribution.inputs.portion import portion_mass
+from particles.distribution.triple import SandSiltClay
 from particles.distribution.uncertainty import model as draws
 from particles.distribution.uncertainty.drawn_curve import Floats
 from particles.distribution.uncertainty.model import RunModel, Variates
 
 from .one_run import SHARED, input_count, one_run
-
-Triple = tuple[float, float, float]
 
 
 def installed() -> bool:
@@ -31,10 +30,10 @@ def installed() -> bool:
 class LibraryAnswer:
     """Of sand, silt and clay. [%]"""
 
-    mean_pct: Triple
-    standard_deviation_pct: Triple
-    low_pct: Triple
-    high_pct: Triple
+    mean_pct: SandSiltClay[float]
+    standard_deviation_pct: SandSiltClay[float]
+    low_pct: SandSiltClay[float]
+    high_pct: SandSiltClay[float]
 
 
 def point_function(record: RunRecord, method: MethodEdition) -> Any:
@@ -102,5 +101,5 @@ def answer_of(function: Any, sample: Any) -> LibraryAnswer:
         lambda: out.computeQuantilePerComponent(0.025),
         lambda: out.computeQuantilePerComponent(0.975),
     ]
-    mean, spread, low, high = ((float(p[0]), float(p[1]), float(p[2])) for p in (f() for f in figures))
+    mean, spread, low, high = (SandSiltClay(*(float(part) for part in figure())) for figure in figures)
     return LibraryAnswer(mean, spread, low, high)

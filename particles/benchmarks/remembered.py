@@ -1,7 +1,7 @@
 """
 What values taken from memory decide: an invented loam computed with each and with another plausible one.
 
-`python -m particles.benchmarks.remembered` prints by how many points clay, silt and sand move.
+`python -m particles.benchmarks.remembered` prints by how many points sand, silt and clay move.
 """
 
 from __future__ import annotations
@@ -21,6 +21,7 @@ from particles.distribution import (
     compute_distribution,
 )
 from particles.distribution.settling import water
+from particles.distribution.triple import SandSiltClay
 
 from .coverage import Soil, observed_run
 from .reading_off import NO_DOUBT
@@ -29,7 +30,6 @@ METHOD = METHOD_EDITIONS["hydrometer-nine-2026-3"]
 SAND_PCT, CLAY_PCT = 40.0, 22.0
 BLANK_COLDER_C = 2.0
 BOROSILICATE_PER_C = 10e-6
-Triple = tuple[float, float, float]
 
 
 def loam() -> RunRecord:
@@ -40,11 +40,11 @@ def loam() -> RunRecord:
     return observed_run(soil, exact, np.random.Generator(np.random.PCG64(1)), sieved=False)
 
 
-def figures_pct(record: RunRecord, method: MethodEdition = METHOD) -> Triple:
-    """Clay, silt and sand. [%]"""
-    answer = compute_distribution(record, method, draws=0).fractions
-    assert answer is not None, "the loam can be computed"
-    return answer.clay.value_pct, answer.silt.value_pct, answer.sand.value_pct
+def figures_pct(record: RunRecord, method: MethodEdition = METHOD) -> SandSiltClay[float]:
+    """Sand, silt and clay of a run. [%]"""
+    fractions = compute_distribution(record, method, draws=0).fractions
+    assert fractions is not None, "the loam can be computed"
+    return fractions.percents
 
 
 def _deeper(record: RunRecord, by_cm: float) -> RunRecord:
@@ -59,7 +59,7 @@ def _blank_colder(record: RunRecord) -> RunRecord:
     return replace(record, readings=readings)
 
 
-def _borosilicate(record: RunRecord) -> Triple:
+def _borosilicate(record: RunRecord) -> SandSiltClay[float]:
     with patch.object(water, "GLASS_EXPANSION_PER_C", BOROSILICATE_PER_C):
         return figures_pct(_blank_colder(record))
 
@@ -69,8 +69,8 @@ class Remembered:
     """A value from memory and what stands in its place."""
 
     what: str
-    here: Callable[[RunRecord], Triple]
-    instead: Callable[[RunRecord], Triple]
+    here: Callable[[RunRecord], SandSiltClay[float]]
+    instead: Callable[[RunRecord], SandSiltClay[float]]
 
 
 REMEMBERED = (
@@ -104,18 +104,17 @@ REMEMBERED = (
 )
 
 
-def effects() -> Iterator[tuple[str, Triple]]:
-    """Each value and how far clay, silt and sand move when the other one stands in its place. [points]"""
+def effects() -> Iterator[tuple[str, SandSiltClay[float]]]:
+    """Each value and how far sand, silt and clay move when the other one stands in its place. [points]"""
     record = loam()
     for each in REMEMBERED:
         here, instead = each.here(record), each.instead(record)
-        clay, silt, sand = (b - a for a, b in zip(here, instead, strict=True))
-        yield each.what, (clay, silt, sand)
+        yield each.what, SandSiltClay(*(b - a for a, b in zip(here, instead, strict=True)))
 
 
 if __name__ == "__main__":
     print(
-        f"points of  {'clay':>6} {'silt':>6} {'sand':>6}   of a loam of {SAND_PCT:g} % sand, {CLAY_PCT:g} % clay"
+        f"points of  {'sand':>6} {'silt':>6} {'clay':>6}   of a loam of {SAND_PCT:g} % sand, {CLAY_PCT:g} % clay"
     )
     for what, moved in effects():
         print(f"{'':<10} {' '.join(f'{points:+6.2f}' for points in moved)}   {what}")

@@ -74,6 +74,7 @@ from particles.distribution.texture.systems import (
     texture_system,
 )
 from particles.distribution.texture.usda import USDA_CLASSES, USDA_POLYGONS, usda_class
+from particles.distribution.triple import SandSiltClay
 from particles.distribution.uncertainty.budget import Contribution, UncertaintyBudget, uncertainty_budget
 
 __all__ = [
@@ -117,6 +118,7 @@ __all__ = [
     "ReadingState",
     "RunRecord",
     "SandFraction",
+    "SandSiltClay",
     "Seen",
     "Severity",
     "SieveMass",

@@ -10,6 +10,7 @@ from dataclasses import dataclass, field
 from enum import StrEnum
 
 from particles.distribution.record import Correction
+from particles.distribution.triple import SandSiltClay
 
 
 class Severity(StrEnum):
@@ -85,6 +86,16 @@ class Fractions:
     sand_limit_um: float
     sand_by: str
     """'sieve' or 'hydrometer'."""
+
+    @property
+    def estimates(self) -> SandSiltClay[Estimate]:
+        """The three in the order that every calculation keeps."""
+        return SandSiltClay(self.sand, self.silt, self.clay)
+
+    @property
+    def percents(self) -> SandSiltClay[float]:
+        """Their values. [%]"""
+        return SandSiltClay(self.sand.value_pct, self.silt.value_pct, self.clay.value_pct)
 
 
 @dataclass(frozen=True, slots=True)

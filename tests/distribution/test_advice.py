@@ -14,6 +14,7 @@ from particles.distribution import (
     Hydrometer,
     HydrometerScale,
     ReadingPoint,
+    SandSiltClay,
     compute_distribution,
     next_reading_advice,
     portion_advice,
@@ -51,7 +52,7 @@ def test_masses_are_those_of_the_rule_of_thumb(expected: str, low_g: float, high
 
 def test_a_predicted_reading_gives_the_expected_fractions_back() -> None:
     """A run read exactly as predicted must come out as what was expected."""
-    parts = (40.0, 38.0, 22.0)
+    parts = SandSiltClay(40.0, 38.0, 22.0)
     blank, record = 4.6, good_run(oven_dry_mass_g=50.0)
     bath = Bath(STEM_152H, 20.0, 2.65, 5.0, blank, 1000.0)
     curve = ExpectedCurve(parts)
@@ -83,7 +84,7 @@ def test_targets_are_named_when_missed() -> None:
 
 
 def test_more_soil_means_less_doubt_and_a_higher_reading() -> None:
-    candidates = portion_advice((30.0, 50.0, 20.0), NINE, STEM_152H).candidates
+    candidates = portion_advice(SandSiltClay(30.0, 50.0, 20.0), NINE, STEM_152H).candidates
     doubts = [candidate.clay_standard_uncertainty_pct for candidate in candidates]
     assert doubts == sorted(doubts, reverse=True)
     assert [c.first_reading for c in candidates] == sorted(c.first_reading for c in candidates)
@@ -94,7 +95,7 @@ def test_simple_doubt_lies_near_the_drawn_one() -> None:
     assert answer.fractions is not None
     drawn = answer.fractions.clay.standard_uncertainty_pct
     clay = answer.fractions.clay.value_pct
-    parts = (100.0 - clay - 60.0, 60.0, clay)
+    parts = SandSiltClay(100.0 - clay - 60.0, 60.0, clay)
     simple = next(c for c in portion_advice(parts, NINE, STEM_152H).candidates if c.mass_g == 40.0)
     assert simple.clay_standard_uncertainty_pct == pytest.approx(drawn, rel=0.12)
 
@@ -116,10 +117,12 @@ def test_both_stems_give_the_same_advice() -> None:
     assert density.first_corrected_g_l == pytest.approx(grams.first_corrected_g_l, rel=0.02)
 
 
-@pytest.mark.parametrize("expected", ["gravel", (50.0, 50.0, 50.0), (-1.0, 50.0, 51.0)])
-def test_what_cannot_be_expected_is_refused(expected: object) -> None:
+@pytest.mark.parametrize(
+    "expected", ["gravel", SandSiltClay(50.0, 50.0, 50.0), SandSiltClay(-1.0, 50.0, 51.0)]
+)
+def test_what_cannot_be_expected_is_refused(expected: str | SandSiltClay[float]) -> None:
     with pytest.raises(UnknownTextureError):
-        portion_advice(expected, NINE, STEM_152H)  # type: ignore[arg-type]
+        portion_advice(expected, NINE, STEM_152H)
 
 
 def test_after_the_first_reading_the_next_two_times_are_named() -> None:

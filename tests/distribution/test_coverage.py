@@ -13,7 +13,6 @@ import pytest
 from scipy.stats import binom
 
 from particles.benchmarks.coverage import (
-    NAMES,
     Soils,
     hidden_soil,
     loess_soil,
@@ -23,7 +22,7 @@ from particles.benchmarks.coverage import (
     straight_soil,
     triangle_soil,
 )
-from particles.distribution import METHOD_EDITIONS, MethodEdition
+from particles.distribution import METHOD_EDITIONS, MethodEdition, SandSiltClay
 
 from .runs import NINE, figures
 from .test_covariance import EXACT
@@ -64,7 +63,7 @@ def test_intervals_hold_the_truth(method: MethodEdition, soil: Soils, sieved: bo
     found = measure_coverage(method, soil, runs=RUNS, draws=2000, seed=5, sieved=sieved)
     low = binom.ppf(CHANCE_OF_FALSE_ALARM / 2, RUNS, 0.95)
     high = binom.isf(CHANCE_OF_FALSE_ALARM / 2, RUNS, 0.95)
-    for name, held in zip(NAMES, found.held, strict=True):
+    for name, held in zip(SandSiltClay._fields, found.held, strict=True):
         assert low <= held <= high, name
 
 

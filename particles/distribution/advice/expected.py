@@ -11,14 +11,13 @@ from itertools import pairwise
 from particles.distribution.curve.interpolation import read_between
 from particles.distribution.errors import UnknownTextureError
 from particles.distribution.texture.usda import USDA_LIMITS_UM, USDA_POLYGONS
+from particles.distribution.triple import SandSiltClay, with_silt_between
 
 FINEST_CLAY_UM = 0.02
 """Where the clay is taken to end, straight in log diameter; a planning figure of ours. [µm]"""
 
-Parts = tuple[float, float, float]
 
-
-def class_centre(name: str) -> Parts:
+def class_centre(name: str) -> SandSiltClay[float]:
     """
     Sand, silt and clay at the centre of area of a USDA class. [%]
 
@@ -33,22 +32,23 @@ def class_centre(name: str) -> Parts:
     for (ax, _, ay), (bx, _, by) in pairwise((*corners, corners[0])):
         cross = ax * by - bx * ay
         area, sand, clay = area + cross, sand + (ax + bx) * cross, clay + (ay + by) * cross
-    sand, clay = sand / (3.0 * area), clay / (3.0 * area)
-    return sand, 100.0 - sand - clay, clay
+    return with_silt_between(sand / (3.0 * area), clay / (3.0 * area))
 
 
 class ExpectedCurve:
     """Percent finer, straight in log diameter through 2000 µm, the sand and the clay limit, and the end of clay."""
 
-    def __init__(self, expected: str | Parts, limits_um: tuple[float, float] = USDA_LIMITS_UM) -> None:
-        sand, silt, clay = class_centre(expected) if isinstance(expected, str) else expected
+    def __init__(
+        self, expected: str | SandSiltClay[float], limits_um: tuple[float, float] = USDA_LIMITS_UM
+    ) -> None:
+        self.fractions_pct = class_centre(expected) if isinstance(expected, str) else expected
+        sand, silt, clay = self.fractions_pct
         if min(sand, silt, clay) < 0.0 or abs(sand + silt + clay - 100.0) > 0.5:
             raise UnknownTextureError(
                 "Expected sand, silt and clay must add up to 100 %",
                 f"{sand:g}, {silt:g}, {clay:g}",
                 "Give percentages, or the name of a USDA class.",
             )
-        self.parts = (sand, silt, clay)
         self.sizes_um = (2000.0, limits_um[1], limits_um[0], FINEST_CLAY_UM)
         self.percents = (100.0, 100.0 - sand, clay, 0.0)
 

@@ -11,7 +11,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from math import hypot, sqrt
 
-from particles.distribution.advice.expected import ExpectedCurve, Parts
+from particles.distribution.advice.expected import ExpectedCurve
 from particles.distribution.method.edition import MethodEdition
 from particles.distribution.record import Hydrometer, HydrometerScale
 from particles.distribution.settling.hydrometer import (
@@ -21,6 +21,7 @@ from particles.distribution.settling.hydrometer import (
 )
 from particles.distribution.settling.stokes import settling_diameter_um
 from particles.distribution.settling.water import solution_density_g_cm3, solution_viscosity_mpa_s
+from particles.distribution.triple import SandSiltClay
 
 CANDIDATES_G = (20.0, 30.0, 40.0, 50.0, 60.0, 80.0, 100.0)
 FIRST_G_L = (15.0, 45.0)
@@ -56,7 +57,7 @@ class PortionAdvice:
 
 
 def portion_advice(
-    expected: str | Parts,
+    expected: str | SandSiltClay[float],
     method: MethodEdition,
     hydrometer: Hydrometer,
     *,
@@ -153,7 +154,12 @@ def _candidate(
         last,
         on_stem,
         clay_standard_uncertainty_pct(
-            curve.parts[2], mass_g, method, between_run_sd_pct, bath.particle_density_g_cm3, bath.volume_ml
+            curve.fractions_pct.clay,
+            mass_g,
+            method,
+            between_run_sd_pct,
+            bath.particle_density_g_cm3,
+            bath.volume_ml,
         ),
         not misses,
         "; ".join(misses),

@@ -13,6 +13,7 @@ from particles.distribution.curve.reading_off import ReadOff
 from particles.distribution.curve.sand_at_limit import SievedSand, sieved_sand
 from particles.distribution.method.edition import MethodEdition
 from particles.distribution.record import ClayExtrapolation, RunRecord
+from particles.distribution.triple import with_silt_between
 
 
 def clay_read_off(points: Sequence[SizePoint], method: MethodEdition) -> ReadOff | None:
@@ -68,15 +69,14 @@ def take_fractions(
     sand_pct = _sand_pct(weighed, settled, method)
     if clay.at is None or sand_pct is None:
         return TakenFractions(None, clay, settled, weighed)
-    clay_pct = clay.at.percent
-    silt_pct = 100.0 - sand_pct - clay_pct
+    percents = with_silt_between(sand_pct, clay.at.percent)
     fractions = Fractions(
-        Estimate(clay_pct),
-        Estimate(silt_pct),
-        Estimate(sand_pct),
-        method.clay_limit_um,
-        method.sand_limit_um,
-        "hydrometer" if weighed is None else "sieve",
+        clay=Estimate(percents.clay),
+        silt=Estimate(percents.silt),
+        sand=Estimate(percents.sand),
+        clay_limit_um=method.clay_limit_um,
+        sand_limit_um=method.sand_limit_um,
+        sand_by="hydrometer" if weighed is None else "sieve",
     )
     return TakenFractions(fractions, clay, settled, weighed)
 

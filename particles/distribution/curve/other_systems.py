@@ -8,8 +8,7 @@ from particles.distribution.answer import CurvePoint, Fractions, TextureClass
 from particles.distribution.curve.reading_off import percent_finer_at_size
 from particles.distribution.method.edition import MethodEdition
 from particles.distribution.texture.systems import TextureSystem, texture_of, texture_system
-
-Parts = tuple[float, float, float]
+from particles.distribution.triple import SandSiltClay, with_silt_between
 
 
 def parts_at(
@@ -18,7 +17,7 @@ def parts_at(
     method: MethodEdition,
     clay_limit_um: float,
     sand_limit_um: float,
-) -> Parts | None:
+) -> SandSiltClay[float] | None:
     """
     Sand, silt and clay at other size limits. [%]
 
@@ -31,7 +30,7 @@ def parts_at(
     sand = fractions.sand.value_pct if sand_limit_um == fractions.sand_limit_um else coarser
     if clay is None or sand is None:
         return None
-    return sand, 100.0 - sand - clay, clay
+    return with_silt_between(sand, clay)
 
 
 def reportable(system: TextureSystem, confirmed_systems: Sequence[str]) -> bool:

@@ -26,6 +26,7 @@ from particles.distribution.settling.hydrometer import (
     warmth_correction,
 )
 from particles.distribution.settling.stem_scale import on_scale, scale_correction
+from particles.distribution.triple import SandSiltClay
 
 CHANGE_SHOWN_PCT = 0.005
 """Below it a step is said to change nothing. [percentage points]"""
@@ -87,9 +88,6 @@ class Explanation:
     sand_pct: float | None
 
 
-Parts = tuple[float, float, float]
-
-
 def explain(record: RunRecord, method: MethodEdition) -> Explanation:
     """
     Every correction of one run, as data.
@@ -112,24 +110,28 @@ def explain(record: RunRecord, method: MethodEdition) -> Explanation:
         effects.append(_effect(*SMOOTHING, reported, _parts(record, method, smooth=False)))
     if (as_weighed := SAND_AT_LIMIT[2](record, method)) is not None:
         effects.append(_effect(*SAND_AT_LIMIT[:2], reported, _parts(record, as_weighed)))
-    clay, silt, sand = reported or (None, None, None)
-    readings = tuple(_reading(record, point) for point in points)
-    return Explanation(record.label, method.code, readings, tuple(effects), clay, silt, sand)
+    return Explanation(
+        label=record.label,
+        method_code=method.code,
+        readings=tuple(_reading(record, point) for point in points),
+        effects=tuple(effects),
+        clay_pct=reported and reported.clay,
+        silt_pct=reported and reported.silt,
+        sand_pct=reported and reported.sand,
+    )
 
 
-def _parts(record: RunRecord, method: MethodEdition, *, smooth: bool = True) -> Parts | None:
-    """Clay, silt and sand; None when a limit is not reached. [%]"""
+def _parts(record: RunRecord, method: MethodEdition, *, smooth: bool = True) -> SandSiltClay[float] | None:
+    """Sand, silt and clay; None when a limit is not reached. [%]"""
     mass = portion_mass(record)
     if mass is None:
         return None
     points = size_points(record, method, mass.mass_g)
     fractions = take_fractions(record, method, smoothed(points) if smooth else points, mass.mass_g).fractions
-    if fractions is None:
-        return None
-    return fractions.clay.value_pct, fractions.silt.value_pct, fractions.sand.value_pct
+    return None if fractions is None else fractions.percents
 
 
-def _parts_without(record: RunRecord, method: MethodEdition) -> Parts | None:
+def _parts_without(record: RunRecord, method: MethodEdition) -> SandSiltClay[float] | None:
     """The same of a run that lacks a step; None when the instrument's calibration does not reach without it."""
     try:
         return _parts(record, method)
@@ -137,11 +139,13 @@ def _parts_without(record: RunRecord, method: MethodEdition) -> Parts | None:
         return None
 
 
-def _effect(step: str, sentence: str, reported: Parts | None, without: Parts | None) -> StepEffect:
+def _effect(
+    step: str, sentence: str, reported: SandSiltClay[float] | None, without: SandSiltClay[float] | None
+) -> StepEffect:
     if reported is None or without is None:
         missing = "The run has no figures" if reported is None else "Without it there would be no figures"
         return StepEffect(step, None, None, None, f"{sentence} {missing}.")
-    clay, silt, sand = (a - b for a, b in zip(reported, without, strict=True))
+    sand, silt, clay = (a - b for a, b in zip(reported, without, strict=True))
     if max(abs(clay), abs(silt), abs(sand)) < CHANGE_SHOWN_PCT:
         return StepEffect(step, clay, silt, sand, f"{sentence} It changes no figure of this run.")
     changes = f"clay {clay:+.2f}, silt {silt:+.2f}, sand {sand:+.2f} percentage points"

@@ -16,6 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from particles.distribution.answer import TextureClass
+from particles.distribution.triple import SandSiltClay
 
 Floats = NDArray[np.float64]
 Lines = tuple[tuple[tuple[float, float], tuple[float, float]], ...]
@@ -105,7 +106,7 @@ def usda_codes(sand: Floats, silt: Floats, clay: Floats) -> NDArray[np.intp]:
     return codes
 
 
-def onto_triangle(sand: Floats, silt: Floats, clay: Floats) -> tuple[Floats, Floats, Floats]:
+def onto_triangle(sand: Floats, silt: Floats, clay: Floats) -> SandSiltClay[Floats]:
     """Nearest point of the triangle to each point of its plane; points inside stay as they are. [%]"""
     parts = np.stack([sand, silt, clay])
     outside = np.flatnonzero(parts.min(axis=0) < 0.0)
@@ -115,7 +116,7 @@ def onto_triangle(sand: Floats, silt: Floats, clay: Floats) -> tuple[Floats, Flo
         kept = np.count_nonzero(ordered > shifts, axis=0) - 1
         shift = np.take_along_axis(shifts, kept[np.newaxis], axis=0)
         parts[:, outside] = np.maximum(parts[:, outside] - shift, 0.0)
-    return parts[0], parts[1], parts[2]
+    return SandSiltClay(parts[0], parts[1], parts[2])
 
 
 def usda_class(sand_pct: float, silt_pct: float, clay_pct: float) -> TextureClass:

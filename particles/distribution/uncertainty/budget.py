@@ -20,10 +20,10 @@ from particles.distribution.inputs.impossible import refuse_impossible
 from particles.distribution.inputs.portion import portion_mass
 from particles.distribution.method.edition import InputUncertainties, MethodEdition
 from particles.distribution.record import RunRecord
+from particles.distribution.triple import SandSiltClay
 from particles.distribution.uncertainty.how_many import BLOCK_DRAWS
 from particles.distribution.uncertainty.model import SEED, RunModel
 
-Triple = tuple[float, float, float]
 _EXACT = InputUncertainties(**{each.name: 0.0 for each in fields(InputUncertainties)})
 BETWEEN_RUNS = "between runs"
 INPUTS: dict[str, tuple[str, ...]] = {
@@ -47,25 +47,25 @@ INPUTS: dict[str, tuple[str, ...]] = {
 
 @dataclass(frozen=True, slots=True)
 class Contribution:
-    """What one input does on its own; triples are of sand, silt and clay."""
+    """What one input does on its own."""
 
     name: str
-    standard_uncertainty_pct: Triple
-    share: Triple
+    standard_uncertainty_pct: SandSiltClay[float]
+    share: SandSiltClay[float]
     """Of the sum of variances, from 0 to 1. [-]"""
 
 
 @dataclass(frozen=True, slots=True)
 class UncertaintyBudget:
-    """Contributions in falling order; triples are of sand, silt and clay."""
+    """Contributions of all inputs to the uncertainty of one run, in falling order."""
 
     contributions: tuple[Contribution, ...]
     """In falling order of variance, added up over sand, silt and clay."""
-    combined_pct: Triple
+    combined_pct: SandSiltClay[float]
     """Root of the sum of the squared contributions. [%]"""
-    drawn_together_pct: Triple
+    drawn_together_pct: SandSiltClay[float]
     """Standard uncertainty with all inputs drawn at once; differs from the above where the run bends. [%]"""
-    lean_pct: Triple
+    lean_pct: SandSiltClay[float]
     """How far the intervals are moved because the curve bends between the readings it was read off. [%]"""
     draws: int
     seed: int
@@ -112,10 +112,10 @@ def uncertainty_budget(
     )
 
 
-def _lean(model: RunModel) -> Triple:
+def _lean(model: RunModel) -> SandSiltClay[float]:
     lean, rules = model.method.uncertainties.reading_off_lean, model.rules
     clay_pct, sand_pct = lean * rules.clay_bend.lean_pct, -lean * rules.sand_bend.lean_pct
-    return sand_pct, -sand_pct - clay_pct, clay_pct
+    return SandSiltClay(sand_pct, -sand_pct - clay_pct, clay_pct)
 
 
 def _alone(
@@ -136,6 +136,5 @@ def _spreads(
     return np.array([[part.std(ddof=1) for part in parts] for parts in drawn])
 
 
-def _triple(values: np.ndarray[tuple[int], np.dtype[np.float64]]) -> Triple:
-    sand, silt, clay = values.tolist()
-    return sand, silt, clay
+def _triple(values: np.ndarray[tuple[int], np.dtype[np.float64]]) -> SandSiltClay[float]:
+    return SandSiltClay(*values.tolist())

@@ -9,6 +9,7 @@ import numpy as np
 from particles.distribution.answer import TextureClass
 from particles.distribution.texture.systems import class_counts, texture_system
 from particles.distribution.texture.usda import onto_triangle
+from particles.distribution.triple import SandSiltClay
 from particles.distribution.uncertainty.drawn_curve import Floats
 from particles.distribution.uncertainty.drawn_run import DrawnRuns
 
@@ -20,7 +21,7 @@ class ClassChances:
         self.texture, self.system = texture, texture_system(texture.system)
         self.counts = np.zeros(len(self.system.classes), dtype=np.intp)
 
-    def add(self, runs: DrawnRuns, own: tuple[Floats, Floats, Floats]) -> None:
+    def add(self, runs: DrawnRuns, own: SandSiltClay[Floats]) -> None:
         """
         Count one more block; draws outside the triangle count at its nearest point.
 

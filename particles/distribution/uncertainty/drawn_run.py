@@ -16,6 +16,7 @@ from particles.distribution.curve.sand_at_limit import falls_across
 from particles.distribution.method.edition import InputUncertainties, MethodEdition
 from particles.distribution.record import ClayExtrapolation, Interpolation, RunRecord
 from particles.distribution.sieves.stack import sand_sieve
+from particles.distribution.triple import SandSiltClay, with_silt_between
 from particles.distribution.uncertainty.drawn_curve import Floats, read_off_draws
 
 _CLEAR = 1e-6
@@ -104,7 +105,7 @@ class DrawnRuns:
     wider: Floats
     """(draws,) error of the sieves' openings, in their natural logarithm."""
 
-    def sand_silt_clay(self) -> tuple[Floats, Floats, Floats]:
+    def sand_silt_clay(self) -> SandSiltClay[Floats]:
         """(draws,) each, at the edition's limits, not clipped. [%]"""
         method, sieve = self.rules.method, self.rules.sand_sieve
         clay = self._clay(method.clay_limit_um) + self.clay_between
@@ -112,22 +113,22 @@ class DrawnRuns:
         sand = self._settled_sand() if sieve is None else self._sieved_sand(sieve)
         sand += self.sand_between
         sand -= self._off_the_line(self.rules.sand_bend, self.sand_off)
-        return sand, 100.0 - sand - clay, clay
+        return with_silt_between(sand, clay)
 
     def at_limits(
-        self, clay_limit_um: float, sand_limit_um: float, own: tuple[Floats, Floats, Floats]
-    ) -> tuple[Floats, Floats, Floats]:
+        self, clay_limit_um: float, sand_limit_um: float, own: SandSiltClay[Floats]
+    ) -> SandSiltClay[Floats]:
         """`own`, if at these limits, else read off the joined curve as `other_textures.parts_at` does. [%]"""
-        method, (sand, silt, clay) = self.rules.method, own
+        method, sand, clay = self.rules.method, own.sand, own.clay
         if (clay_limit_um, sand_limit_um) == (method.clay_limit_um, method.sand_limit_um):
-            return sand, silt, clay
+            return own
         if clay_limit_um != method.clay_limit_um:
             clay = self._joined(clay_limit_um) + self.clay_between
             clay += self._off_the_line(self.rules.joined_bend(clay_limit_um), self.clay_off)
         if sand_limit_um != method.sand_limit_um:
             sand = 100.0 - self._joined(sand_limit_um) + self.sand_between
             sand -= self._off_the_line(self.rules.joined_bend(sand_limit_um), self.sand_off)
-        return sand, 100.0 - sand - clay, clay
+        return with_silt_between(sand, clay)
 
     def _off_the_line(self, bend: Bend, off: Floats) -> Floats:
         """(draws,) how far the curve lies above the percent read off. [%]"""

@@ -74,11 +74,10 @@ def with_uncertainty(
     drawn = parts[0] if len(parts) == 1 else np.concatenate(parts, axis=1)
     covariance = np.cov(drawn)
     ends = np.percentile(drawn, COVERAGE_PCT, axis=1)
-    nominal = (fractions.sand, fractions.silt, fractions.clay)
     spreads = np.sqrt(np.diagonal(covariance)).tolist()
     sand, silt, clay = (
         Estimate(part.value_pct, spread, low, high)
-        for part, spread, low, high in zip(nominal, spreads, *ends.tolist(), strict=True)
+        for part, spread, low, high in zip(fractions.estimates, spreads, *ends.tolist(), strict=True)
     )
     stated = tuple(counted.stated() for counted in chances)
     return Doubted(

@@ -14,7 +14,6 @@ from django.conf import settings
 from django.core.management.base import BaseCommand
 
 from particles.benchmarks.coverage import (
-    NAMES,
     Soils,
     hidden_soil,
     loess_soil,
@@ -25,6 +24,7 @@ from particles.benchmarks.coverage import (
 )
 from particles.benchmarks.speed import METHOD
 from particles.distribution import METHOD_EDITIONS, MethodEdition
+from particles.distribution.triple import SandSiltClay
 
 ONE_THREAD = {"OMP_NUM_THREADS": "1", "OPENBLAS_NUM_THREADS": "1", "MKL_NUM_THREADS": "1"}
 WITH_8_H = METHOD_EDITIONS["hydrometer-ten-2026-3"]
@@ -150,7 +150,7 @@ class Command(BaseCommand):
         )
         by = "sieve" if sieved else "hydrometer"
         readings = len(method.schedule_s)
-        for name, held, error in zip(NAMES, found.held_pct, found.mean_error_pct, strict=True):
+        for name, held, error in zip(SandSiltClay._fields, found.held_pct, found.mean_error_pct, strict=True):
             what = f"{readings} readings, sand by {by}: {name} (mean error {error:+.2f} points)"
             aim, met = (f"{low:g} to {high:g} %", low <= held <= high) if aimed else ("", None)
             self._line(what, f"{held:.1f} %", aim, met)
