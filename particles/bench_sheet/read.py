@@ -145,8 +145,10 @@ def _run(data: Sheet) -> RunSheet:
         gravel_pct=portion.get("gravel_pct"),
         dispersant_g_l=data.get("dispersant_g_l", 0.0),
         volume_ml=data.get("volume_ml", 1000.0),
-        zero_correction_g_l=correction.get("zero_g_l", 0.0),
-        temperature_correction=TemperatureLine(**line) if line else None,
+        zero_correction_graduations=correction.get("zero_g_l", 0.0),
+        temperature_correction=TemperatureLine(line["intercept_g_l"], line["slope_g_l_per_c"])
+        if line
+        else None,
         sieving=_sieving(data["sieving"]) if "sieving" in data else None,
         gravel_sieves=tuple(SieveMass(**sieve) for sieve in data.get("gravel", {}).get("sieves", [])),
         whole_sample_dry_mass_g=data.get("gravel", {}).get("whole_sample_dry_mass_g"),
@@ -220,8 +222,9 @@ def _hydrometer(data: Sheet) -> Hydrometer:
 
 
 def _reading(data: Sheet, composite_g_l: float | None) -> ReadingPoint:
-    given = {"composite_correction_g_l": composite_g_l, **data}
-    return ReadingPoint(**{**given, "state": ReadingState(data.get("state", "read"))})
+    given = {**data, "state": ReadingState(data.get("state", "read"))}
+    composite = given.pop("composite_correction_g_l", composite_g_l)
+    return ReadingPoint(**given, composite_correction_graduations=composite)
 
 
 def _sieving(data: Sheet) -> Sieving:

@@ -9,7 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from enum import StrEnum
 
-from particles.distribution.record import Correction
+from particles.distribution.record import Correction, stored_as
 from particles.distribution.triple import SandSiltClay
 
 
@@ -44,9 +44,9 @@ class SizePoint:
     temperature_c: float
     reading: float
     blank_reading: float | None
-    correction_g_l: float
-    """Everything taken from the reading above clear water, the instrument's own scale correction included:
-    [g/L] on a 152H, thousandths on a 151H."""
+    correction_graduations: float = field(metadata=stored_as("correction_g_l"))
+    """Everything taken from the reading above clear water, the instrument's own scale correction included.
+    [g/L] on a 152H, thousandths of relative density on a 151H."""
     concentration_g_l: float
     """Soil in suspension. May be negative: it is shown, never clipped. [g/L]"""
     effective_depth_cm: float

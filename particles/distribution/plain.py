@@ -13,16 +13,16 @@ from typing import Any, TypeVar, Union, cast, get_args, get_origin, get_type_hin
 
 from particles.distribution.answer import SizeDistribution
 from particles.distribution.method.edition import MethodEdition
-from particles.distribution.record import ADDED, RunRecord
+from particles.distribution.record import ADDED, RunRecord, stored_name
 
 T = TypeVar("T")
 Plain = dict[str, Any]
 
 
 def plain(value: Any) -> Any:
-    """Dataclasses become dicts, tuples lists, enums their values; numbers and words stay."""
+    """Dataclasses become dicts under their stored names, tuples lists, enums their values; the rest stays."""
     if is_dataclass(value) and not isinstance(value, type):
-        return {each.name: plain(getattr(value, each.name)) for each in fields(value)}
+        return {stored_name(each): plain(getattr(value, each.name)) for each in fields(value)}
     if isinstance(value, Enum):
         return value.value
     if isinstance(value, tuple | list):
@@ -75,7 +75,7 @@ def _telling(value: Any) -> Any:
     """Like `plain`, without the later fields that hold their default."""
     if is_dataclass(value) and not isinstance(value, type):
         named = ((each, getattr(value, each.name)) for each in fields(value))
-        return {each.name: _telling(held) for each, held in named if not _says_nothing(each, held)}
+        return {stored_name(each): _telling(held) for each, held in named if not _says_nothing(each, held)}
     if isinstance(value, tuple | list):
         return [_telling(item) for item in value]
     return plain(value)
@@ -100,12 +100,19 @@ def _hints(kind: Hashable) -> dict[str, Any]:
     return get_type_hints(cast(type, kind))
 
 
+@cache
+def _names(kind: Hashable) -> dict[str, str]:
+    """Stored name -> name of the field."""
+    return {stored_name(each): each.name for each in fields(cast(Any, kind))}
+
+
 def _build_dataclass(kind: type[T], data: Plain) -> T:
-    unknown = set(data) - {each.name for each in fields(kind)}  # type: ignore[arg-type]
+    names = _names(cast(Hashable, kind))
+    unknown = set(data) - set(names)
     if unknown:
         raise KeyError(f"{kind.__name__} has no field {', '.join(sorted(unknown))}")
     hints = _hints(cast(Hashable, kind))
-    return kind(**{name: _build(hints[name], item) for name, item in data.items()})
+    return kind(**{names[name]: _build(hints[names[name]], item) for name, item in data.items()})
 
 
 def _build(kind: Any, data: Any) -> Any:
@@ -127,5 +134,5 @@ def _build_either(kinds: tuple[Any, ...], data: Any) -> Any:
         return None
     candidates = [kind for kind in kinds if kind is not types.NoneType]
     if isinstance(data, dict) and len(candidates) > 1:
-        candidates = [kind for kind in candidates if {each.name for each in fields(kind)} == set(data)]
+        candidates = [kind for kind in candidates if set(_names(kind)) == set(data)]
     return _build(candidates[0], data)

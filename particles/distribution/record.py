@@ -8,13 +8,23 @@ reads a clock, opens a file or knows a database.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import Field, dataclass, field
 from enum import StrEnum
 from types import MappingProxyType
 
 ADDED: Mapping[str, str] = MappingProxyType({"since": "1.1.0"})
-"""Mark of a field that engine 1.0.0 did not have. At its default it is left out of the digest, so that a
-record or edition from before keeps its digest and the seed derived from it."""
+"""Mark of a field that engine 1.0.0 did not have, of whichever later engine. At its default it is left out of the
+digest, so that a record or edition from before keeps its digest."""
+
+
+def stored_as(name: str, also: Mapping[str, str] = MappingProxyType({})) -> Mapping[str, str]:
+    """Mark of a field whose name in stored JSON, in digests and in messages is another than in the code."""
+    return {**also, "stored": name}
+
+
+def stored_name(each: Field[object]) -> str:
+    """Name of a field in stored JSON, in digests and in messages."""
+    return str(each.metadata.get("stored", each.name))
 
 
 class HydrometerScale(StrEnum):
@@ -112,10 +122,10 @@ class Hydrometer:
 
 @dataclass(frozen=True, slots=True)
 class TemperatureLine:
-    """Correction of an old sheet: intercept + slope * T, added to the reading. [g/L], T in C."""
+    """Correction of an old sheet: intercept + slope * T, added to the reading. [graduations of the stem], T in C."""
 
-    intercept_g_l: float
-    slope_g_l_per_c: float
+    intercept_graduations: float = field(metadata=stored_as("intercept_g_l"))
+    slope_graduations_per_c: float = field(metadata=stored_as("slope_g_l_per_c"))
 
 
 @dataclass(frozen=True, slots=True)
@@ -133,8 +143,11 @@ class ReadingPoint:
     blank_temperature_c: float | None = None
     blank_gap_s: float | None = None
     """How far in time the blank was read from this reading; None when not known. [s]"""
-    composite_correction_g_l: float | None = None
-    """Subtracted from the reading; only with Correction.COMPOSITE."""
+    composite_correction_graduations: float | None = field(
+        default=None, metadata=stored_as("composite_correction_g_l")
+    )
+    """Subtracted from the reading; only with Correction.COMPOSITE.
+    [g/L] on a 152H, thousandths of relative density on a 151H."""
     time_doubt: str = field(default="", metadata=ADDED)
     """What happened to the clock that `elapsed_s` comes from; '' for a time that is proven."""
     time_doubt_s: float | None = field(default=None, metadata=ADDED)
@@ -199,8 +212,8 @@ class RunRecord:
     dispersant_g_l: float = 0.0
     """Sodium hexametaphosphate in the cylinder. [g/L]"""
     volume_ml: float = 1000.0
-    zero_correction_g_l: float = 0.0
-    """Subtracted; only with Correction.SEPARATE."""
+    zero_correction_graduations: float = field(default=0.0, metadata=stored_as("zero_correction_g_l"))
+    """Subtracted; only with Correction.SEPARATE. [g/L] on a 152H, thousandths of relative density on a 151H."""
     temperature_correction: TemperatureLine | None = None
     """Added; only with Correction.SEPARATE."""
     sieving: Sieving | None = None

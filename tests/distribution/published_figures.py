@@ -69,8 +69,8 @@ def _of_run(sheet: RunSheet, answer: SizeDistribution, what: str) -> list[Any]:
     if what == "percent_of_whole_sample":
         return [of_whole_sample_pct(p.percent_finer, sheet.record.gravel_pct or 0.0) for p in points]
     by_point: dict[str, list[Any]] = {
-        "corrected_reading": [above_zero(scale, p.reading) - p.correction_g_l for p in points],
-        "added_correction": [-p.correction_g_l for p in points],
+        "corrected_reading": [above_zero(scale, p.reading) - p.correction_graduations for p in points],
+        "added_correction": [-p.correction_graduations for p in points],
         "percent_finer": [p.percent_finer for p in points],
         "depth_cm": [p.effective_depth_cm for p in points],
         "diameter_mm": [p.diameter_um / 1000.0 for p in points],

@@ -211,7 +211,7 @@ def test_depth_table_composite_and_limits() -> None:
     read = read_bench_sheet(sheet)
     assert isinstance(read, RunSheet)
     assert read.record.hydrometer.depth == DepthTable((0, 30, 60), (16.3, 11.4, 6.5))
-    assert [p.composite_correction_g_l for p in read.record.readings] == [5.0, 5.5, 5.0, 5.0]
+    assert [p.composite_correction_graduations for p in read.record.readings] == [5.0, 5.5, 5.0, 5.0]
     assert read.method.code == "hydrometer-nine-2026-3 at 2 and 63 µm"
     assert read.method.sand_limit_um == 63
 

@@ -66,9 +66,9 @@ CASES: list[tuple[type[DistributionError], str, RunRecord]] = [
     (errors.DensityOutOfRangeError, "5.1 g/cm³", replace(GOOD, particle_density_g_cm3=5.1)),
     (errors.VolumeOutOfRangeError, "1 mL", replace(GOOD, volume_ml=1.0)),
     (errors.DispersantOutOfRangeError, "51 g/L", replace(GOOD, dispersant_g_l=51.0)),
-    (errors.DoubleCorrectionError, "two corrections", replace(GOOD, zero_correction_g_l=1.0)),
+    (errors.DoubleCorrectionError, "two corrections", replace(GOOD, zero_correction_graduations=1.0)),
     (errors.DoubleCorrectionError, "two", replace(GOOD, temperature_correction=TemperatureLine(0.0, 0.2))),
-    (errors.DoubleCorrectionError, "two corrections", with_readings(composite_correction_g_l=4.0)),
+    (errors.DoubleCorrectionError, "two corrections", with_readings(composite_correction_graduations=4.0)),
     (errors.TimesNotRisingError, "30 days.*1e.09 s", with_reading(8, elapsed_s=1e9)),
     (errors.GravelOutOfRangeError, "130 %", replace(GOOD, gravel_pct=130.0)),
     (errors.GravelOutOfRangeError, "-1 %", replace(GOOD, gravel_pct=-1.0)),
@@ -139,6 +139,6 @@ def test_unknown_method() -> None:
 
 
 def test_blank_and_composite_together_are_refused_both_ways() -> None:
-    record = replace(with_readings(composite_correction_g_l=4.0), correction=Correction.SEPARATE)
+    record = replace(with_readings(composite_correction_graduations=4.0), correction=Correction.SEPARATE)
     with pytest.raises(errors.DoubleCorrectionError):
         figures(record)

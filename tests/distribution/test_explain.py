@@ -69,7 +69,7 @@ def test_one_reading_by_hand() -> None:
         replace(
             FULL,
             correction=Correction.SEPARATE,
-            zero_correction_g_l=3.0,
+            zero_correction_graduations=3.0,
             temperature_correction=TemperatureLine(-4.85, 0.25),
         ),
     ],

@@ -126,7 +126,7 @@ CASES: list[tuple[str, Severity, float | None, RunRecord]] = [
         "blank_not_measured",
         STOP,
         None,
-        replace(GOOD, correction=Correction.SEPARATE, zero_correction_g_l=4.5),
+        replace(GOOD, correction=Correction.SEPARATE, zero_correction_graduations=4.5),
     ),
     (
         "correction_missing",
@@ -134,8 +134,8 @@ CASES: list[tuple[str, Severity, float | None, RunRecord]] = [
         86400.0,
         with_reading(
             8,
-            replace(with_readings(composite_correction_g_l=4.5), correction=Correction.COMPOSITE),
-            composite_correction_g_l=None,
+            replace(with_readings(composite_correction_graduations=4.5), correction=Correction.COMPOSITE),
+            composite_correction_graduations=None,
         ),
     ),
     ("blank_missing", STOP, 600.0, with_reading(3, blank_reading=None)),
@@ -287,7 +287,7 @@ def test_old_corrections_give_figures_but_no_certified_result() -> None:
         replace(
             GOOD,
             correction=Correction.SEPARATE,
-            zero_correction_g_l=4.5,
+            zero_correction_graduations=4.5,
             temperature_correction=TemperatureLine(-4.2, 0.2),
         )
     )

@@ -7,6 +7,7 @@ import subprocess
 import sys
 from dataclasses import fields, replace
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -20,9 +21,12 @@ from particles.distribution import (
     Interpolation,
     MethodEdition,
     QualityLimits,
+    ReadingPoint,
     RunRecord,
     SieveMass,
     Sieving,
+    SizePoint,
+    TemperatureLine,
     compute_distribution,
     edition_from_plain,
     edition_to_plain,
@@ -32,7 +36,9 @@ from particles.distribution import (
     record_to_plain,
     to_plain,
 )
+from particles.distribution.errors import NotANumberError
 from particles.distribution.plain import record_digest as digest_with_engine
+from particles.distribution.record import stored_name
 
 from .runs import NINE, STEM_152H, TWO, good_run, sieved, with_reading
 
@@ -128,14 +134,88 @@ def test_what_engine_1_0_0_stored_still_loads() -> None:
         (edition["uncertainties"], InputUncertainties),
     ):
         for each in fields(kind):
-            if each.metadata:
-                del kept[each.name]
+            if "since" in each.metadata:
+                del kept[stored_name(each)]
     for name in ("whole_sample_curve", "sand_fractions", "other_textures"):
         del answer[name]
     del answer["texture"]["subclass"]
     assert record_from_plain(record) == replace(GOOD, sieving=sieved())
     assert edition_from_plain(edition) == FIRST_NINE
     assert from_plain(answer) == compute_distribution(GOOD, NINE, draws=0)
+
+
+STORED = {
+    "label": "invented",
+    "hydrometer": {
+        "identity": "H-01",
+        "scale": "152H",
+        "depth": {"intercept_cm": 16.295, "slope_cm_per_unit": 0.1641},
+        "meniscus_correction": 0.5,
+        "insertion_displacement_cm": 1.2,
+    },
+    "readings": [{"elapsed_s": 30.0, "temperature_c": 21.0, "state": "read", "reading": 40.0}],
+    "oven_dry_mass_g": 40.0,
+    "particle_density_measured": True,
+    "dispersant_g_l": 5.0,
+}
+"""A record as engine 1.3.0 kept it, with what its correction needs still to come."""
+SEPARATE = {
+    **STORED,
+    "correction": "zero, meniscus and temperature corrections",
+    "zero_correction_g_l": 4.5,
+    "temperature_correction": {"intercept_g_l": -4.85, "slope_g_l_per_c": 0.25},
+}
+COMPOSITE = {
+    **STORED,
+    "correction": "constant composite correction",
+    "readings": [{**STORED["readings"][0], "composite_correction_g_l": 4.25}],  # type: ignore[index]
+}
+
+
+@pytest.mark.parametrize(
+    ("stored", "digest", "taken"),
+    [
+        (
+            SEPARATE,
+            "730294db394ff1a4e39c9720ef70c6f61ec51b96cd76dbd61373866a38e38dc2",
+            4.5 + 4.85 - 0.25 * 21.0,
+        ),
+        (COMPOSITE, "b1d795599088da8fcddd58df13d4c06f4c41a692ed7af9b35b9ec623b947cbe0", 4.25),
+    ],
+    ids=["separate", "composite"],
+)
+def test_a_record_stored_under_earlier_names_reads_and_digests_the_same(
+    stored: dict[str, Any], digest: str, taken: float
+) -> None:
+    """Corrections are in graduations of the stem; the names they are stored under say g/L."""
+    record = record_from_plain(stored)
+    assert digest_with_engine(record, NINE, "1.3.0") == digest
+    point = compute_distribution(record, NINE, draws=0).points[0]
+    assert point.correction_graduations == pytest.approx(taken)
+    kept = record_to_plain(record)
+    assert {name: kept[name] for name in stored if name not in ("hydrometer", "readings")} == {
+        name: value for name, value in stored.items() if name not in ("hydrometer", "readings")
+    }
+    assert kept["readings"][0] | stored["readings"][0] == kept["readings"][0]
+
+
+def test_a_result_keeps_the_names_it_was_stored_under() -> None:
+    distribution = compute_distribution(GOOD, NINE, draws=0)
+    stored = to_plain(distribution)
+    assert stored["points"][0]["correction_g_l"] == distribution.points[0].correction_graduations == 4.5
+    assert from_plain(stored) == distribution
+
+
+@pytest.mark.parametrize("kind", [RunRecord, ReadingPoint, TemperatureLine, SizePoint, InputUncertainties])
+def test_no_two_fields_are_stored_under_one_name(kind: type) -> None:
+    names = [stored_name(each) for each in fields(kind)]
+    assert len(set(names)) == len(names)
+
+
+def test_a_number_that_is_none_is_named_as_it_is_stored() -> None:
+    record = with_reading(2, composite_correction_graduations=float("nan"))
+    with pytest.raises(NotANumberError, match="readings/2/composite_correction_g_l"):
+        compute_distribution(record, NINE, draws=0)
 
 
 def test_the_core_loads_neither_django_nor_the_apps() -> None:

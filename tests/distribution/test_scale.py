@@ -56,7 +56,7 @@ def test_reading_and_blank_are_corrected_alike_and_once() -> None:
     plain, calibrated = figures(good_run()).points[1], figures(_calibrated()).points[1]
     assert calibrated.reading == 36.0
     assert calibrated.concentration_g_l - plain.concentration_g_l == pytest.approx((-0.12 - 0.355) * 1.0)
-    assert calibrated.correction_g_l == pytest.approx(plain.correction_g_l + 0.12 + 0.355)
+    assert calibrated.correction_graduations == pytest.approx(plain.correction_graduations + 0.12 + 0.355)
 
 
 def test_a_shift_of_the_whole_scale_cancels_against_the_blank() -> None:

@@ -88,7 +88,7 @@ def _size_point(
         temperature_c=point.at_c,
         reading=point.reading,
         blank_reading=point.blank_reading,
-        correction_g_l=correction,
+        correction_graduations=correction,
         concentration_g_l=concentration_g_l,
         effective_depth_cm=depth_cm,
         diameter_um=diameter_um,

@@ -172,7 +172,7 @@ def _reading(record: RunRecord, point: SizePoint) -> ExplainedReading:
         blank_scale_correction=by_scale,
         blank_temperature_correction=by_warmth,
         other_correction=other,
-        net=above_zero(stem.scale, point.reading) - point.correction_g_l,
+        net=above_zero(stem.scale, point.reading) - point.correction_graduations,
         factor=concentration_factor(stem.scale, record.particle_density_g_cm3),
         concentration_g_l=point.concentration_g_l,
         effective_depth_cm=point.effective_depth_cm,

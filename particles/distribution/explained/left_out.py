@@ -27,8 +27,10 @@ def _without_scale(record: RunRecord, _: MethodEdition) -> RunRecord | None:
 def _without_blank(record: RunRecord, _: MethodEdition) -> RunRecord | None:
     if record.correction is Correction.NONE:
         return None
-    bare = _each(record, lambda point: replace(point, composite_correction_g_l=None))
-    return replace(bare, correction=Correction.NONE, zero_correction_g_l=0.0, temperature_correction=None)
+    bare = _each(record, lambda point: replace(point, composite_correction_graduations=None))
+    return replace(
+        bare, correction=Correction.NONE, zero_correction_graduations=0.0, temperature_correction=None
+    )
 
 
 def _without_blank_temperature(record: RunRecord, _: MethodEdition) -> RunRecord | None:

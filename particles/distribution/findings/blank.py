@@ -24,7 +24,7 @@ def correction_findings(record: RunRecord, method: MethodEdition) -> list[Findin
             finding("correction_missing", number=point.elapsed_s, reading_index=index)
             for index, point in enumerate(record.readings)
             if record.correction is Correction.COMPOSITE
-            and point.composite_correction_g_l is None
+            and point.composite_correction_graduations is None
             and point.state is ReadingState.READ
         ),
     ]

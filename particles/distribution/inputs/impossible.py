@@ -37,7 +37,14 @@ from particles.distribution.possible import (
     TEMPERATURE_POSSIBLE_C,
     VOLUME_POSSIBLE_ML,
 )
-from particles.distribution.record import Correction, HydrometerScale, ReadingPoint, ReadingState, RunRecord
+from particles.distribution.record import (
+    Correction,
+    HydrometerScale,
+    ReadingPoint,
+    ReadingState,
+    RunRecord,
+    stored_name,
+)
 from particles.distribution.sieves.gravel import refuse_impossible_gravel
 from particles.distribution.sieves.stack import refuse_impossible_sieving
 
@@ -73,15 +80,16 @@ def _not_finite(value: object) -> Iterator[tuple[tuple[str, ...], float]]:
     if isinstance(value, tuple):
         held = ((str(index), item) for index, item in enumerate(value))
     elif names := _field_names(cast(Hashable, type(value))):
-        held = ((name, getattr(value, name)) for name in names)
+        held = ((stored, getattr(value, name)) for name, stored in names)
     for name, item in held:
         for place, found in _not_finite(item):
             yield (name, *place), found
 
 
 @cache
-def _field_names(kind: Hashable) -> tuple[str, ...]:
-    return tuple(each.name for each in fields(kind)) if is_dataclass(kind) else ()
+def _field_names(kind: Hashable) -> tuple[tuple[str, str], ...]:
+    """(name in the code, name in stored JSON) of every field."""
+    return tuple((each.name, stored_name(each)) for each in fields(kind)) if is_dataclass(kind) else ()
 
 
 def _refuse_point(record: RunRecord, index: int, point: ReadingPoint) -> None:
@@ -161,8 +169,8 @@ def _refuse_times(record: RunRecord) -> None:
 
 
 def _refuse_double_correction(record: RunRecord) -> None:
-    separate = record.zero_correction_g_l != 0.0 or record.temperature_correction is not None
-    composite = any(point.composite_correction_g_l is not None for point in record.readings)
+    separate = record.zero_correction_graduations != 0.0 or record.temperature_correction is not None
+    composite = any(point.composite_correction_graduations is not None for point in record.readings)
     for given, rule in ((separate, Correction.SEPARATE), (composite, Correction.COMPOSITE)):
         if given and record.correction is not rule:
             raise DoubleCorrectionError(

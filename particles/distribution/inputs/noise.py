@@ -56,7 +56,7 @@ def percent_per_g_l(record: RunRecord, portion_g: float) -> float:
 def net_g_l(record: RunRecord, point: SizePoint) -> float:
     """Corrected reading as g/L of soil of 2.65, so that one limit serves both stems."""
     scale = record.hydrometer.scale
-    return (above_zero(scale, point.reading) - point.correction_g_l) * unit_g_l(scale)
+    return (above_zero(scale, point.reading) - point.correction_graduations) * unit_g_l(scale)
 
 
 def warmth_shift_g_l(scale: HydrometerScale, temperature_c: float) -> float:

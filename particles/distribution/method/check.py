@@ -11,6 +11,7 @@ from particles.distribution.errors import EditionError
 from particles.distribution.method.edition import MethodEdition
 from particles.distribution.method.limits import QualityLimits
 from particles.distribution.possible import LONGEST_SCHEDULE_S
+from particles.distribution.record import stored_name
 from particles.distribution.texture.systems import TEXTURE_SYSTEMS
 
 _RISING = (
@@ -23,7 +24,8 @@ _RISING = (
 )
 """Pairs of limits of which the first must not exceed the second."""
 _NEGATIVE = ("negative_stop_g_l", "negative_fraction_pct")
-_ALWAYS_DOUBTED = ("reading_g_l", "mass_g")
+_NEVER_EXACT = ("reading_g_l", "mass_g")
+"""Input uncertainties that no edition may leave out."""
 MOST_EXTRAPOLATION = 1.3
 """No edition may extend the curve further than this factor in diameter; common practice."""
 
@@ -60,9 +62,9 @@ def _names(edition: MethodEdition) -> Iterator[str]:
     for each in fields(edition.uncertainties):
         size = getattr(edition.uncertainties, each.name)
         if not (isfinite(size) and size >= 0.0):
-            yield f"uncertainty {each.name} is no number of zero or more"
-        elif size == 0.0 and each.name in _ALWAYS_DOUBTED:
-            yield f"uncertainty {each.name} is zero, which nothing read or weighed is"
+            yield f"uncertainty {stored_name(each)} is no number of zero or more"
+        elif size == 0.0 and each.name in _NEVER_EXACT:
+            yield f"uncertainty {stored_name(each)} is zero, which nothing read or weighed is"
 
 
 def _times(edition: MethodEdition) -> Iterator[str]:

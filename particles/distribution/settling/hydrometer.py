@@ -60,7 +60,7 @@ def soil_per_scale_unit_g_l(scale: HydrometerScale) -> float:
 
 
 def above_zero(scale: HydrometerScale, reading: float) -> float:
-    """Reading above clear water: [g/L] on a 152H, thousandths of relative density on a 151H."""
+    """Reading above clear water in graduations: [g/L] on a 152H, thousandths of relative density on a 151H."""
     return reading if scale is HydrometerScale.GRAMS_PER_LITRE else (reading - 1.0) * 1000.0
 
 
@@ -82,7 +82,7 @@ def has_its_correction(record: RunRecord, point: ReadingPoint) -> bool:
     """Whether the figure the run's rule needs was written down for this reading."""
     if record.correction is Correction.MEASURED_BLANK:
         return point.blank_reading is not None
-    return record.correction is not Correction.COMPOSITE or point.composite_correction_g_l is not None
+    return record.correction is not Correction.COMPOSITE or point.composite_correction_graduations is not None
 
 
 def correction_taken(record: RunRecord, point: ReadingPoint) -> float | None:
@@ -109,11 +109,11 @@ def rule_correction(record: RunRecord, point: ReadingPoint) -> float | None:
         blank = above_zero(scale, on_scale(record.hydrometer, point.blank_reading))
         return blank - warmth_correction(scale, point.at_c, blank_c)
     if record.correction is Correction.COMPOSITE:
-        return point.composite_correction_g_l
+        return point.composite_correction_graduations
     if record.correction is Correction.SEPARATE:
         line = record.temperature_correction
-        added = line.intercept_g_l + line.slope_g_l_per_c * point.at_c if line else 0.0
-        return record.zero_correction_g_l - added
+        added = line.intercept_graduations + line.slope_graduations_per_c * point.at_c if line else 0.0
+        return record.zero_correction_graduations - added
     return 0.0
 
 

@@ -7,8 +7,8 @@ from itertools import pairwise
 from particles.distribution.errors import ScaleCorrectionError
 from particles.distribution.record import Hydrometer, HydrometerScale
 
-DIVISION = {HydrometerScale.GRAMS_PER_LITRE: 1.0, HydrometerScale.RELATIVE_DENSITY: 0.001}
-"""One graduation of the stem in its own units, from memory (ASTM E100)."""
+GRADUATION = {HydrometerScale.GRAMS_PER_LITRE: 1.0, HydrometerScale.RELATIVE_DENSITY: 0.001}
+"""One graduation of the stem in scale units, 1 g/L and 0.001 of relative density; ASTM E100, from memory."""
 
 
 def scale_correction(hydrometer: Hydrometer, reading: float) -> float:
@@ -28,7 +28,7 @@ def scale_correction(hydrometer: Hydrometer, reading: float) -> float:
             "Check the calibration of the hydrometer.",
         )
     low, high = points[0][0], points[-1][0]
-    reach = DIVISION[hydrometer.scale] + 1e-9
+    reach = GRADUATION[hydrometer.scale] + 1e-9
     if not low - reach <= reading <= high + reach:
         raise ScaleCorrectionError(
             f"Reading more than one division beyond the calibrated scale, {low:g} to {high:g}",
