@@ -18,8 +18,15 @@ from particles.distribution.curve.reading_off import joined_curve
 from particles.distribution.inputs.portion import moisture_pct, of_whole_sample_pct
 from particles.distribution.settling.hydrometer import above_zero, density_factor
 from particles.distribution.settling.pipette import suspended_g, suspended_pct
-from particles.distribution.settling.stokes import settling_velocity_cm_s, stokes_constant
+from particles.distribution.settling.stokes import settling_paths, settling_velocity_cm_s
 from particles.distribution.sieves.stack import percent_passing, scaled_to_fines
+
+
+def stokes_constant(temperature_c: float, particle_density_g_cm3: float) -> float:
+    """K of D[mm] = K sqrt(L[cm] / t[min]) in water, as tables print it: a grain's way of 1 cm in 1 min."""
+    (path,) = settling_paths([60.0], [temperature_c], 0.0)
+    return path.diameter_um(1.0, particle_density_g_cm3) / 1000.0
+
 
 FOLDER = Path(__file__).parents[2] / "fixtures" / "worked_examples"
 FUNCTIONS: dict[str, Callable[..., float]] = {

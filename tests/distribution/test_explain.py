@@ -9,13 +9,15 @@ import pytest
 from particles.distribution import (
     Correction,
     DepthTable,
+    ExplainedReading,
     Explanation,
     RunRecord,
     StepEffect,
     TemperatureLine,
     explain,
 )
-from particles.distribution.explained.corrections import net_by_parts
+from particles.distribution.settling.hydrometer import above_zero
+from particles.distribution.settling.stem_scale import on_scale
 
 from .runs import NINE, STEM_152H, TWO, figures, good_run, sieved, with_reading
 
@@ -60,6 +62,16 @@ def test_one_reading_by_hand() -> None:
     assert reading.percent_finer == pytest.approx(78.75)
 
 
+def _net_by_parts(record: RunRecord, reading: ExplainedReading) -> float:
+    """The net reading put together again from its explained parts, in graduations of the stem."""
+    scale = record.hydrometer.scale
+    shown = above_zero(scale, reading.raw + reading.scale_correction) - reading.other_correction
+    if reading.blank_reading is None:
+        return shown
+    blank = above_zero(scale, on_scale(record.hydrometer, reading.blank_reading))
+    return shown - (blank - reading.blank_temperature_correction)
+
+
 @pytest.mark.parametrize(
     "record",
     [
@@ -79,7 +91,7 @@ def test_the_parts_of_every_reading_make_its_percentage(record: RunRecord) -> No
     answer, explanation = figures(record), explain(record, NINE)
     assert answer.oven_dry_mass_g is not None
     for point, reading in zip(answer.points, explanation.readings, strict=True):
-        assert net_by_parts(record, reading) == pytest.approx(reading.net, abs=1e-9)
+        assert _net_by_parts(record, reading) == pytest.approx(reading.net, abs=1e-9)
         assert reading.net * reading.factor == pytest.approx(reading.concentration_g_l)
         assert 100.0 * reading.concentration_g_l / answer.oven_dry_mass_g == pytest.approx(
             reading.percent_finer

@@ -9,13 +9,14 @@ import pytest
 from iapws import IAPWS95
 
 from particles.distribution.errors import DispersantOutOfRangeError, TemperatureOutOfRangeError
-from particles.distribution.settling.stokes import stokes_constant
 from particles.distribution.settling.water import (
     solution_density_g_cm3,
     solution_viscosity_mpa_s,
     water_density_g_cm3,
     water_viscosity_mpa_s,
 )
+
+from .published_figures import stokes_constant
 
 TABLE = json.loads(
     (Path(__file__).parents[2] / "fixtures" / "reference" / "water.json").read_text(encoding="utf-8")

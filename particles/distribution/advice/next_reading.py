@@ -10,7 +10,7 @@ from particles.distribution.curve.points import depth_at_cm, paths, usable
 from particles.distribution.method.edition import MethodEdition
 from particles.distribution.record import ReadingPoint, RunRecord
 from particles.distribution.settling.hydrometer import effective_depth_cm
-from particles.distribution.settling.stokes import GRAVITY_M_S2
+from particles.distribution.settling.stokes import EIGHTEEN, GRAVITY_M_S2
 from particles.distribution.settling.water import solution_density_g_cm3, solution_viscosity_mpa_s
 
 NEAR = 0.10
@@ -105,7 +105,7 @@ def _passes_at_s(record: RunRecord, last: tuple[int, ReadingPoint], limit_um: fl
     depth_cm = effective_depth_cm(record.hydrometer, point.reading)
     viscosity = solution_viscosity_mpa_s(point.at_c, record.dispersant_g_l)
     liquid = solution_density_g_cm3(point.at_c, record.dispersant_g_l)
-    needed = 18e-8 * depth_cm / (GRAVITY_M_S2 * (limit_um * 1e-6) ** 2)
+    needed = EIGHTEEN * depth_cm / (GRAVITY_M_S2 * (limit_um * 1e-6) ** 2)
     so_far = record.particle_density_g_cm3 * path.fluidity - path.weighted
     return point.elapsed_s + (needed - so_far) * viscosity / (record.particle_density_g_cm3 - liquid)
 

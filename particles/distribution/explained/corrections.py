@@ -25,7 +25,7 @@ from particles.distribution.settling.hydrometer import (
     rule_correction,
     warmth_correction,
 )
-from particles.distribution.settling.stem_scale import on_scale, scale_correction
+from particles.distribution.settling.stem_scale import scale_correction
 from particles.distribution.triple import SandSiltClay
 
 CHANGE_SHOWN_PCT = 0.005
@@ -180,13 +180,3 @@ def _reading(record: RunRecord, point: SizePoint) -> ExplainedReading:
         percent_finer=point.percent_finer,
         percent_finer_curve=point.percent_finer_curve,
     )
-
-
-def net_by_parts(record: RunRecord, reading: ExplainedReading) -> float:
-    """The net reading put together again from its explained parts, in the unit of `net`."""
-    scale = record.hydrometer.scale
-    shown = above_zero(scale, reading.raw + reading.scale_correction) - reading.other_correction
-    if reading.blank_reading is None:
-        return shown
-    blank = above_zero(scale, on_scale(record.hydrometer, reading.blank_reading))
-    return shown - (blank - reading.blank_temperature_correction)

@@ -16,6 +16,10 @@ from math import sqrt
 from particles.distribution.settling.water import solution_density_g_cm3, solution_viscosity_mpa_s
 
 GRAVITY_M_S2 = 9.80665
+"""Standard acceleration of free fall. [m/s²]"""
+EIGHTEEN = 18e-8
+"""The 18 of source [1] for a depth in cm, a viscosity in mPa·s, densities in g/cm³ and a diameter in m:
+1e-2 m times 1e-3 Pa·s over 1e3 kg/m³."""
 
 
 def settling_diameter_um(
@@ -38,7 +42,9 @@ def settling_diameter_um(
     >>> round(settling_diameter_um(10.0, 27_836, 1.002, 1.6518), 2)
     2.0
     """
-    return 1e6 * sqrt(18e-8 * viscosity_mpa_s * depth_cm / (GRAVITY_M_S2 * density_excess_g_cm3 * elapsed_s))
+    return 1e6 * sqrt(
+        EIGHTEEN * viscosity_mpa_s * depth_cm / (GRAVITY_M_S2 * density_excess_g_cm3 * elapsed_s)
+    )
 
 
 def settling_time_s(
@@ -55,16 +61,7 @@ def settling_velocity_cm_s(
     gravity_m_s2: float = GRAVITY_M_S2,
 ) -> float:
     """Terminal velocity [cm/s] of a sphere of diameter_um [µm], source [1]."""
-    return gravity_m_s2 * density_excess_g_cm3 * (diameter_um * 1e-6) ** 2 / 18e-8 / viscosity_mpa_s
-
-
-def stokes_constant(
-    temperature_c: float, particle_density_g_cm3: float, dispersant_g_l: float = 0.0
-) -> float:
-    """K of D[mm] = K sqrt(L[cm] / t[min]), computed, never looked up. [mm (min/cm)^½]"""
-    viscosity = solution_viscosity_mpa_s(temperature_c, dispersant_g_l)
-    excess = particle_density_g_cm3 - solution_density_g_cm3(temperature_c, dispersant_g_l)
-    return settling_diameter_um(1.0, 60.0, viscosity, excess) / 1000.0
+    return gravity_m_s2 * density_excess_g_cm3 * (diameter_um * 1e-6) ** 2 / EIGHTEEN / viscosity_mpa_s
 
 
 def reynolds_number(
@@ -77,9 +74,10 @@ def reynolds_number(
 @dataclass(frozen=True, slots=True)
 class SettlingPath:
     """
-    Integrals over the time from the end of stirring to one reading.
+    Integrals over the time from the end of stirring to one reading, of what the liquid does to settling.
 
-    With them D² = 18 L / (g (rho_s * fluidity - weighted)): exact for a changing temperature.
+    A grain has fallen g D² / 18 times the integral of (rho_s - rho_l) / eta, exact for a changing temperature. That
+    integral is rho_s * fluidity - weighted; over a steady liquid it is (rho_s - rho_l) t / eta.
     """
 
     fluidity: float
@@ -88,10 +86,16 @@ class SettlingPath:
     """Integral of rho_l/eta. [s g/(cm³ mPa·s)]"""
 
     def diameter_um(self, depth_cm: float, particle_density_g_cm3: float) -> float:
-        """Equivalent diameter [µm] still above depth_cm [cm]."""
-        return settling_diameter_um(
-            depth_cm, particle_density_g_cm3 * self.fluidity - self.weighted, 1.0, 1.0
-        )
+        """
+        Largest particle still in suspension above a depth, by Stokes over the whole path. [µm]
+
+        Parameters
+        ----------
+        depth_cm : effective depth below the surface. [cm]
+        particle_density_g_cm3 : above that of the liquid at every time of the path. [g/cm³]
+        """
+        excess_per_viscosity = particle_density_g_cm3 * self.fluidity - self.weighted
+        return 1e6 * sqrt(EIGHTEEN * depth_cm / (GRAVITY_M_S2 * excess_per_viscosity))
 
 
 def settling_paths(
