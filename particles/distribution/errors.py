@@ -9,7 +9,9 @@ DistributionError
 ├── instrument and sieves: DepthOutsideTableError, DepthNotPositiveError, HydrometerGeometryError,
 │                InstrumentOutOfRangeError, ScaleCorrectionError, SieveOrderError, SieveMassNegativeError,
 │                GravelOutOfRangeError
-└── how it was asked for: DrawsTooFewError, UnknownMethodError, EditionError, UnknownTextureError
+├── duplicates: DuplicatesTooFewError, BetweenRunSpreadOutOfRangeError
+└── how it was asked for: DrawsTooFewError, DrawsContradictError, DigitsOutOfRangeError, UnknownMethodError,
+                 EditionError, UnknownTextureError
 
 Doubtful but computable is a `Finding`, not an error.
 """
@@ -43,15 +45,15 @@ class NoReadingsError(DistributionError):
 
 
 class NotANumberError(DistributionError):
-    """Not finite."""
+    """A number that is not finite."""
 
 
 class ReadingAbsentError(DistributionError):
-    """Marked as read but holds no value, or the reverse."""
+    """A slot marked as read that holds no value, or the reverse."""
 
 
 class TimesNotRisingError(DistributionError):
-    """Elapsed times must be above zero and rise."""
+    """Elapsed times that are not above zero, do not rise, or lie beyond any schedule."""
 
 
 class WrongScaleError(DistributionError):
@@ -59,27 +61,27 @@ class WrongScaleError(DistributionError):
 
 
 class TemperatureOutOfRangeError(DistributionError):
-    """Water formulas hold from 10 to 40 C."""
+    """A temperature outside the range that the formulas of water hold for."""
 
 
 class MassOutOfRangeError(DistributionError):
-    """Portion mass outside anything a cylinder can take."""
+    """A portion mass outside anything a cylinder can take."""
 
 
 class MoistureNegativeError(DistributionError):
-    """Air-dry soil cannot weigh less than oven-dry soil."""
+    """A moisture below zero: air-dry soil cannot weigh less than oven-dry soil."""
 
 
 class DensityOutOfRangeError(DistributionError):
-    """No soil mineral has this density."""
+    """A particle density that no soil has."""
 
 
 class VolumeOutOfRangeError(DistributionError):
-    """Not a sedimentation cylinder."""
+    """A volume that no sedimentation cylinder holds."""
 
 
 class DispersantOutOfRangeError(DistributionError):
-    """Dispersant concentration below zero or far above what the formulas cover."""
+    """A dispersant concentration below zero or far above what the formulas cover."""
 
 
 class DoubleCorrectionError(DistributionError):
@@ -103,11 +105,11 @@ class ScaleCorrectionError(DistributionError):
 
 
 class SieveOrderError(DistributionError):
-    """Openings must fall from sieve to sieve."""
+    """Sieve openings that do not fall from sieve to sieve."""
 
 
 class GravelOutOfRangeError(DistributionError):
-    """No share of the whole sample."""
+    """A gravel content that is no share of the whole sample."""
 
 
 class InstrumentOutOfRangeError(DistributionError):
@@ -119,7 +121,7 @@ class SieveMassNegativeError(DistributionError):
 
 
 class DrawsTooFewError(DistributionError):
-    """Neither zero nor enough draws for an interval."""
+    """A number of draws that is neither zero nor enough for an interval."""
 
 
 class DrawsContradictError(DistributionError):
@@ -127,11 +129,11 @@ class DrawsContradictError(DistributionError):
 
 
 class DigitsOutOfRangeError(DistributionError):
-    """Digits the adaptive number of draws cannot be asked for."""
+    """A number of digits that the adaptive number of draws cannot settle."""
 
 
 class DuplicatesTooFewError(DistributionError):
-    """Not enough pairs of runs for a standard deviation."""
+    """Fewer pairs of runs than a standard deviation needs."""
 
 
 class BetweenRunSpreadOutOfRangeError(DistributionError):
@@ -139,7 +141,7 @@ class BetweenRunSpreadOutOfRangeError(DistributionError):
 
 
 class UnknownMethodError(DistributionError):
-    """No edition has this code."""
+    """A code that no method edition has."""
 
 
 class EditionError(DistributionError):
@@ -147,4 +149,4 @@ class EditionError(DistributionError):
 
 
 class UnknownTextureError(DistributionError):
-    """No texture system, class or set of fractions like this."""
+    """A texture system, class or set of fractions that there is not."""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 from math import nan
 from typing import Any
@@ -142,3 +143,12 @@ def test_blank_and_composite_together_are_refused_both_ways() -> None:
     record = replace(with_readings(composite_correction_graduations=4.0), correction=Correction.SEPARATE)
     with pytest.raises(errors.DoubleCorrectionError):
         figures(record)
+
+
+def test_the_drawn_tree_holds_every_class_once() -> None:
+    drawn = re.findall(r"\b\w+Error\b", errors.__doc__ or "")
+    defined = [
+        name for name, held in vars(errors).items() if isinstance(held, type) and issubclass(held, Exception)
+    ]
+    assert sorted(drawn) == sorted(defined)
+    assert len(defined) > 20
