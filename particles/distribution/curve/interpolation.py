@@ -42,14 +42,14 @@ def read_between(
 
 def _cubic(diameters_um: Sequence[float], percents: Sequence[float], k: int, share: float) -> float:
     steps = [log(b / a) for a, b in pairwise(diameters_um)]
-    slopes = end_slopes(steps, percents)
+    slopes = point_slopes(steps, percents)
     h, t = steps[k], share
     high, low = percents[k], percents[k + 1]
     bend = h * (t * (1.0 - t) ** 2 * slopes[k] - t * t * (1.0 - t) * slopes[k + 1])
     return high + (low - high) * t * t * (3.0 - 2.0 * t) + bend
 
 
-def end_slopes(steps: Sequence[float], percents: Sequence[float]) -> list[float]:
+def point_slopes(steps: Sequence[float], percents: Sequence[float]) -> list[float]:
     """
     Slope at every point that keeps a cubic from overshooting.
 

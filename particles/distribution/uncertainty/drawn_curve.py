@@ -112,7 +112,7 @@ def read_off_draws(
 
 
 def _slopes(steps: Floats, drops: Floats) -> Floats:
-    """(n, draws) as `interpolation.end_slopes` for every draw; steps and drops are (n - 1, draws)."""
+    """(n, draws) as `interpolation.point_slopes` for every draw; steps and drops are (n - 1, draws)."""
     chords = drops / steps
     if len(chords) == 1:
         return np.repeat(chords, 2, axis=0)
