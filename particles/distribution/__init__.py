@@ -65,6 +65,7 @@ from particles.distribution.record import (
 from particles.distribution.settling.geometry import effective_depth_line, insertion_displacement_cm
 from particles.distribution.settling.pipette import PIPETTE_EDITIONS, PipetteEdition
 from particles.distribution.sieves.stack import sieve_balance_g
+from particles.distribution.texture.corners import USDA_POLYGONS
 from particles.distribution.texture.subclasses import texture_subclass
 from particles.distribution.texture.systems import (
     TEXTURE_SYSTEMS,
@@ -73,7 +74,7 @@ from particles.distribution.texture.systems import (
     texture_of,
     texture_system,
 )
-from particles.distribution.texture.usda import USDA_CLASSES, USDA_POLYGONS, usda_class
+from particles.distribution.texture.usda import USDA_CLASSES, usda_class
 from particles.distribution.triple import SandSiltClay
 from particles.distribution.uncertainty.budget import Contribution, UncertaintyBudget, uncertainty_budget
 

@@ -10,7 +10,8 @@ from itertools import pairwise
 
 from particles.distribution.curve.interpolation import read_between
 from particles.distribution.errors import UnknownTextureError
-from particles.distribution.texture.usda import USDA_LIMITS_UM, USDA_POLYGONS
+from particles.distribution.texture.corners import USDA_POLYGONS
+from particles.distribution.texture.usda import USDA_LIMITS_UM
 from particles.distribution.triple import SandSiltClay, with_silt_between
 
 FINEST_CLAY_UM = 0.02

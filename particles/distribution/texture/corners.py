@@ -12,7 +12,7 @@ from types import MappingProxyType
 
 Corners = tuple[tuple[float, float, float], ...]
 
-FAO_2006_POLYGONS: Mapping[str, Corners] = MappingProxyType(
+_TO_40_CLAY: Mapping[str, Corners] = MappingProxyType(
     {
         "sand": ((100, 0, 0), (85, 15, 0), (90, 0, 10)),
         "loamy sand": ((85, 15, 0), (70, 30, 0), (85, 0, 15), (90, 0, 10)),
@@ -33,36 +33,20 @@ FAO_2006_POLYGONS: Mapping[str, Corners] = MappingProxyType(
         "silty clay loam": ((20, 53, 27), (20, 40, 40), (0, 60, 40), (0, 73, 27)),
         "sandy clay": ((45, 20, 35), (65, 0, 35), (45, 0, 55)),
         "silty clay": ((20, 40, 40), (0, 40, 60), (0, 60, 40)),
-        "clay": ((45, 15, 40), (45, 0, 55), (40, 0, 60), (0, 40, 60), (20, 40, 40)),
-        "heavy clay": ((40, 0, 60), (0, 0, 100), (0, 40, 60)),
     }
 )
-
-CANADA_POLYGONS: Mapping[str, Corners] = MappingProxyType(
+"""The eleven classes that the USDA, FAO 2006 and Canada share; they part only where clay is divided."""
+USDA_POLYGONS: Mapping[str, Corners] = MappingProxyType(
+    {**_TO_40_CLAY, "clay": ((45, 15, 40), (45, 0, 55), (0, 0, 100), (0, 40, 60), (20, 40, 40))}
+)
+HEAVY_CLAY_POLYGONS: Mapping[str, Corners] = MappingProxyType(
     {
-        "sand": ((100, 0, 0), (85, 15, 0), (90, 0, 10)),
-        "loamy sand": ((85, 15, 0), (70, 30, 0), (85, 0, 15), (90, 0, 10)),
-        "sandy loam": (
-            (70, 30, 0),
-            (50, 50, 0),
-            (43, 50, 7),
-            (52, 41, 7),
-            (52, 28, 20),
-            (80, 0, 20),
-            (85, 0, 15),
-        ),
-        "loam": ((43, 50, 7), (52, 41, 7), (52, 28, 20), (45, 28, 27), (23, 50, 27)),
-        "silt loam": ((50, 50, 0), (20, 80, 0), (8, 80, 12), (0, 88, 12), (0, 73, 27), (23, 50, 27)),
-        "silt": ((20, 80, 0), (0, 100, 0), (0, 88, 12), (8, 80, 12)),
-        "sandy clay loam": ((52, 28, 20), (80, 0, 20), (65, 0, 35), (45, 20, 35), (45, 28, 27)),
-        "clay loam": ((45, 28, 27), (45, 15, 40), (20, 40, 40), (20, 53, 27)),
-        "silty clay loam": ((20, 53, 27), (20, 40, 40), (0, 60, 40), (0, 73, 27)),
-        "sandy clay": ((45, 20, 35), (65, 0, 35), (45, 0, 55)),
-        "silty clay": ((20, 40, 40), (0, 40, 60), (0, 60, 40)),
+        **_TO_40_CLAY,
         "clay": ((45, 15, 40), (45, 0, 55), (40, 0, 60), (0, 40, 60), (20, 40, 40)),
         "heavy clay": ((40, 0, 60), (0, 0, 100), (0, 40, 60)),
     }
 )
+"""FAO 2006 and Canada alike: the clay of the USDA with heavy clay above 60 %."""
 
 EU_FAO5_POLYGONS: Mapping[str, Corners] = MappingProxyType(
     {

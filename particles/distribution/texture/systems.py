@@ -19,9 +19,8 @@ from numpy.typing import NDArray
 from particles.distribution.answer import TextureClass
 from particles.distribution.errors import UnknownTextureError
 from particles.distribution.texture import corners as polygons
+from particles.distribution.texture.corners import USDA_POLYGONS
 from particles.distribution.texture.usda import (
-    USDA_CLASSES,
-    USDA_POLYGONS,
     Floats,
     inner_lines,
     near_a_line,
@@ -81,7 +80,7 @@ def _systems() -> dict[str, TextureSystem]:
             63.0,
             False,
             f"{_MEMORY}FAO (2006), Guidelines for soil description, figure 4",
-            polygons.FAO_2006_POLYGONS,
+            polygons.HEAVY_CLAY_POLYGONS,
         ),
         TextureSystem(
             "CANADA",
@@ -89,7 +88,7 @@ def _systems() -> dict[str, TextureSystem]:
             50.0,
             False,
             f"{_MEMORY}Canadian System of Soil Classification (1998)",
-            polygons.CANADA_POLYGONS,
+            polygons.HEAVY_CLAY_POLYGONS,
         ),
         TextureSystem(
             "EU_FAO5",
@@ -215,4 +214,3 @@ def texture_of(system: TextureSystem, sand_pct: float, silt_pct: float, clay_pct
 
 
 _LINES = {code: inner_lines(system.polygons) for code, system in TEXTURE_SYSTEMS.items()}
-assert TEXTURE_SYSTEMS["USDA"].classes == USDA_CLASSES

@@ -10,58 +10,21 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from math import hypot
-from types import MappingProxyType
 
 import numpy as np
 from numpy.typing import NDArray
 
 from particles.distribution.answer import TextureClass
+from particles.distribution.texture.corners import USDA_POLYGONS, Corners
 from particles.distribution.triple import SandSiltClay
 
 Floats = NDArray[np.float64]
 Lines = tuple[tuple[tuple[float, float], tuple[float, float]], ...]
 """(sand, clay) at both ends of each line. [%]"""
 
-USDA_CLASSES: tuple[str, ...] = (
-    "sand",
-    "loamy sand",
-    "sandy loam",
-    "loam",
-    "silt loam",
-    "silt",
-    "sandy clay loam",
-    "clay loam",
-    "silty clay loam",
-    "sandy clay",
-    "silty clay",
-    "clay",
-)
+USDA_CLASSES: tuple[str, ...] = tuple(USDA_POLYGONS)
+"""Names, in the order of `usda_rules`."""
 
-USDA_POLYGONS: Mapping[str, tuple[tuple[float, float, float], ...]] = MappingProxyType(
-    {
-        "sand": ((100, 0, 0), (85, 15, 0), (90, 0, 10)),
-        "loamy sand": ((85, 15, 0), (70, 30, 0), (85, 0, 15), (90, 0, 10)),
-        "sandy loam": (
-            (70, 30, 0),
-            (50, 50, 0),
-            (43, 50, 7),
-            (52, 41, 7),
-            (52, 28, 20),
-            (80, 0, 20),
-            (85, 0, 15),
-        ),
-        "loam": ((43, 50, 7), (52, 41, 7), (52, 28, 20), (45, 28, 27), (23, 50, 27)),
-        "silt loam": ((50, 50, 0), (20, 80, 0), (8, 80, 12), (0, 88, 12), (0, 73, 27), (23, 50, 27)),
-        "silt": ((20, 80, 0), (0, 100, 0), (0, 88, 12), (8, 80, 12)),
-        "sandy clay loam": ((52, 28, 20), (80, 0, 20), (65, 0, 35), (45, 20, 35), (45, 28, 27)),
-        "clay loam": ((45, 28, 27), (45, 15, 40), (20, 40, 40), (20, 53, 27)),
-        "silty clay loam": ((20, 53, 27), (20, 40, 40), (0, 60, 40), (0, 73, 27)),
-        "sandy clay": ((45, 20, 35), (65, 0, 35), (45, 0, 55)),
-        "silty clay": ((20, 40, 40), (0, 40, 60), (0, 60, 40)),
-        "clay": ((45, 15, 40), (45, 0, 55), (0, 0, 100), (0, 40, 60), (20, 40, 40)),
-    }
-)
-"""Class -> corners as (sand, silt, clay). [%]"""
 USDA_LIMITS_UM = (2.0, 50.0)
 """Clay and sand limit the triangle is drawn for; fractions at other limits get no class. [µm]"""
 ON_THE_LINE_PCT = 1e-9
@@ -140,7 +103,7 @@ def _distance(point: tuple[float, float], start: tuple[float, float], end: tuple
     return hypot(px - ax - share * dx, py - ay - share * dy)
 
 
-def inner_lines(polygons: Mapping[str, tuple[tuple[float, float, float], ...]]) -> Lines:
+def inner_lines(polygons: Mapping[str, Corners]) -> Lines:
     """Class lines as (sand, clay) ends, without the three sides of the triangle."""
     lines = []
     for corners in polygons.values():
