@@ -1,5 +1,5 @@
 """
-Do 95 % intervals hold the truth 95 times in 100? Soils of known composition are run and read with errors.
+Coverage of 95 % intervals: soils of known composition are run and read with errors.
 
 The errors of what goes in are those an edition states: nothing is smaller, larger or left out. A soil's curve is
 known at every size, so every reading is what Stokes and the hydrometer would show of it, found by repetition because
@@ -51,17 +51,19 @@ Soils = Callable[[np.random.Generator], Soil]
 
 
 def straight_soil(random: np.random.Generator) -> Soil:
-    """Percent finer straight in log diameter, so that reading off between two points adds no error."""
+    """Soil that is straight in log diameter, so that reading off between two points adds no error."""
     clay, sand = random.uniform(8.0, 45.0), random.uniform(8.0, 45.0)
     slope = (100.0 - sand - clay) / log(50.0 / 2.0)
     return Soil(sand, clay, lambda um: clay + slope * log(um / 2.0))
 
 
-def _of_heaps(*heaps: tuple[float, float, float]) -> Soil:
-    """Log-normal heaps as (share, median in µm, spread of the natural logarithm), cut at 2 mm."""
+def _of_populations(*populations: tuple[float, float, float]) -> Soil:
+    """Soil of log-normal populations as (share, median in µm, spread of the natural logarithm), cut at 2 mm."""
 
     def uncut(um: float) -> float:
-        return sum(50.0 * part * (1.0 + erf(log(um / at) / spread / sqrt(2.0))) for part, at, spread in heaps)
+        return sum(
+            50.0 * part * (1.0 + erf(log(um / at) / spread / sqrt(2.0))) for part, at, spread in populations
+        )
 
     whole = uncut(2000.0)
 
@@ -73,56 +75,56 @@ def _of_heaps(*heaps: tuple[float, float, float]) -> Soil:
 
 def smooth_soil(random: np.random.Generator) -> Soil:
     """
-    Two log-normal heaps: a curve that bends between the readings, as real ones do.
+    Soil of two log-normal populations: a curve that bends between the readings, as real ones do.
 
     Reading off straight between two points then errs: with the nine readings, which leave 2 h to 24 h empty, by 0.5
     points of clay (standard deviation over such soils); with the ten, which have one at 8 h, by 0.1.
     """
     share, fine, coarse = random.uniform(0.2, 0.6), random.uniform(0.7, 2.5), random.uniform(15.0, 60.0)
     wide, narrow = random.uniform(1.0, 1.6), random.uniform(0.8, 1.3)
-    return _of_heaps((share, fine, wide), (1.0 - share, coarse, narrow))
+    return _of_populations((share, fine, wide), (1.0 - share, coarse, narrow))
 
 
 def triangle_soil(random: np.random.Generator) -> Soil:
-    """Three log-normal heaps, of sand, silt and clay in any shares: the whole texture triangle, cut at 2 mm."""
+    """Soil of three log-normal populations, sand, silt and clay in any shares: the whole texture triangle."""
     shares = random.dirichlet((1.0, 1.0, 1.0)).tolist()
     places = ((80.0, 500.0), (4.0, 40.0), (0.2, 1.5))
     spreads = ((0.4, 1.0), (0.5, 1.3), (0.7, 1.6))
-    heaps = [
+    populations = [
         (share, random.uniform(*place), random.uniform(*spread))
         for share, place, spread in zip(shares, places, spreads, strict=True)
     ]
-    return _of_heaps(*heaps)
+    return _of_populations(*populations)
 
 
 def loess_soil(random: np.random.Generator) -> Soil:
-    """A narrow heap across the sand limit beside some clay: the most that can lie between 50 and 53 µm."""
+    """Soil of a narrow population across the sand limit beside some clay: the most between 50 and 53 µm."""
     share, coarse, narrow = random.uniform(0.1, 0.3), random.uniform(25.0, 55.0), random.uniform(0.35, 0.7)
     fine, wide = random.uniform(0.5, 1.5), random.uniform(1.0, 1.6)
-    return _of_heaps((share, fine, wide), (1.0 - share, coarse, narrow))
+    return _of_populations((share, fine, wide), (1.0 - share, coarse, narrow))
 
 
 def hidden_soil(random: np.random.Generator) -> Soil:
-    """A narrow heap at 2.5 to 6 µm, between the readings at 2 h and at 24 h, where nine or four readings have none."""
+    """Soil with a narrow population at 2.5 to 6 µm, between 2 h and 24 h, where nine or four readings have none."""
     fine, share, at = random.uniform(0.1, 0.25), random.uniform(0.2, 0.4), random.uniform(2.5, 6.0)
-    return _of_heaps((fine, 0.6, 1.0), (share, at, 0.35), (1.0 - fine - share, 40.0, 0.9))
+    return _of_populations((fine, 0.6, 1.0), (share, at, 0.35), (1.0 - fine - share, 40.0, 0.9))
 
 
 def observed_run(
     soil: Soil, method: MethodEdition, random: np.random.Generator, *, sieved: bool, portion_g: float = 40.0
 ) -> RunRecord:
     """The record of one run of a soil, every input off by an error of the edition's size."""
-    doubt, temperature_c = method.uncertainties, round(random.uniform(18.0, 25.0), 1)
+    uncertainties, temperature_c = method.uncertainties, round(random.uniform(18.0, 25.0), 1)
     normal = random.standard_normal
-    density = 2.65 + doubt.particle_density_g_cm3 * normal()
-    mass_g = portion_g + doubt.mass_g * normal()
-    mass_g *= 1.0 + doubt.moisture_of_mass_pct / 100.0 * normal()
-    litres = 1.0 + doubt.volume_pct / 100.0 * normal()
-    true_c = temperature_c + doubt.temperature_c * normal()
-    later_s, deeper_cm = doubt.start_s * normal(), doubt.depth_cm * normal()
+    density = 2.65 + uncertainties.particle_density_g_cm3 * normal()
+    mass_g = portion_g + uncertainties.mass_g * normal()
+    mass_g *= 1.0 + uncertainties.moisture_of_mass_pct / 100.0 * normal()
+    litres = 1.0 + uncertainties.volume_pct / 100.0 * normal()
+    true_c = temperature_c + uncertainties.temperature_c * normal()
+    later_s, deeper_cm = uncertainties.start_s * normal(), uncertainties.depth_cm * normal()
     times = [elapsed_s + later_s for elapsed_s in method.schedule_s]
     paths = settling_paths(times, [true_c] * len(times), DISPERSANT_G_L)
-    other_liquid_g_l = doubt.blank_g_l * normal()
+    other_liquid_g_l = uncertainties.blank_g_l * normal()
     readings = []
     for elapsed_s, path in zip(method.schedule_s, paths, strict=True):
         shown = BLANK_G_L + 15.0
@@ -130,16 +132,16 @@ def observed_run(
             size_um = path.diameter_um(effective_depth_cm(STEM, shown) + deeper_cm, density)
             held_g_l = soil.curve(size_um) * mass_g / 100.0 / litres
             shown = BLANK_G_L + held_g_l / density_factor(density)
-        division = doubt.scale_division_g_l
-        read = division * round((shown + doubt.reading_g_l * normal()) / division)
-        blank = BLANK_G_L + other_liquid_g_l + doubt.blank_reading_g_l * normal()
+        division = uncertainties.scale_division_g_l
+        read = division * round((shown + uncertainties.reading_g_l * normal()) / division)
+        blank = BLANK_G_L + other_liquid_g_l + uncertainties.blank_reading_g_l * normal()
         readings.append(
             ReadingPoint(
                 elapsed_s,
-                temperature_c + doubt.thermometer_c * normal(),
+                temperature_c + uncertainties.thermometer_c * normal(),
                 reading=read,
                 blank_reading=round(blank, 9),
-                blank_temperature_c=temperature_c + doubt.thermometer_c * normal(),
+                blank_temperature_c=temperature_c + uncertainties.thermometer_c * normal(),
             )
         )
     return RunRecord(
@@ -154,19 +156,19 @@ def observed_run(
 
 
 def _sieving(curve: Curve, mass_g: float, method: MethodEdition, random: np.random.Generator) -> Sieving:
-    doubt = method.uncertainties
-    wider = 1.0 + doubt.sieve_opening_pct / 100.0 * random.standard_normal()
+    uncertainties = method.uncertainties
+    wider = 1.0 + uncertainties.sieve_opening_pct / 100.0 * random.standard_normal()
     passing = [100.0, *(min(curve(um * wider), 100.0) for um in SIEVES_UM)]
     held_g = [(above - below) / 100.0 * mass_g for above, below in pairwise(passing)]
     # A sieve that weighs no more than its tare is written down as empty.
-    weighed = [max(each + doubt.sieve_mass_g * random.standard_normal(), 0.0) for each in held_g]
+    weighed = [max(each + uncertainties.sieve_mass_g * random.standard_normal(), 0.0) for each in held_g]
     stack = tuple(SieveMass(um, mass_g) for um, mass_g in zip(SIEVES_UM, weighed, strict=True))
     return Sieving(sum(weighed), stack, 0.0)
 
 
 @dataclass(frozen=True, slots=True)
 class Coverage:
-    """How often the interval held the truth, and how far figures lay from it; by sand, silt and clay."""
+    """Count of intervals that held the truth, and how far figures lay from it; by sand, silt and clay."""
 
     runs: int
     held: SandSiltClay[int]
@@ -193,7 +195,10 @@ def measure_coverage(
     """
     Coverage over invented soils; a soil the readings cannot reach is an error, not left out.
 
-    method makes the errors; computed_by makes the intervals, the same edition unless given.
+    Parameters
+    ----------
+    method : edition that makes the errors.
+    computed_by : edition that makes the intervals; the same unless given.
     """
     random = np.random.Generator(np.random.PCG64(seed))
     held, errors = np.zeros(3, dtype=int), np.zeros(3)
@@ -203,10 +208,10 @@ def measure_coverage(
         # What the sample holds is what this run held, less how far this run lay from the sample.
         sand = drawn.sand_pct + method.dispersion_sd_pct * random.standard_normal()
         clay = drawn.clay_pct + method.dispersion_sd_pct * random.standard_normal()
-        answer = compute_distribution(record, computed_by or method, draws=draws).fractions
-        assert answer is not None, "the schedule does not reach a size limit"
+        fractions = compute_distribution(record, computed_by or method, draws=draws).fractions
+        assert fractions is not None, "the schedule does not reach a size limit"
         truths = with_silt_between(sand, clay)
-        for k, (part, truth) in enumerate(zip(answer.estimates, truths, strict=True)):
+        for k, (part, truth) in enumerate(zip(fractions.estimates, truths, strict=True)):
             assert part.low_pct is not None
             assert part.high_pct is not None
             held[k] += part.low_pct <= truth <= part.high_pct

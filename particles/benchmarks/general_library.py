@@ -1,4 +1,4 @@
-"""The same model and number of draws through OpenTURNS, a general-purpose uncertainty library."""
+"""The core's model and draws through OpenTURNS, a general-purpose uncertainty library."""
 
 from __future__ import annotations
 
@@ -27,8 +27,8 @@ def installed() -> bool:
 
 
 @dataclass(frozen=True, slots=True)
-class LibraryAnswer:
-    """Of sand, silt and clay. [%]"""
+class LibraryResult:
+    """Sand, silt and clay as the library propagates them. [%]"""
 
     mean_pct: SandSiltClay[float]
     standard_deviation_pct: SandSiltClay[float]
@@ -60,7 +60,7 @@ def sample_function(record: RunRecord, method: MethodEdition) -> Any:
 
 
 def run_model(record: RunRecord, method: MethodEdition) -> RunModel:
-    """What the core draws a record's runs from."""
+    """The core's own model of a record, from which its runs are drawn."""
     mass = portion_mass(record)
     assert mass is not None
     return RunModel(record, method, smoothed(size_points(record, method, mass.mass_g)), mass)
@@ -78,8 +78,10 @@ def core_sample(record: RunRecord, method: MethodEdition, size: int, seed: int) 
     """The very draws that the core takes, as a sample of the library's."""
     import openturns
 
-    by = run_model(record, method).variates(size, seed)
-    return openturns.Sample(np.concatenate([by.normal[: len(SHARED)], by.reading, by.blank, by.division]).T)
+    errors = run_model(record, method).variates(size, seed)
+    return openturns.Sample(
+        np.concatenate([errors.normal[: len(SHARED)], errors.reading, errors.blank, errors.division]).T
+    )
 
 
 def library_sample(record: RunRecord, size: int, seed: int) -> Any:
@@ -92,8 +94,8 @@ def library_sample(record: RunRecord, size: int, seed: int) -> Any:
     return openturns.JointDistribution(each).getSample(size)
 
 
-def answer_of(function: Any, sample: Any) -> LibraryAnswer:
-    """Propagated and summed up by the library."""
+def result_of(function: Any, sample: Any) -> LibraryResult:
+    """Result of a sample, propagated and summed up by the library."""
     out = function(sample)
     figures: list[Callable[[], Any]] = [
         out.computeMean,
@@ -102,4 +104,4 @@ def answer_of(function: Any, sample: Any) -> LibraryAnswer:
         lambda: out.computeQuantilePerComponent(0.975),
     ]
     mean, spread, low, high = (SandSiltClay(*(float(part) for part in figure())) for figure in figures)
-    return LibraryAnswer(mean, spread, low, high)
+    return LibraryResult(mean, spread, low, high)

@@ -1,7 +1,7 @@
 """
-The same model of one drawn run written a second time, one draw at a time and without its simplifications.
+The model of one drawn run written a second time, one draw at a time and without its simplifications.
 
-Depth, time and warmth act through the hydrometer's own line and the settling integrals, not to first order in
+Depth, time and temperature act through the hydrometer's own line and the settling integrals, not to first order in
 the logarithm. Serves a general-purpose uncertainty library as its function, and the core as an independent check.
 """
 
@@ -22,7 +22,7 @@ from particles.distribution.settling.hydrometer import (
     density_factor,
     effective_depth_cm,
     soil_per_scale_unit_g_l,
-    warmth_correction,
+    temperature_difference_correction,
 )
 from particles.distribution.settling.stokes import settling_paths
 
@@ -32,13 +32,13 @@ SHARED = (
     "moisture",
     "blank",
     "volume",
-    "warmth",
+    "temperature",
     "start",
     "depth",
     "clay",
     "sand",
-    "clay off",
-    "sand off",
+    "clay reading off",
+    "sand reading off",
 )
 
 
@@ -56,47 +56,51 @@ def one_run(record: RunRecord, method: MethodEdition) -> Callable[[Sequence[floa
     """
     mass = portion_mass(record)
     assert mass is not None
-    doubt, between = method.uncertainties, between_run_sd_pct(record, method)
+    uncertainties, between = method.uncertainties, between_run_sd_pct(record, method)
     scale, nominal = record.hydrometer.scale, record.particle_density_g_cm3
     unit_g_l = soil_per_scale_unit_g_l(scale)
     points = size_points(record, method, mass.mass_g)
     n, count = len(points), len(SHARED)
-    division_g_l = doubt.scale_division_g_l
+    division_g_l = uncertainties.scale_division_g_l
     if scale is HydrometerScale.RELATIVE_DENSITY:
-        division_g_l = doubt.scale_division_density * unit_g_l
+        division_g_l = uncertainties.scale_division_density * unit_g_l
     net = [point.concentration_g_l / concentration_factor(scale, nominal) for point in points]
     itself = by_size(smoothed(points))
     steps = [p.diameter_um for p in itself], [p.percent_finer_curve for p in itself]
     clay_bend, sand_bend = (
         bend_at(*steps, limit_um) for limit_um in (method.clay_limit_um, method.sand_limit_um)
     )
-    lean, share = doubt.reading_off_lean, doubt.reading_off_share
+    bias, share = uncertainties.reading_off_bias, uncertainties.reading_off_share
     extra_cm = [p.effective_depth_cm - effective_depth_cm(record.hydrometer, p.reading) for p in points]
 
     blank_sd_g_l = [
         hypot(
-            doubt.blank_reading_g_l,
-            sqrt(2.0) * doubt.thermometer_c * unit_g_l * _denser_per_c(scale, p.temperature_c),
+            uncertainties.blank_reading_g_l,
+            sqrt(2.0) * uncertainties.thermometer_c * unit_g_l * _denser_per_c(scale, p.temperature_c),
         )
         for p in points
     ]
 
     def function(errors: Sequence[float]) -> list[float]:
-        by = dict(zip(SHARED, errors, strict=False))
-        density = nominal + doubt.particle_density_g_cm3 * by["density"]
-        mass_g = mass.mass_g + doubt.mass_g * by["mass"]
+        shared = dict(zip(SHARED, errors, strict=False))
+        density = nominal + uncertainties.particle_density_g_cm3 * shared["density"]
+        mass_g = mass.mass_g + uncertainties.mass_g * shared["mass"]
         if mass.derived:
-            mass_g *= 1.0 + doubt.moisture_of_mass_pct / 100.0 * by["moisture"]
-        litres = record.volume_ml / 1000.0 * (1.0 + doubt.volume_pct / 100.0 * by["volume"])
-        times = [point.elapsed_s + doubt.start_s * by["start"] for point in points]
-        warmths = [point.temperature_c + doubt.temperature_c * by["warmth"] for point in points]
-        paths = settling_paths(times, warmths, record.dispersant_g_l)
+            mass_g *= 1.0 + uncertainties.moisture_of_mass_pct / 100.0 * shared["moisture"]
+        litres = record.volume_ml / 1000.0 * (1.0 + uncertainties.volume_pct / 100.0 * shared["volume"])
+        times = [point.elapsed_s + uncertainties.start_s * shared["start"] for point in points]
+        temperatures_c = [
+            point.temperature_c + uncertainties.temperature_c * shared["temperature"] for point in points
+        ]
+        paths = settling_paths(times, temperatures_c, record.dispersant_g_l)
         sizes, percents = [], []
         for k, (point, path) in enumerate(zip(points, paths, strict=True)):
-            noise_g_l = doubt.reading_g_l * errors[count + k] + division_g_l * errors[count + 2 * n + k]
-            blank_g_l = doubt.blank_g_l * by["blank"] + blank_sd_g_l[k] * errors[count + n + k]
+            noise_g_l = (
+                uncertainties.reading_g_l * errors[count + k] + division_g_l * errors[count + 2 * n + k]
+            )
+            blank_g_l = uncertainties.blank_g_l * shared["blank"] + blank_sd_g_l[k] * errors[count + n + k]
             depth_cm = effective_depth_cm(record.hydrometer, point.reading + noise_g_l / unit_g_l)
-            depth_cm += extra_cm[k] + doubt.depth_cm * by["depth"]
+            depth_cm += extra_cm[k] + uncertainties.depth_cm * shared["depth"]
             sizes.append(path.diameter_um(depth_cm, density))
             held_g_l = concentration_factor(scale, density) * net[k]
             held_g_l += density_factor(density) * (noise_g_l + blank_g_l)
@@ -107,16 +111,16 @@ def one_run(record: RunRecord, method: MethodEdition) -> Callable[[Sequence[floa
         coarse = percent_finer_at(ordered, smooth, method.sand_limit_um, factor=float("inf"))
         assert clay is not None
         assert coarse is not None
-        clay_pct = clay.percent + between * by["clay"]
-        clay_pct += lean * clay_bend.lean_pct + share * clay_bend.size_pct * by["clay off"]
-        sand_pct = 100.0 - coarse.percent + between * by["sand"]
-        sand_pct -= lean * sand_bend.lean_pct + share * sand_bend.size_pct * by["sand off"]
+        clay_pct = clay.percent + between * shared["clay"]
+        clay_pct += bias * clay_bend.bias_pct + share * clay_bend.magnitude_pct * shared["clay reading off"]
+        sand_pct = 100.0 - coarse.percent + between * shared["sand"]
+        sand_pct -= bias * sand_bend.bias_pct + share * sand_bend.magnitude_pct * shared["sand reading off"]
         return [sand_pct, 100.0 - sand_pct - clay_pct, clay_pct]
 
     return function
 
 
 def _denser_per_c(scale: HydrometerScale, temperature_c: float) -> float:
-    """What a C takes off a blank's reading, in scale units."""
-    taken = warmth_correction(scale, temperature_c + 0.5, temperature_c - 0.5)
+    """Fall of a blank's reading per C, in scale units."""
+    taken = temperature_difference_correction(scale, temperature_c + 0.5, temperature_c - 0.5)
     return taken if scale is HydrometerScale.GRAMS_PER_LITRE else taken / 1000.0

@@ -1,10 +1,10 @@
 """
-How far reading off straight lies from the truth, against what the bend of the points suggests; calibrates both shares.
+Calibration of reading off: how far a straight line lies from the truth, against what the bend of the points suggests.
 
 Runs without any error: what is left is reading off. `python -m particles.benchmarks.reading_off` prints, for the clay
-limit of each edition over soils of the whole texture triangle, the slope of the true errors on the suggested lean
-and the root of the summed squares of what the slope leaves over that of the suggested sizes. The slope is
-`InputUncertainties.reading_off_lean`, to the nearest 0.1. In a real run reading noise makes the bend itself doubtful:
+limit of each edition over soils of the whole texture triangle, the slope of the true errors on the suggested bias
+and the root of the summed squares of what the slope leaves over that of the suggested magnitudes. The slope is
+`InputUncertainties.reading_off_bias`, to the nearest 0.1. In a real run reading noise makes the bend itself uncertain:
 `reading_off_share` is about 1.5 times what is printed, for the nine readings and for the four, by which
 intervals of noisy runs hold the truth as often as they say (`manage.py benchmark_distribution --coverage`).
 """
@@ -30,7 +30,7 @@ from particles.distribution.curve.reading_off import percent_finer_at
 
 from .coverage import Soils, observed_run, triangle_soil
 
-NO_DOUBT = replace(
+NO_ERRORS = replace(
     InputUncertainties(**{each.name: 0.0 for each in fields(InputUncertainties)}), scale_division_g_l=1e-6
 )
 """A division too fine to matter: the simulated stem needs one to be read to."""
@@ -43,14 +43,14 @@ SEED = 20260105
 
 @dataclass(frozen=True, slots=True)
 class Found:
-    """What the points tell of reading off, by the errors that are known."""
+    """Calibration of reading off by errors that are known."""
 
-    lean: float
+    bias: float
     """Slope of true errors on the suggested ones. [-]"""
     share: float
-    """Root mean square of what is left, over that of the suggested size. [-]"""
-    without_lean: float
-    """The same with nothing explained by the slope. [-]"""
+    """Root mean square of what is left, over that of the suggested magnitude. [-]"""
+    without_bias: float
+    """Root mean square with nothing explained by the slope, over that of the suggested magnitude. [-]"""
 
 
 def reading_off_found(
@@ -62,19 +62,19 @@ def reading_off_found(
     seed: int,
     rule: Interpolation = Interpolation.STRAIGHT,
 ) -> Found:
-    """Of runs of a kind of soil at a limit that the schedule brackets."""
+    """Calibration over runs of a kind of soil at a limit that the schedule brackets."""
     errors = np.array(list(_errors_pct(method, limit_um, soil, runs, seed, rule)))
     true, suggested, size = errors.T
-    lean = float((true * suggested).sum() / (suggested**2).sum())
-    left = true - lean * suggested
-    return Found(lean, *(sqrt((each**2).sum() / (size**2).sum()) for each in (left, true)))
+    bias = float((true * suggested).sum() / (suggested**2).sum())
+    left = true - bias * suggested
+    return Found(bias, *(sqrt((each**2).sum() / (size**2).sum()) for each in (left, true)))
 
 
 def _errors_pct(
     method: MethodEdition, limit_um: float, soil: Soils, runs: int, seed: int, rule: Interpolation
 ) -> Iterator[tuple[float, float, float]]:
-    """Of each run whose points lie on both sides of the limit: curve less percent read off, lean, size. [%]"""
-    exact, random = replace(method, uncertainties=NO_DOUBT), np.random.Generator(np.random.PCG64(seed))
+    """Curve less percent read off, bias and magnitude of each run with points on both sides of the limit. [%]"""
+    exact, random = replace(method, uncertainties=NO_ERRORS), np.random.Generator(np.random.PCG64(seed))
     for _ in range(runs):
         drawn = soil(random)
         points = by_size(
@@ -84,7 +84,7 @@ def _errors_pct(
         read = percent_finer_at(sizes, percents, limit_um, rule, factor=1.0)
         if read is not None:
             bend = bend_at(sizes, percents, limit_um)
-            yield drawn.curve(limit_um) - read.percent, bend.lean_pct, bend.size_pct
+            yield drawn.curve(limit_um) - read.percent, bend.bias_pct, bend.magnitude_pct
 
 
 def at_clay_limits(soil: Soils, *, runs: int, seed: int) -> dict[str, Found]:
@@ -96,6 +96,6 @@ def at_clay_limits(soil: Soils, *, runs: int, seed: int) -> dict[str, Found]:
 
 
 if __name__ == "__main__":
-    print(f"{'':<36} lean  share left  share without lean")
+    print(f"{'':<36} bias  share left  share without bias")
     for code, found in at_clay_limits(triangle_soil, runs=1000, seed=SEED).items():
-        print(f"{code:<36} {found.lean:.2f}  {found.share:.2f}        {found.without_lean:.2f}")
+        print(f"{code:<36} {found.bias:.2f}  {found.share:.2f}        {found.without_bias:.2f}")

@@ -1,5 +1,5 @@
 """
-What values taken from memory decide: an invented loam computed with each and with another plausible one.
+Effect of values taken from memory: an invented loam computed with each and with another plausible one.
 
 `python -m particles.benchmarks.remembered` prints by how many points sand, silt and clay move.
 """
@@ -24,7 +24,7 @@ from particles.distribution.settling import water
 from particles.distribution.triple import SandSiltClay
 
 from .coverage import Soil, observed_run
-from .reading_off import NO_DOUBT
+from .reading_off import NO_ERRORS
 
 METHOD = METHOD_EDITIONS["hydrometer-nine-2026-3"]
 SAND_PCT, CLAY_PCT = 40.0, 22.0
@@ -36,7 +36,7 @@ def loam() -> RunRecord:
     """40 g of a loam of 40 % sand and 22 % clay, straight in log diameter, read without any error; invented."""
     slope = (100.0 - SAND_PCT - CLAY_PCT) / log(25.0)
     soil = Soil(SAND_PCT, CLAY_PCT, lambda um: CLAY_PCT + slope * log(um / 2.0))
-    exact = replace(METHOD, uncertainties=NO_DOUBT)
+    exact = replace(METHOD, uncertainties=NO_ERRORS)
     return observed_run(soil, exact, np.random.Generator(np.random.PCG64(1)), sieved=False)
 
 

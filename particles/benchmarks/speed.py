@@ -1,5 +1,5 @@
 """
-How fast and how large: run as `python -m particles.benchmarks.speed PART`, prints JSON.
+Speed and memory of the core: run as `python -m particles.benchmarks.speed PART`, prints JSON.
 
 Times are processor times of one core, the median of repeats; the caller sets the number of threads to one
 before numpy is loaded.
@@ -22,11 +22,11 @@ from particles.distribution.uncertainty.model import SEED
 
 from .coverage import observed_run, straight_soil
 from .general_library import (
-    answer_of,
     core_sample,
     installed,
     library_sample,
     point_function,
+    result_of,
     sample_function,
 )
 
@@ -65,21 +65,21 @@ def one_run_s() -> Figures:
 
 
 def library_s() -> Figures:
-    """The same model and draws through the general-purpose library, once per draw and all at once. [s]"""
+    """Time of the core's model and draws through the general-purpose library, once per draw and at once. [s]"""
     if not installed():
         return {}
     record = invented_records(1)[0]
     by_point, by_sample = point_function(record, METHOD), sample_function(record, METHOD)
     given = core_sample(record, METHOD, DRAWS, SEED)
     return {
-        "once_per_draw": seconds(lambda: answer_of(by_point, given), 5),
-        "all_at_once": seconds(lambda: answer_of(by_sample, given), 20),
-        "once_per_new_draw": seconds(lambda: answer_of(by_point, library_sample(record, DRAWS, 1)), 5),
+        "once_per_draw": seconds(lambda: result_of(by_point, given), 5),
+        "all_at_once": seconds(lambda: result_of(by_sample, given), 20),
+        "once_per_new_draw": seconds(lambda: result_of(by_point, library_sample(record, DRAWS, 1)), 5),
     }
 
 
 def per_run_s() -> Figures:
-    """Time per run of a short and a long batch without uncertainty, all answers kept. [s]"""
+    """Time per run of a short and a long batch without uncertainty, all results kept. [s]"""
     known = invented_records(100)
 
     def batch(runs: int) -> list[object]:
@@ -93,12 +93,12 @@ def per_run_s() -> Figures:
 
 
 def batch_of_1000() -> Figures:
-    """Time per run and peak memory of a batch of 1 000 different runs with the edition's draws, answers kept."""
+    """Time per run and peak memory of a batch of 1 000 different runs with the edition's draws, results kept."""
     records = invented_records(1000)
     short = seconds(lambda: [compute_distribution(record, METHOD) for record in records[:10]], 10) / 10
     started = time.process_time()
-    answers = [compute_distribution(record, METHOD) for record in records]
-    long = (time.process_time() - started) / len(answers)
+    results = [compute_distribution(record, METHOD) for record in records]
+    long = (time.process_time() - started) / len(results)
     return {"short_s": short, "long_s": long, "peak_mb": peak_mb(), "draws": float(METHOD.draws)}
 
 

@@ -53,13 +53,15 @@ class SizePoint:
     diameter_um: float
     reynolds: float
     percent_finer: float
-    """Of the oven-dry mass of the portion. [%]"""
+    """Percent of the oven-dry mass of the portion that is finer. [%]"""
     percent_finer_curve: float
-    """After the reported smoothing that keeps the curve from rising towards finer sizes. [%]"""
+    """Percent finer after the reported smoothing that keeps the curve from rising towards finer sizes. [%]"""
 
 
 @dataclass(frozen=True, slots=True)
 class CurvePoint:
+    """One point of a curve, from a sieve or from the hydrometer."""
+
     diameter_um: float
     percent_finer: float
     source: str
@@ -68,7 +70,7 @@ class CurvePoint:
 
 @dataclass(frozen=True, slots=True)
 class Estimate:
-    """One fraction with its doubt; all in percent of the oven-dry fine earth."""
+    """One fraction with its uncertainty, in percent of the oven-dry fine earth."""
 
     value_pct: float
     standard_uncertainty_pct: float | None = None
@@ -79,6 +81,8 @@ class Estimate:
 
 @dataclass(frozen=True, slots=True)
 class Fractions:
+    """Clay, silt and sand of one run at the size limits of its edition."""
+
     clay: Estimate
     silt: Estimate
     sand: Estimate
@@ -94,7 +98,7 @@ class Fractions:
 
     @property
     def percents(self) -> SandSiltClay[float]:
-        """Their values. [%]"""
+        """Values of sand, silt and clay. [%]"""
         return SandSiltClay(self.sand.value_pct, self.silt.value_pct, self.clay.value_pct)
 
 
@@ -116,11 +120,13 @@ class NamedReading:
     """For instance 'silt and clay at 40 s'."""
     value_pct: float
     diameter_um: float | None = None
-    """What the reading holds is finer than this; None for a difference of two readings. [µm]"""
+    """Size that everything in the reading is finer than; None for a difference of two readings. [µm]"""
 
 
 @dataclass(frozen=True, slots=True)
 class TextureClass:
+    """Class of one run in one texture system."""
+
     system: str
     name: str
     on_the_line: bool
@@ -133,7 +139,7 @@ class TextureClass:
 
 @dataclass(frozen=True, slots=True)
 class SizeDistribution:
-    """The answer for one run."""
+    """The result of one run."""
 
     label: str
     method_code: str
@@ -158,7 +164,7 @@ class SizeDistribution:
     whole_sample_curve: tuple[CurvePoint, ...] = ()
     """Gravel sieves, then the curve turned into percent of the whole sample; empty without a gravel content."""
     sand_fractions: tuple[SandFraction, ...] = ()
-    """From very coarse to very fine; empty unless a sieve stood at each of their limits."""
+    """Sand separates from very coarse to very fine; empty unless a sieve stood at each of their limits."""
     other_textures: tuple[TextureClass, ...] = ()
     """Classes of the further systems the edition names, each from fractions at its own size limits."""
     covariance_pct2: tuple[tuple[float, ...], ...] | None = None

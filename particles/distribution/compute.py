@@ -1,4 +1,4 @@
-"""The order of steps from one record to one answer."""
+"""The order of steps from one record to one result."""
 
 from __future__ import annotations
 
@@ -36,7 +36,7 @@ from particles.distribution.findings.readings import (
 from particles.distribution.findings.seen import seen_findings
 from particles.distribution.findings.sieves import sieving_findings
 from particles.distribution.inputs.between_run import between_run_sd_pct
-from particles.distribution.inputs.blank_filling import fillable, with_blanks_filled
+from particles.distribution.inputs.blank_filling import interpolated_blanks_g_l, with_blanks_filled
 from particles.distribution.inputs.impossible import refuse_impossible
 from particles.distribution.inputs.portion import portion_mass
 from particles.distribution.method.edition import MethodEdition
@@ -47,7 +47,7 @@ from particles.distribution.sieves.stack import sieved_portion_g
 from particles.distribution.texture.subclasses import texture_subclass
 from particles.distribution.texture.usda import USDA_LIMITS_UM, usda_class
 from particles.distribution.uncertainty.how_many import refuse_digits
-from particles.distribution.uncertainty.intervals import LEAST_DRAWS, Doubted, with_uncertainty
+from particles.distribution.uncertainty.intervals import LEAST_DRAWS, UncertainFigures, with_uncertainty
 from particles.distribution.uncertainty.model import RANDOM_SOURCE, SEED
 
 ENGINE_VERSION = "1.3.0"
@@ -75,13 +75,13 @@ def compute_distribution(
     record : everything measured.
     method : the edition it is computed by.
     draws : Monte Carlo draws; None for the edition's own number, 0 for figures without uncertainty.
-    seed : of the draws; None for the one that all runs share, so that what differs between two answers differs
+    seed : of the draws; None for the one that all runs share, so that what differs between two results differs
         between their records.
     digits : instead of draws: draw until so many significant digits of the uncertainties hold, 1 to 3.
 
     Returns
     -------
-    The answer, its findings included. A stop finding forbids a certified result, not the figures.
+    The result, its findings included. A stop finding forbids a certified result, not the figures.
 
     Raises
     ------
@@ -94,7 +94,7 @@ def compute_distribution(
     found = portion_findings(record, mass, method.limits) + correction_findings(record, method)
     found += gravel_findings(record, method.limits)
     found += run_findings(record, method) + seen_findings(record) + method_findings(method)
-    blanks = fillable(record, method)
+    blanks = interpolated_blanks_g_l(record, method)
     filled = with_blanks_filled(record, blanks)
     points: tuple[SizePoint, ...] = ()
     curve: tuple[CurvePoint, ...] = ()
@@ -102,7 +102,7 @@ def compute_distribution(
     texture: TextureClass | None = None
     separates: tuple[SandFraction, ...] = ()
     others: tuple[TextureClass, ...] = ()
-    doubted: Doubted | None = None
+    doubted: UncertainFigures | None = None
     if mass is not None:
         points = smoothed(size_points(filled, method, mass.mass_g))
         curve = run_curve(record, points, mass.mass_g)

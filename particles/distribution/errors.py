@@ -1,5 +1,5 @@
 """
-What makes a computation impossible, one class per thing that can be wrong.
+Refusals of the computing core, one class per thing that makes a computation impossible.
 
 DistributionError
 ├── the readings: NoReadingsError, NotANumberError, ReadingAbsentError, TimesNotRisingError, WrongScaleError
@@ -13,7 +13,7 @@ DistributionError
 └── how it was asked for: DrawsTooFewError, DrawsContradictError, DigitsOutOfRangeError, UnknownMethodError,
                  EditionError, UnknownTextureError
 
-Doubtful but computable is a `Finding`, not an error.
+What is unusual but can be computed is a `Finding`, not an error.
 """
 
 from __future__ import annotations
@@ -25,7 +25,7 @@ class DistributionError(ValueError):
 
     Parameters
     ----------
-    what : what is wrong, in words.
+    what : what is wrong, as a sentence.
     number : the number that shows it, with its unit, or ''.
     next_step : what a person should do.
     reading_index : index into RunRecord.readings, when it is about one of them.

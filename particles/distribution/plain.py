@@ -66,22 +66,26 @@ def record_digest(record: RunRecord, method: MethodEdition, engine_version: str)
 
     Fields marked as added later are left out while they hold their default.
     """
-    basis = _all_floats({"engine": engine_version, "method": _telling(method), "record": _telling(record)})
+    basis = _all_floats(
+        {"engine": engine_version, "method": _for_digest(method), "record": _for_digest(record)}
+    )
     text = json.dumps(basis, sort_keys=True, separators=(",", ":"), allow_nan=False)
     return sha256(text.encode()).hexdigest()
 
 
-def _telling(value: Any) -> Any:
-    """Like `plain`, without the later fields that hold their default."""
+def _for_digest(value: Any) -> Any:
+    """Plain form of a value for its digest: as `plain`, without the later fields that hold their default."""
     if is_dataclass(value) and not isinstance(value, type):
         named = ((each, getattr(value, each.name)) for each in fields(value))
-        return {stored_name(each): _telling(held) for each, held in named if not _says_nothing(each, held)}
+        return {
+            stored_name(each): _for_digest(held) for each, held in named if not _is_later_default(each, held)
+        }
     if isinstance(value, tuple | list):
-        return [_telling(item) for item in value]
+        return [_for_digest(item) for item in value]
     return plain(value)
 
 
-def _says_nothing(each: Field[Any], held: Any) -> bool:
+def _is_later_default(each: Field[Any], held: Any) -> bool:
     if each.metadata.get("since") != ADDED["since"]:
         return False
     return bool(held == (each.default_factory() if each.default_factory is not MISSING else each.default))

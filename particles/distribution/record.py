@@ -28,7 +28,7 @@ def stored_name(each: Field[object]) -> str:
 
 
 class HydrometerScale(StrEnum):
-    """What the stem is graduated in (ASTM E100 designations)."""
+    """Scale that the stem is graduated in (ASTM E100 designations)."""
 
     GRAMS_PER_LITRE = "152H"
     RELATIVE_DENSITY = "151H"
@@ -43,7 +43,7 @@ class ReadingState(StrEnum):
 
 
 class Sight(StrEnum):
-    """What a person at the cylinder can see and note in passing."""
+    """Things a person at the cylinder can see and note in passing."""
 
     FOAM = "foam at the stem"
     ROOTS = "roots or floating matter at the stem"
@@ -72,7 +72,7 @@ class Interpolation(StrEnum):
 
 
 class ClayExtrapolation(StrEnum):
-    """What to do when the last reading has not reached the clay limit."""
+    """Rule for a last reading that has not reached the clay limit."""
 
     NONE = "none"
     FACTOR = "factor 1.3"
@@ -135,7 +135,7 @@ class ReadingPoint:
     elapsed_s: float
     """True time since the end of stirring. [s]"""
     temperature_c: float | None
-    """Of the suspension; None only for a slot nobody stood at."""
+    """Temperature of the suspension; None only for a slot nobody stood at."""
     state: ReadingState = ReadingState.READ
     reading: float | None = None
     """As read at the upper edge of the meniscus, in scale units; None unless state is READ."""
@@ -149,7 +149,7 @@ class ReadingPoint:
     """Subtracted from the reading; only with Correction.COMPOSITE.
     [g/L] on a 152H, thousandths of relative density on a 151H."""
     time_doubt: str = field(default="", metadata=ADDED)
-    """What happened to the clock that `elapsed_s` comes from; '' for a time that is proven."""
+    """Event of the clock that `elapsed_s` comes from, which makes it uncertain; '' for a time that is proven."""
     time_doubt_s: float | None = field(default=None, metadata=ADDED)
     """How far that clock stood from the laboratory's when the two met again; ahead is positive. [s]"""
     blank_number: int | None = field(default=None, metadata=ADDED)
@@ -164,6 +164,8 @@ class ReadingPoint:
 
 @dataclass(frozen=True, slots=True)
 class SieveMass:
+    """Dry mass on one sieve."""
+
     opening_um: float
     retained_g: float
 
@@ -173,12 +175,12 @@ class Sieving:
     """Sand washed out of this portion after the readings, or out of another one, dried and sieved."""
 
     washed_dry_mass_g: float
-    """What went on the stack: dry mass left on the finest sieve after washing. [g]"""
+    """Dry mass left on the finest sieve after washing, which went on the stack. [g]"""
     sieves: tuple[SieveMass, ...]
     """In falling order of opening."""
     pan_g: float
     portion_oven_dry_mass_g: float | None = field(default=None, metadata=ADDED)
-    """Of the other portion the sand was washed out of; None: the portion in the cylinder. [g]"""
+    """Mass of the other portion the sand was washed out of; None: the portion in the cylinder. [g]"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -218,7 +220,7 @@ class RunRecord:
     """Added; only with Correction.SEPARATE."""
     sieving: Sieving | None = None
     gravel_pct: float | None = None
-    """Coarser than 2 mm, percent of the whole sample; kept apart from the fine earth."""
+    """Coarser than 2 mm, percent of the whole sample; no part of the fine earth."""
     gravel_sieves: tuple[SieveMass, ...] = field(default=(), metadata=ADDED)
     """Dry masses of the whole sample on sieves of 2 mm and more, in falling order of opening."""
     whole_sample_dry_mass_g: float | None = field(default=None, metadata=ADDED)
@@ -229,7 +231,7 @@ class RunRecord:
     """The laboratory's own between-run standard deviation of clay and of sand, from its duplicates.
     None: that of the method edition. [percentage points]"""
     between_run_pairs: int | None = field(default=None, metadata=ADDED)
-    """How many pairs of duplicates that figure comes from; None when it is not told."""
+    """How many pairs of duplicates that figure comes from; None when it is not known."""
     seen: tuple[Seen, ...] = field(default=(), metadata=ADDED)
     """Observations at this cylinder and at the blank's, in the order they were made."""
     void: str = field(default="", metadata=ADDED)

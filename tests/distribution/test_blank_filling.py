@@ -8,7 +8,7 @@ from math import hypot, log
 import pytest
 
 from particles.distribution import ReadingPoint, ReadingState, RunRecord, Severity
-from particles.distribution.inputs.blank_filling import fillable
+from particles.distribution.inputs.blank_filling import interpolated_blanks_g_l
 
 from .runs import NINE, figures, good_run, with_reading
 from .test_covariance import EXACT
@@ -40,19 +40,19 @@ def test_a_steady_blank_comes_back_exactly_with_a_warning() -> None:
 
 def test_it_is_brought_to_the_temperature_of_the_reading() -> None:
     """Method reference, section 2: 0.29 to 0.37 g/L per C between 20 and 25 C; warmer reads lower."""
-    filled = fillable(_without(3, with_reading(3, temperature_c=23.0)), FILLING)
+    filled = interpolated_blanks_g_l(_without(3, with_reading(3, temperature_c=23.0)), FILLING)
     assert filled[3] == pytest.approx(4.5 - 0.65, abs=0.05)
 
 
 def test_it_lies_between_its_neighbours_in_time() -> None:
-    filled = fillable(_without(7, with_reading(8, blank_reading=5.5)), FILLING)
+    filled = interpolated_blanks_g_l(_without(7, with_reading(8, blank_reading=5.5)), FILLING)
     share = (7200.0 - 5400.0) / (86400.0 - 5400.0)
     assert filled[7] == pytest.approx(4.5 + share)
 
 
 @pytest.mark.parametrize("index", [0, 8])
 def test_first_and_last_are_never_filled(index: int) -> None:
-    assert fillable(_without(index), FILLING) == {}
+    assert interpolated_blanks_g_l(_without(index), FILLING) == {}
     assert "blank_missing" in {f.code for f in figures(_without(index), method=FILLING).findings}
 
 
@@ -63,7 +63,7 @@ def test_a_neighbour_without_its_temperature_does_not_count() -> None:
             replace(p, blank_temperature_c=None) if k > 3 else p for k, p in enumerate(_without(3).readings)
         ),
     )
-    assert fillable(record, FILLING) == {}
+    assert interpolated_blanks_g_l(record, FILLING) == {}
 
 
 def test_slots_missed_out_of_their_order_do_not_matter() -> None:

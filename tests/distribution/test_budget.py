@@ -113,17 +113,17 @@ def test_an_interpolated_blank_weighs_more() -> None:
     assert answer.clay.standard_uncertainty_pct == pytest.approx(budgets[1].combined_pct[2], rel=0.05)
 
 
-def test_the_lean_is_how_far_the_intervals_move() -> None:
+def test_the_bias_is_how_far_the_intervals_move() -> None:
     """Against the same draws without it; it adds no spread of its own."""
-    still = replace(NINE, uncertainties=replace(NINE.uncertainties, reading_off_lean=0.0))
+    still = replace(NINE, uncertainties=replace(NINE.uncertainties, reading_off_bias=0.0))
     budget, without = (uncertainty_budget(good_run(), method) for method in (NINE, still))
     moved, unmoved = (compute_distribution(good_run(), method).fractions for method in (NINE, still))
     assert budget is not None
     assert without is not None
     assert moved is not None
     assert unmoved is not None
-    for name, lean in zip(("sand", "silt", "clay"), budget.lean_pct, strict=True):
-        assert getattr(moved, name).low_pct - getattr(unmoved, name).low_pct == pytest.approx(lean)
-    assert abs(budget.lean_pct[2]) > 0.1
-    assert without.lean_pct == (0.0, 0.0, 0.0)
+    for name, bias_pct in zip(("sand", "silt", "clay"), budget.bias_pct, strict=True):
+        assert getattr(moved, name).low_pct - getattr(unmoved, name).low_pct == pytest.approx(bias_pct)
+    assert abs(budget.bias_pct[2]) > 0.1
+    assert without.bias_pct == (0.0, 0.0, 0.0)
     assert budget.drawn_together_pct == pytest.approx(without.drawn_together_pct)

@@ -17,7 +17,7 @@ EXACT = InputUncertainties(**{each.name: 0.0 for each in fields(InputUncertainti
 SECTION_13 = replace(
     NINE,
     dispersion_sd_pct=0.0,
-    uncertainties=replace(InputUncertainties(), start_s=2.0, reading_off_share=0.0, reading_off_lean=0.0),
+    uncertainties=replace(InputUncertainties(), start_s=2.0, reading_off_share=0.0, reading_off_bias=0.0),
 )
 """Inputs of the reference's section 13: one blank for the run, no spread between runs and no bend."""
 

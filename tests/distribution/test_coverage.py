@@ -97,7 +97,7 @@ def test_a_narrow_heap_between_2_h_and_24_h_is_held_only_with_a_reading_between(
 def test_without_reading_off_bent_curves_hold_less_often() -> None:
     """The input does something: the same runs, computed as if reading off were exact."""
     exact = replace(
-        NINE, uncertainties=replace(NINE.uncertainties, reading_off_share=0.0, reading_off_lean=0.0)
+        NINE, uncertainties=replace(NINE.uncertainties, reading_off_share=0.0, reading_off_bias=0.0)
     )
     honest, blind = (
         measure_coverage(NINE, triangle_soil, runs=RUNS, draws=500, seed=8, computed_by=method)

@@ -9,11 +9,11 @@ import numpy as np
 import pytest
 
 from particles.benchmarks.general_library import (
-    answer_of,
     core_sample,
     installed,
     library_sample,
     point_function,
+    result_of,
     run_model,
     sample_function,
 )
@@ -50,7 +50,7 @@ def test_the_exact_model_without_errors_is_the_run_itself() -> None:
     answer = figures(good_run()).fractions
     assert answer is not None
     wanted = [answer.sand.value_pct, answer.silt.value_pct, answer.clay.value_pct]
-    method = replace(NINE, uncertainties=replace(NINE.uncertainties, reading_off_lean=0.0))
+    method = replace(NINE, uncertainties=replace(NINE.uncertainties, reading_off_bias=0.0))
     assert one_run(good_run(), method)([0.0] * sum(input_count(good_run()))) == pytest.approx(wanted)
 
 
@@ -62,7 +62,7 @@ def test_openturns_finds_the_same_doubt(
     """OpenTURNS draws on its own stream, propagates and sums up; only Monte Carlo error lies between."""
     require("openturns", installed())
     draws = 5_000 if build is point_function else DRAWS
-    library = answer_of(build(record, NINE), library_sample(record, draws, seed=1))
+    library = result_of(build(record, NINE), library_sample(record, draws, seed=1))
     drawn = _drawn(record)
     spreads = np.array([part.standard_uncertainty_pct for part in drawn])
     means, ends = _mean(record), np.array([(part.low_pct, part.high_pct) for part in drawn])
@@ -93,7 +93,7 @@ def test_on_the_same_draws_openturns_says_the_same(
 ) -> None:
     """No Monte Carlo error is left: only the first order of depth, time and warmth lies between."""
     require("openturns", installed())
-    library = answer_of(point_function(record, NINE), core_sample(record, NINE, 5_000, seed=4))
+    library = result_of(point_function(record, NINE), core_sample(record, NINE, 5_000, seed=4))
     answer = figures(record, draws=5_000, seed=4).fractions
     assert answer is not None
     drawn = answer.sand, answer.silt, answer.clay

@@ -13,7 +13,7 @@ from particles.distribution.settling.hydrometer import (
     density_factor,
     depth_per_unit_cm,
     effective_depth_cm,
-    warmth_correction,
+    temperature_difference_correction,
 )
 
 from .runs import NINE, STEM_152H, figures, good_run
@@ -52,12 +52,14 @@ def test_exact_and_short_form_of_the_factor(density: float) -> None:
 )
 def test_warmer_than_its_blank_reads_low(temperature_c: float, expected_g_l: float) -> None:
     """Water and glass from IAPWS density and 25e-6 /C, to 0.01 g/L."""
-    assert warmth_correction(G_L, temperature_c, 20.0) == pytest.approx(expected_g_l, abs=0.006)
+    assert temperature_difference_correction(G_L, temperature_c, 20.0) == pytest.approx(
+        expected_g_l, abs=0.006
+    )
 
 
 def test_both_scales_see_the_same_warmth() -> None:
-    grams = warmth_correction(G_L, 24.0, 21.0)
-    thousandths = warmth_correction(DENSITY, 24.0, 21.0)
+    grams = temperature_difference_correction(G_L, 24.0, 21.0)
+    thousandths = temperature_difference_correction(DENSITY, 24.0, 21.0)
     assert thousandths / grams == pytest.approx(1.65 / 2.65 / 0.9982, rel=1e-4)
 
 

@@ -206,6 +206,16 @@ def test_a_result_keeps_the_names_it_was_stored_under() -> None:
     assert from_plain(stored) == distribution
 
 
+def test_an_edition_stored_under_earlier_names_reads_and_digests_the_same() -> None:
+    stored = edition_to_plain(NINE)
+    assert stored["uncertainties"]["reading_off_lean"] == NINE.uncertainties.reading_off_bias == 1.0
+    stored["uncertainties"] |= {"reading_off_lean": 0.8}
+    edition = edition_from_plain(stored)
+    assert edition.uncertainties.reading_off_bias == 0.8
+    digest = "8dfc8af09c43a8b061771a290805aa3da5e7ddef52f5166249b72c12e7537d2a"
+    assert digest_with_engine(GOOD, edition, "1.3.0") == digest
+
+
 @pytest.mark.parametrize("kind", [RunRecord, ReadingPoint, TemperatureLine, SizePoint, InputUncertainties])
 def test_no_two_fields_are_stored_under_one_name(kind: type) -> None:
     names = [stored_name(each) for each in fields(kind)]

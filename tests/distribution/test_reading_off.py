@@ -26,7 +26,7 @@ from .simulator import random_soil
 from .test_covariance import EXACT
 
 SHARE = NINE.uncertainties.reading_off_share
-LEAN = NINE.uncertainties.reading_off_lean
+BIAS = NINE.uncertainties.reading_off_bias
 EVEN_UM = [exp(4.0 - k) for k in range(5)]
 
 
@@ -36,8 +36,8 @@ def corner_soil(random: np.random.Generator) -> Soil:
     return Soil(100.0 * soil.sand, 100.0 * soil.clay, lambda um: 100.0 * soil.finer(um))
 
 
-def _only_reading_off(share: float = SHARE, lean: float = 0.0) -> MethodEdition:
-    doubt = replace(EXACT, reading_off_share=share, reading_off_lean=lean)
+def _only_reading_off(share: float = SHARE, bias: float = 0.0) -> MethodEdition:
+    doubt = replace(EXACT, reading_off_share=share, reading_off_bias=bias)
     return replace(NINE, dispersion_sd_pct=0.0, uncertainties=doubt)
 
 
@@ -55,16 +55,16 @@ def test_a_parabola_is_judged_by_its_curvature() -> None:
     straight = percents[2] + (2.0 - x) * (percents[3] - percents[2])
     wrong = straight - (20.0 + 5.0 * x + 2.0 * x * x)
     bend = bend_at(EVEN_UM, percents, exp(x))
-    assert bend.lean_pct == pytest.approx(-wrong)
-    assert bend.size_pct == pytest.approx(wrong * 2**0.5)
+    assert bend.bias_pct == pytest.approx(-wrong)
+    assert bend.magnitude_pct == pytest.approx(wrong * 2**0.5)
 
 
 def test_points_on_one_line_suggest_none_and_points_themselves_have_none() -> None:
     line = [80.0, 65.0, 50.0, 35.0, 20.0]
-    assert bend_at(EVEN_UM, line, exp(1.7)).size_pct == pytest.approx(0.0, abs=1e-12)
+    assert bend_at(EVEN_UM, line, exp(1.7)).magnitude_pct == pytest.approx(0.0, abs=1e-12)
     bent = [80.0, 75.0, 50.0, 40.0, 20.0]
     for bend in (bend_at(EVEN_UM, bent, um) for um in EVEN_UM):
-        assert (bend.lean_pct, bend.size_pct) == pytest.approx((0.0, 0.0), abs=1e-9)
+        assert (bend.bias_pct, bend.magnitude_pct) == pytest.approx((0.0, 0.0), abs=1e-9)
 
 
 def test_it_grows_with_the_square_of_the_gap() -> None:
@@ -72,23 +72,25 @@ def test_it_grows_with_the_square_of_the_gap() -> None:
     half = [exp(2.0 - 0.5 * k) for k in range(5)]
     wide, near = ([x * x for x in xs] for xs in ((4.0, 3.0, 2.0, 1.0, 0.0), (2.0, 1.5, 1.0, 0.5, 0.0)))
     far, close = bend_at(EVEN_UM, wide, exp(1.5)), bend_at(half, near, exp(0.75))
-    assert (far.lean_pct, far.size_pct) == pytest.approx((4.0 * close.lean_pct, 4.0 * close.size_pct))
+    assert (far.bias_pct, far.magnitude_pct) == pytest.approx(
+        (4.0 * close.bias_pct, 4.0 * close.magnitude_pct)
+    )
 
 
-def test_opposite_bends_leave_doubt_and_no_lean() -> None:
+def test_opposite_bends_leave_uncertainty_and_no_bias() -> None:
     """An even S: as much above the line as below it, so nobody knows which way it goes in between."""
     bend = bend_at(EVEN_UM, [90.0, 80.0, 50.0, 40.0, 30.0], exp(2.5))
-    assert bend.lean_pct == pytest.approx(0.0, abs=1e-12)
-    assert bend.size_pct > 1.0
+    assert bend.bias_pct == pytest.approx(0.0, abs=1e-12)
+    assert bend.magnitude_pct > 1.0
 
 
 def test_the_cubic_bends_by_itself_inside_the_points_only() -> None:
     percents = [80.0, 75.0, 50.0, 40.0, 20.0]
     for um, inside in ((exp(1.7), True), (exp(-0.2), False)):
         straight, cubic = (bend_at(EVEN_UM, percents, um, rule) for rule in Interpolation)
-        assert cubic.size_pct == straight.size_pct > 0.0
-        assert cubic.lean_pct == (0.0 if inside else straight.lean_pct)
-        assert straight.lean_pct != 0.0
+        assert cubic.magnitude_pct == straight.magnitude_pct > 0.0
+        assert cubic.bias_pct == (0.0 if inside else straight.bias_pct)
+        assert straight.bias_pct != 0.0
 
 
 def test_a_short_step_beside_the_gap_does_not_count_as_its_neighbour() -> None:
@@ -102,11 +104,11 @@ def test_beyond_the_last_point_what_is_left_counts() -> None:
     """Two points: 100 % above and nothing below, each within the stated width."""
     sizes, percents, gap = [exp(1.0), exp(0.0)], [60.0, 40.0], 1.0
     bends = [2.0 * (20.0 - rest / END_WIDTH) / (gap + END_WIDTH) for rest in (40.0, 40.0)]
-    assert bend_at(sizes, percents, exp(0.5)).size_pct == pytest.approx(0.125 * hypot(*bends))
+    assert bend_at(sizes, percents, exp(0.5)).magnitude_pct == pytest.approx(0.125 * hypot(*bends))
 
 
 def test_nominal_figures_do_not_know_it() -> None:
-    doubt = replace(NINE.uncertainties, reading_off_share=0.0, reading_off_lean=0.0)
+    doubt = replace(NINE.uncertainties, reading_off_share=0.0, reading_off_bias=0.0)
     without = replace(NINE, uncertainties=doubt)
     assert figures(good_run()) == figures(good_run(), method=without)
 
@@ -115,28 +117,28 @@ def test_alone_it_is_share_times_bend_on_clay_and_sand() -> None:
     answer = figures(good_run(), method=_only_reading_off(), draws=20_000)
     assert answer.fractions is not None
     for part, bend in zip((answer.fractions.clay, answer.fractions.sand), _bends(answer), strict=True):
-        assert part.standard_uncertainty_pct == pytest.approx(SHARE * bend.size_pct, rel=0.03)
+        assert part.standard_uncertainty_pct == pytest.approx(SHARE * bend.magnitude_pct, rel=0.03)
     assert answer.covariance_pct2 is not None
     assert answer.covariance_pct2[0][2] == pytest.approx(0.0, abs=0.02)
 
 
-def test_the_lean_moves_the_intervals_and_not_the_figures() -> None:
-    """Upwards where the curve lies above the line: clay up by the lean at 2 µm, sand down by that at 50 µm."""
+def test_the_bias_moves_the_intervals_and_not_the_figures() -> None:
+    """Upwards where the curve lies above the line: clay up by the bias at 2 µm, sand down by that at 50 µm."""
     still, moved = (
-        figures(good_run(), method=_only_reading_off(lean=lean), draws=2000) for lean in (0.0, LEAN)
+        figures(good_run(), method=_only_reading_off(bias=bias), draws=2000) for bias in (0.0, BIAS)
     )
     clay, sand = _bends(still)
     assert still.fractions is not None
     assert moved.fractions is not None
     for name, by in (
-        ("clay", clay.lean_pct),
-        ("sand", -sand.lean_pct),
-        ("silt", sand.lean_pct - clay.lean_pct),
+        ("clay", clay.bias_pct),
+        ("sand", -sand.bias_pct),
+        ("silt", sand.bias_pct - clay.bias_pct),
     ):
         before, after = getattr(still.fractions, name), getattr(moved.fractions, name)
         assert after.value_pct == before.value_pct
         assert (after.low_pct, after.high_pct) == pytest.approx((before.low_pct + by, before.high_pct + by))
-    assert abs(clay.lean_pct) > 0.1
+    assert abs(clay.bias_pct) > 0.1
 
 
 def test_sand_from_a_sieve_at_the_limit_is_not_read_off() -> None:
@@ -165,11 +167,11 @@ def test_it_stands_in_the_budget_and_the_notes() -> None:
     assert any("reading off between points" in note for note in compute_distribution(good_run(), NINE).notes)
 
 
-def test_the_lean_and_the_shares_are_those_calibrated() -> None:
-    """300 soils of other seeds than the calibration's: the lean as a mean, the shares for wide gaps."""
+def test_the_bias_and_the_shares_are_those_calibrated() -> None:
+    """300 soils of other seeds than the calibration's: the bias as a mean, the shares for wide gaps."""
     found = at_clay_limits(triangle_soil, runs=300, seed=41)
     assert len(found) == len(EDITIONS) == 5
-    assert sum(each.lean for each in found.values()) / len(found) == pytest.approx(LEAN, abs=0.1)
+    assert sum(each.bias for each in found.values()) / len(found) == pytest.approx(BIAS, abs=0.1)
     for edition in (NINE, METHOD_EDITIONS["hydrometer-four-2026-3"]):
         assert 1.5 * found[edition.code].share == pytest.approx(
             edition.uncertainties.reading_off_share, abs=0.1
@@ -179,11 +181,11 @@ def test_the_lean_and_the_shares_are_those_calibrated() -> None:
 
 
 @pytest.mark.parametrize("soil", [smooth_soil, corner_soil], ids=["two heaps", "corners"])
-def test_soils_of_other_spreads_lean_alike(soil: Soils) -> None:
+def test_soils_of_other_spreads_bend_alike(soil: Soils) -> None:
     """For each edition on its own; were the form wrong, gaps of a factor 1.7 and of 3.9 would not agree."""
     for code, found in at_clay_limits(soil, runs=300, seed=43).items():
-        assert found.lean == pytest.approx(LEAN, abs=0.3), code
-        assert found.share < 0.85 * found.without_lean, code
+        assert found.bias == pytest.approx(BIAS, abs=0.3), code
+        assert found.share < 0.85 * found.without_bias, code
 
 
 def test_the_cubic_errs_less_on_the_nine() -> None:
@@ -191,7 +193,7 @@ def test_the_cubic_errs_less_on_the_nine() -> None:
     straight, cubic = (
         reading_off_found(NINE, 2.0, triangle_soil, runs=200, seed=44, rule=rule) for rule in Interpolation
     )
-    assert cubic.without_lean < 0.6 * straight.share < 0.6 * straight.without_lean
+    assert cubic.without_bias < 0.6 * straight.share < 0.6 * straight.without_bias
 
 
 @pytest.mark.parametrize(("opening_um", "said"), [(53.0, True), (50.0, False)])

@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from particles.benchmarks.coverage import Soils, loess_soil, measure_coverage, observed_run, triangle_soil
-from particles.benchmarks.reading_off import NO_DOUBT
+from particles.benchmarks.reading_off import NO_ERRORS
 from particles.distribution import METHOD_EDITIONS, RunRecord, SieveMass, explain
 from particles.second.independent import recalculate
 
@@ -71,7 +71,7 @@ def test_sieves_on_both_sides_of_the_limit_know_better_than_the_hydrometer() -> 
     over = 1.0 * log(53.0 / 50.0) / log(53.0 / 45.0)
     assert _sand_pct(held) == pytest.approx(100.0 * 5.7 / 40.0 + over)
     assert recalculate(held, NINE).sand_pct == pytest.approx(_sand_pct(held))
-    exact = replace(NINE, uncertainties=NO_DOUBT, dispersion_sd_pct=0.0)
+    exact = replace(NINE, uncertainties=NO_ERRORS, dispersion_sd_pct=0.0)
     drawn = figures(held, method=exact, draws=200).fractions
     assert drawn is not None
     assert (drawn.sand.low_pct, drawn.sand.high_pct) == pytest.approx((_sand_pct(held),) * 2)
@@ -107,7 +107,7 @@ def test_separates_add_up_to_the_sand_at_its_limit() -> None:
 def test_sand_at_the_limit_is_right_where_sand_as_weighed_is_not(soil: Soils, readings: str) -> None:
     """Runs without any error through a real 53 µm sieve, against the soil's own curve at 50 µm."""
     method = METHOD_EDITIONS[f"hydrometer-{readings}-2026-3"]
-    exact, random = replace(method, uncertainties=NO_DOUBT), np.random.Generator(np.random.PCG64(12))
+    exact, random = replace(method, uncertainties=NO_ERRORS), np.random.Generator(np.random.PCG64(12))
     brought, weighed = [], []
     for _ in range(150):
         drawn = soil(random)

@@ -1,1 +1,1 @@
-"""How much soil to weigh and when to read next; no result rests on it."""
+"""Advice on how much soil to weigh and when to read next; no result rests on it."""

@@ -15,7 +15,7 @@ from particles.distribution.texture.usda import USDA_LIMITS_UM
 from particles.distribution.triple import SandSiltClay, with_silt_between
 
 FINEST_CLAY_UM = 0.02
-"""Where the clay is taken to end, straight in log diameter; a planning figure of ours. [µm]"""
+"""Size at which the clay is taken to end, straight in log diameter; a planning figure of this program. [µm]"""
 
 
 def class_centre(name: str) -> SandSiltClay[float]:
@@ -54,6 +54,6 @@ class ExpectedCurve:
         self.percents = (100.0, 100.0 - sand, clay, 0.0)
 
     def percent_finer(self, size_um: float) -> float:
-        """[%]"""
+        """Percent finer at a size, held at the ends of the curve. [%]"""
         within = min(max(size_um, self.sizes_um[-1]), self.sizes_um[0])
         return read_between(self.sizes_um, self.percents, within)

@@ -1,4 +1,4 @@
-"""When to read next so that the diameters bracket the size limits; advice only, no result rests on it."""
+"""Advice on when to read next so that the diameters bracket the size limits; no result rests on it."""
 
 from __future__ import annotations
 
@@ -14,12 +14,12 @@ from particles.distribution.settling.stokes import EIGHTEEN, GRAVITY_M_S2
 from particles.distribution.settling.water import solution_density_g_cm3, solution_viscosity_mpa_s
 
 NEAR = 0.10
-"""Where the schedule has no time on one side of a limit: this share before or after it."""
+"""Share of the time before or after a limit, where the schedule has no time on that side of it."""
 
 
 @dataclass(frozen=True, slots=True)
 class NextReading:
-    """For one size limit: whether it is bracketed, when it passes, and which times bracket it."""
+    """Advice for one size limit: whether it is bracketed, when it passes, and which times bracket it."""
 
     limit_name: str
     """'sand' or 'clay'."""
@@ -95,7 +95,7 @@ def _diameter_um(record: RunRecord, method: MethodEdition, index: int, point: Re
 
 def _passes_at_s(record: RunRecord, last: tuple[int, ReadingPoint], limit_um: float) -> float:
     """
-    When D = limit at the depth of the last reading, the temperature staying as it is. [s]
+    Time at which D = limit at the depth of the last reading, the temperature staying as it is. [s]
 
     From D² g (rho_s F - W) = 18 L with the integrals F and W so far and their present rates.
     """

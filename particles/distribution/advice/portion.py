@@ -1,5 +1,5 @@
 """
-How much soil to weigh, and when to read next; advice only, no result rests on it.
+Advice on how much soil to weigh; no result rests on it.
 
 Targets, common practice: first corrected reading 15 to 45 g/L, best near 30; last corrected reading 5 g/L or more;
 every reading on the stem.
@@ -24,16 +24,20 @@ from particles.distribution.settling.water import solution_density_g_cm3, soluti
 from particles.distribution.triple import SandSiltClay
 
 CANDIDATES_G = (20.0, 30.0, 40.0, 50.0, 60.0, 80.0, 100.0)
+"""Portion masses to choose from; *common practice*. [g]"""
 FIRST_G_L = (15.0, 45.0)
+"""Range of the first corrected reading; *common practice*. [g/L]"""
 FIRST_BEST_G_L = 30.0
+"""First corrected reading to aim at; *common practice*. [g/L]"""
 LAST_LEAST_G_L = 5.0
+"""Least last corrected reading; *common practice*. [g/L]"""
 USUAL_BLANK_G_L = 4.6
-"""Of 5 g/L hexametaphosphate at 20 C, upper edge of the meniscus; from memory."""
+"""Blank of 5 g/L hexametaphosphate at 20 C, upper edge of the meniscus; from memory. [g/L]"""
 
 
 @dataclass(frozen=True, slots=True)
 class PortionCandidate:
-    """What one mass would give; readings in scale units, concentrations at 2.65 g/cm³ or as given."""
+    """Prediction for one portion mass; readings in scale units, concentrations at 2.65 g/cm³ or as given."""
 
     mass_g: float
     first_reading: float
@@ -44,7 +48,7 @@ class PortionCandidate:
     clay_standard_uncertainty_pct: float
     within_targets: bool
     shortfall: str
-    """Which target it misses, in words; '' when none."""
+    """Targets it misses, as text; '' when none."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,7 +74,7 @@ def portion_advice(
     candidates_g: Sequence[float] = CANDIDATES_G,
 ) -> PortionAdvice:
     """
-    Portion mass for a soil of which the texture is about known.
+    Advice on the portion mass for a soil whose texture is about known.
 
     Parameters
     ----------
@@ -118,6 +122,7 @@ class Bath:
         return 1.0 + self.blank_g_l / soil_per_scale_unit_g_l(scale) + net / 1000.0
 
     def diameter_um(self, reading: float, elapsed_s: float) -> float:
+        """Largest particle still in suspension at a reading's depth, after a time. [µm]"""
         depth_cm = effective_depth_cm(self.hydrometer, min(reading, self.hydrometer.scale_maximum))
         viscosity = solution_viscosity_mpa_s(self.temperature_c, self.dispersant_g_l)
         liquid = solution_density_g_cm3(self.temperature_c, self.dispersant_g_l)
@@ -179,16 +184,19 @@ def clay_standard_uncertainty_pct(
 
     Sizes are taken as exact and the reading as one reading, so it lies near, not at, the Monte Carlo figure.
     """
-    doubt, density = method.uncertainties, particle_density_g_cm3
+    uncertainties, density = method.uncertainties, particle_density_g_cm3
     net_g_l = hypot(
-        doubt.reading_g_l, doubt.scale_division_g_l / sqrt(12.0), doubt.blank_g_l, doubt.blank_reading_g_l
+        uncertainties.reading_g_l,
+        uncertainties.scale_division_g_l / sqrt(12.0),
+        uncertainties.blank_g_l,
+        uncertainties.blank_reading_g_l,
     )
     factor = concentration_factor(HydrometerScale.GRAMS_PER_LITRE, density)
     by_reading = 100.0 * factor * net_g_l * volume_ml / 1000.0 / mass_g
     # d ln a / d density = -1 / (density (density - 1)), from a ~ density / (density - 1).
     relative = hypot(
-        doubt.particle_density_g_cm3 / (density * (density - 1.0)),
-        doubt.mass_g / mass_g,
-        doubt.volume_pct / 100.0,
+        uncertainties.particle_density_g_cm3 / (density * (density - 1.0)),
+        uncertainties.mass_g / mass_g,
+        uncertainties.volume_pct / 100.0,
     )
     return hypot(by_reading, clay_pct * relative, between_run_sd_pct)

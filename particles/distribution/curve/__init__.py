@@ -1,1 +1,1 @@
-"""From readings and sieves to points, a joined curve, and the fractions at the size limits."""
+"""Points from readings and sieves, their joined curve, and the fractions at the size limits."""

@@ -1,9 +1,9 @@
 """
-How far a percent read off straight between two points lies from the curve: the points say how much it bends.
+Bend of a curve between its points: how far a percent read off straight there lies from the curve.
 
 A straight line over a gap lies off the curve by half the curvature times gap² s (1 - s), s from 0 to 1 along the gap
 in log diameter. The curvature is taken from the run's own points: how much the slope changes from the gap to its
-neighbour on each side. Their mean tells which way the curve leaves the line, their size how well that is known. A
+neighbour on each side. Their mean tells which way the curve leaves the line, their magnitude how well that is known. A
 neighbour is at least nearly as wide as the gap, so that reading noise over a short step does not pass for bend.
 Beyond the outermost point nothing was measured; what is left there, down to 0 or up to 100 %, is taken to be spent
 within `END_WIDTH`.
@@ -26,16 +26,16 @@ NEARLY_AS_WIDE = 0.8
 
 @dataclass(frozen=True, slots=True)
 class Bend:
-    """What the bend of the points suggests about a percent read off between them; 0 and 0 at a point itself."""
+    """Error that the bend of the points suggests for a percent read off between them; 0 and 0 at a point itself."""
 
-    lean_pct: float
+    bias_pct: float
     """Curve less percent read off, from the mean curvature; 0 for the cubic, which bends by itself. [%]"""
-    size_pct: float
-    """From both curvatures added in squares, never negative; scales the doubt that is left. [%]"""
+    magnitude_pct: float
+    """Root of the summed squares of both curvatures' effects, never negative; scales the uncertainty left. [%]"""
 
-    def less(self, other: Bend) -> Bend:
-        """Of the difference of two percents read off one curve near each other."""
-        return Bend(self.lean_pct - other.lean_pct, abs(self.size_pct - other.size_pct))
+    def minus(self, other: Bend) -> Bend:
+        """Bend of the difference of two percents read off one curve near each other."""
+        return Bend(self.bias_pct - other.bias_pct, abs(self.magnitude_pct - other.magnitude_pct))
 
 
 def bend_at(
@@ -45,10 +45,10 @@ def bend_at(
     rule: Interpolation = Interpolation.STRAIGHT,
 ) -> Bend:
     """
-    Lean and size of the bend at a limit.
+    Bias and magnitude of the bend at a limit.
 
-    The curve is taken to lie `InputUncertainties.reading_off_lean` times the lean off the percent read off, with a
-    standard deviation of `reading_off_share` times the size. Beyond the points the extended line errs by the same
+    The curve is taken to lie `InputUncertainties.reading_off_bias` times the bias off the percent read off, with a
+    standard deviation of `reading_off_share` times the magnitude. Beyond the points the extended line errs by the same
     formula, the more the further, whatever the rule.
 
     Parameters
@@ -81,7 +81,7 @@ def _coarser(sizes: Sequence[float], percents: Sequence[float], at: int, least: 
 
 
 def _finer(sizes: Sequence[float], percents: Sequence[float], at: int, least: float) -> tuple[float, float]:
-    """The same on the fine side, or down to 0 %."""
+    """Width in log diameter and drop [%] to the nearest point far enough on the fine side, or to 0 %."""
     last = len(sizes) - 1
     if at == last:
         return END_WIDTH, percents[at]

@@ -14,9 +14,9 @@ from particles.distribution.answer import SizePoint
 from particles.distribution.curve.reading_off import ReadOff
 
 EARLY_S = (4_300.0, 7_500.0)
-"""What counts as the reading at 1.5 h, 2 h included. [s]"""
+"""Times that count as the reading at 1.5 h, 2 h included. [s]"""
 DAY_S = (72_000.0, 108_000.0)
-"""What counts as the reading at 24 h. [s]"""
+"""Times that count as the reading at 24 h. [s]"""
 
 
 def clay_by_day_line(points: Sequence[SizePoint], limit_um: float, beyond: float) -> ReadOff | None:

@@ -21,7 +21,7 @@ from particles.distribution.settling.water import solution_density_g_cm3, soluti
 
 
 def usable(record: RunRecord, point: ReadingPoint) -> bool:
-    """Read, on the stem, and with the figure its correction needs."""
+    """Whether a slot was read, on the stem, and has the figure its correction needs."""
     instrument = record.hydrometer
     return (
         point.state is ReadingState.READ
@@ -104,12 +104,12 @@ def _size_point(
 
 
 def by_size(points: Sequence[SizePoint]) -> list[SizePoint]:
-    """In falling order of diameter."""
+    """Points in falling order of diameter."""
     return sorted(points, key=lambda point: -point.diameter_um)
 
 
 def smoothed(points: tuple[SizePoint, ...]) -> tuple[SizePoint, ...]:
-    """The same points with `percent_finer_curve` never rising towards finer sizes."""
+    """Points with their `percent_finer_curve`, which never rises towards finer sizes."""
     order = sorted(range(len(points)), key=lambda k: -points[k].diameter_um)
     curve = dict(zip(order, non_rising([points[k].percent_finer for k in order]), strict=True))
     return tuple(replace(point, percent_finer_curve=curve[k]) for k, point in enumerate(points))

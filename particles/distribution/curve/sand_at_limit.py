@@ -26,9 +26,9 @@ class SievedSand:
 
     opening_um: float
     retained_pct: float
-    """On that sieve and those above it."""
+    """Share on that sieve and those above it."""
     between_pct: float | None
-    """Finer than the sieve and coarser than the limit, negative for a sieve finer than the limit; None where no
+    """Share finer than the sieve and coarser than the limit, negative for a sieve finer than the limit; None where no
     point lies below."""
 
 
@@ -36,7 +36,7 @@ def sieved_sand(
     record: RunRecord, method: MethodEdition, points: Sequence[SizePoint], portion_g: float
 ) -> SievedSand | None:
     """
-    None when the run has no sieve that counts as the sand limit.
+    Sand of one run by its sand sieve; None when it has no sieve that counts as the sand limit.
 
     Parameters
     ----------
@@ -52,13 +52,16 @@ def sieved_sand(
     return SievedSand(sieve.opening_um, retained, between)
 
 
-def falls_across(
+def fall_spans_limit(
     ordered: Sequence[SizePoint], sieves: Sequence[SieveMass], opening_um: float, limit_um: float
 ) -> bool:
     """
-    Whether the hydrometer's own fall counts: its points lie on both sides of sieve and limit.
+    Whether the hydrometer's points lie on both sides of sieve and limit, so that its own fall counts between them.
 
-    ordered is in falling order of diameter. Sieves on both sides of the limit know better.
+    Parameters
+    ----------
+    ordered : (n,) points in falling order of diameter.
+    sieves : of the stack; where they lie on both sides of the limit, their curve counts and not the fall.
     """
     low, high = sorted((opening_um, limit_um))
     finest, coarsest = min(s.opening_um for s in sieves), max(s.opening_um for s in sieves)
@@ -79,7 +82,7 @@ def _between_pct(
     if opening_um == limit_um:
         return 0.0
     assert record.sieving is not None
-    if falls_across(ordered, record.sieving.sieves, opening_um, limit_um):
+    if fall_spans_limit(ordered, record.sieving.sieves, opening_um, limit_um):
         at_sieve, at_limit = (read_at(ordered, method, um, 1.0) for um in (opening_um, limit_um))
         assert at_sieve is not None
         assert at_limit is not None

@@ -1,1 +1,1 @@
-"""One run taken apart: what each correction and each step does, and the notes on paper."""
+"""Explanation of one run: its corrections and steps one by one, and the notes on paper."""

@@ -1,5 +1,5 @@
 """
-How large each correction of one run is: per reading from the stem to the percentage, and per step on the figures.
+Size of each correction of one run: per reading from the stem to the percentage, and per step on the figures.
 
 The size of a step is found by leaving it out: the figures as reported less those without it, everything else
 unchanged. Steps act on each other, so their sizes do not add up.
@@ -14,7 +14,7 @@ from particles.distribution.curve.fractions import take_fractions
 from particles.distribution.curve.points import size_points, smoothed
 from particles.distribution.errors import DepthOutsideTableError, ScaleCorrectionError
 from particles.distribution.explained.left_out import SAND_AT_LIMIT, SMOOTHING, STEPS
-from particles.distribution.inputs.blank_filling import fillable, with_blanks_filled
+from particles.distribution.inputs.blank_filling import interpolated_blanks_g_l, with_blanks_filled
 from particles.distribution.inputs.impossible import refuse_impossible
 from particles.distribution.inputs.portion import portion_mass
 from particles.distribution.method.edition import MethodEdition
@@ -23,13 +23,13 @@ from particles.distribution.settling.hydrometer import (
     above_zero,
     concentration_factor,
     rule_correction,
-    warmth_correction,
+    temperature_difference_correction,
 )
 from particles.distribution.settling.stem_scale import scale_correction
 from particles.distribution.triple import SandSiltClay
 
 CHANGE_SHOWN_PCT = 0.005
-"""Below it a step is said to change nothing. [percentage points]"""
+"""Change of a figure below which a step changes nothing in its sentence. [percentage points]"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,12 +59,12 @@ class ExplainedReading:
     diameter_um: float
     percent_finer: float
     percent_finer_curve: float
-    """After smoothing. [%]"""
+    """Percent finer after smoothing. [%]"""
 
 
 @dataclass(frozen=True, slots=True)
 class StepEffect:
-    """What one step does to the figures, in percentage points; None where one of the two has no figure."""
+    """Change that one step makes in the figures, in percentage points; None where one of the two has none."""
 
     step: str
     clay_pct: float | None
@@ -97,7 +97,7 @@ def explain(record: RunRecord, method: MethodEdition) -> Explanation:
     DistributionError when the record cannot be computed at all.
     """
     refuse_impossible(record)
-    record = with_blanks_filled(record, fillable(record, method))
+    record = with_blanks_filled(record, interpolated_blanks_g_l(record, method))
     mass = portion_mass(record)
     points = () if mass is None else smoothed(size_points(record, method, mass.mass_g))
     reported = _parts(record, method)
@@ -132,7 +132,7 @@ def _parts(record: RunRecord, method: MethodEdition, *, smooth: bool = True) -> 
 
 
 def _parts_without(record: RunRecord, method: MethodEdition) -> SandSiltClay[float] | None:
-    """The same of a run that lacks a step; None when the instrument's calibration does not reach without it."""
+    """Sand, silt and clay of a run that lacks a step; None when the calibration does not reach without it."""
     try:
         return _parts(record, method)
     except (DepthOutsideTableError, ScaleCorrectionError):
@@ -154,13 +154,13 @@ def _effect(
 
 def _reading(record: RunRecord, point: SizePoint) -> ExplainedReading:
     stem, taken_from = record.hydrometer, record.readings[point.reading_index]
-    blank, by_scale, by_warmth = None, 0.0, 0.0
+    blank, by_scale, by_temperature = None, 0.0, 0.0
     other = rule_correction(record, taken_from) or 0.0
     if record.correction is Correction.MEASURED_BLANK and taken_from.blank_reading is not None:
         blank, other = taken_from.blank_reading, 0.0
         by_scale = scale_correction(stem, blank)
         blank_c = taken_from.blank_temperature_c
-        by_warmth = warmth_correction(
+        by_temperature = temperature_difference_correction(
             stem.scale, taken_from.at_c, taken_from.at_c if blank_c is None else blank_c
         )
     return ExplainedReading(
@@ -170,7 +170,7 @@ def _reading(record: RunRecord, point: SizePoint) -> ExplainedReading:
         scale_correction=scale_correction(stem, point.reading),
         blank_reading=blank,
         blank_scale_correction=by_scale,
-        blank_temperature_correction=by_warmth,
+        blank_temperature_correction=by_temperature,
         other_correction=other,
         net=above_zero(stem.scale, point.reading) - point.correction_graduations,
         factor=concentration_factor(stem.scale, record.particle_density_g_cm3),

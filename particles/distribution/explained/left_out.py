@@ -10,6 +10,7 @@ from particles.distribution.record import Correction, ReadingPoint, RunRecord
 from particles.distribution.sieves.stack import sand_sieve
 
 STANDARD_DENSITY_G_CM3 = 2.65
+"""Particle density assumed for soil that was not measured; *common practice*. [g/cm³]"""
 
 Without = Callable[[RunRecord, MethodEdition], RunRecord | None]
 

@@ -39,7 +39,7 @@ def notes(
     draws: int,
     texture: TextureClass | None = None,
 ) -> tuple[str, ...]:
-    """What the figures refer to, how they were read off, what the uncertainty covers."""
+    """Statements on what the figures refer to, how they were read off, and what the uncertainty covers."""
     stated = ["Percent by mass of the fine earth (below 2 mm), oven-dry."]
     if mass is not None:
         stated.append(f"Portion mass {mass.mass_g:.2f} g ({mass.basis}).")

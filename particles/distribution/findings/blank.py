@@ -5,7 +5,7 @@ from __future__ import annotations
 from particles.distribution.answer import Finding
 from particles.distribution.findings.blank_level import level_findings
 from particles.distribution.findings.catalogue import finding
-from particles.distribution.inputs.blank_filling import INTERPOLATED_SD_G_L, fillable
+from particles.distribution.inputs.blank_filling import INTERPOLATED_SD_G_L, interpolated_blanks_g_l
 from particles.distribution.inputs.noise import blank_g_l
 from particles.distribution.method.edition import MethodEdition
 from particles.distribution.method.limits import QualityLimits
@@ -33,7 +33,7 @@ def correction_findings(record: RunRecord, method: MethodEdition) -> list[Findin
 def blank_findings(record: RunRecord, method: MethodEdition) -> list[Finding]:
     """Findings on blanks missing, out of range, of another temperature or time, and on the blank's level."""
     found: list[Finding] = []
-    filled = fillable(record, method)
+    filled = interpolated_blanks_g_l(record, method)
     for index, point in enumerate(record.readings):
         if point.state is not ReadingState.READ:
             continue

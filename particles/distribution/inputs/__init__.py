@@ -1,1 +1,1 @@
-"""What a record gives the arithmetic: portion mass, filled blanks, noise, and what cannot be."""
+"""Inputs of the arithmetic from one record: portion mass, filled blanks, noise, and refusal of what cannot be."""

@@ -1,4 +1,4 @@
-"""How far two whole runs of one sample lie apart: the edition's figure, or the laboratory's own duplicates."""
+"""Difference between two whole runs of one sample: the edition's figure, or the laboratory's own duplicates."""
 
 from __future__ import annotations
 
@@ -70,12 +70,12 @@ def sd_uncertainty_pct(sd_pct: float, n: int) -> float:
 
 @dataclass(frozen=True, slots=True)
 class RangeLimits:
-    """How far two runs of one sample may lie apart. All in percentage points."""
+    """Limits of the difference between two runs of one sample. All in percentage points."""
 
     mean_pct: float
     """Mean difference of a pair."""
     warn_pct: float
-    """Repeatability limit: 5 of 100 pairs lie farther apart by chance."""
+    """Repeatability limit: 5 of 100 pairs differ by more by chance."""
     stop_pct: float
     """Action limit of the range chart: 1 of 100 pairs by chance."""
 

@@ -5,21 +5,22 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import replace
 
-from particles.distribution.inputs.noise import blank_g_l, unit_g_l, warmth_shift_g_l
+from particles.distribution.inputs.noise import blank_g_l, temperature_shift_g_l, unit_g_l
 from particles.distribution.method.edition import MethodEdition
 from particles.distribution.record import Correction, HydrometerScale, ReadingPoint, ReadingState, RunRecord
 from particles.distribution.settling.stem_scale import scale_correction
 
 INTERPOLATED_SD_G_L = 0.6
-"""Standard uncertainty of a blank that was not read, in place of that of its reading. Common practice. [g/L]"""
+"""Standard uncertainty of a blank that was not read, in place of that of its reading. *Common practice*. [g/L]"""
 STEPS = 12
+"""Steps in which the mark that a calibration turns into a reading is found; each gains several digits."""
 
 
-def fillable(record: RunRecord, method: MethodEdition) -> dict[int, float]:
+def interpolated_blanks_g_l(record: RunRecord, method: MethodEdition) -> dict[int, float]:
     """
-    Reading index -> blank at the reading's own temperature on a true scale. [g/L]
+    Blanks taken from those before and after: reading index -> blank at the reading's own temperature. [g/L]
 
-    Empty unless the method allows it. Needs a blank with its own temperature on either side, and the
+    On a true scale. Empty unless the method allows it. Needs a blank with its own temperature on either side, and the
     temperature of the reading; straight in time at one temperature, the last reading is never filled.
     """
     if not method.interpolate_missing_blank or record.correction is not Correction.MEASURED_BLANK:
@@ -36,7 +37,7 @@ def fillable(record: RunRecord, method: MethodEdition) -> dict[int, float]:
 def _at_20_c(record: RunRecord, point: ReadingPoint) -> float | None:
     if point.blank_reading is None or point.blank_temperature_c is None:
         return None
-    shift = warmth_shift_g_l(record.hydrometer.scale, point.blank_temperature_c)
+    shift = temperature_shift_g_l(record.hydrometer.scale, point.blank_temperature_c)
     return blank_g_l(record, point.blank_reading) - shift
 
 
@@ -50,7 +51,7 @@ def _between(record: RunRecord, index: int, point: ReadingPoint) -> float | None
         return None
     (was_s, was), (then_s, then) = before[-1], after[0]
     share = (point.elapsed_s - was_s) / (then_s - was_s)
-    return was + share * (then - was) + warmth_shift_g_l(record.hydrometer.scale, point.temperature_c)
+    return was + share * (then - was) + temperature_shift_g_l(record.hydrometer.scale, point.temperature_c)
 
 
 def _mark(record: RunRecord, true_g_l: float) -> float:
@@ -66,7 +67,7 @@ def _mark(record: RunRecord, true_g_l: float) -> float:
 
 
 def with_blanks_filled(record: RunRecord, filled: Mapping[int, float]) -> RunRecord:
-    """What is computed with: the record with its interpolated blanks, as `fillable` gave them."""
+    """The record with its interpolated blanks, as `interpolated_blanks_g_l` gave them; it is computed with."""
     if not filled:
         return record
     readings = tuple(

@@ -1,4 +1,4 @@
-"""What cannot be computed at all: each raises a DistributionError before any arithmetic."""
+"""Refusal of records that cannot be computed at all, by a DistributionError before any arithmetic."""
 
 from __future__ import annotations
 

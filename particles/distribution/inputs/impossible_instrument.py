@@ -1,4 +1,4 @@
-"""What no hydrometer can be: checked before any reading of it is used."""
+"""Refusal of what no hydrometer can be, before any reading of it is used."""
 
 from __future__ import annotations
 

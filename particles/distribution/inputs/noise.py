@@ -1,5 +1,5 @@
 """
-What reading by eye can do to a run by itself, and the blank's own level: the yardsticks of the checks.
+Noise of reading by eye, and the blank's own level: the yardsticks of the checks.
 
 A step is a fault only when it is larger than the limit of the method and than the noise of the readings.
 """
@@ -17,12 +17,13 @@ from particles.distribution.settling.hydrometer import (
     above_zero,
     concentration_factor,
     soil_per_scale_unit_g_l,
-    warmth_correction,
+    temperature_difference_correction,
 )
 from particles.distribution.settling.stem_scale import on_scale
 from particles.distribution.settling.water import REFERENCE_C
 
 LEAST_BLANKS = 2
+"""Blanks from which a run has a level of its own to compare them with."""
 LEAST_SD_G_L = 1e-6
 """Keeps ratios finite for an edition that states no noise at all. [g/L]"""
 
@@ -34,15 +35,15 @@ def unit_g_l(scale: HydrometerScale) -> float:
 
 def reading_sd_g_l(record: RunRecord, method: MethodEdition) -> float:
     """Standard deviation of one reading on its own: eye and scale division. [g/L]"""
-    doubt, scale = method.uncertainties, record.hydrometer.scale
-    division = doubt.scale_division_g_l
+    uncertainties, scale = method.uncertainties, record.hydrometer.scale
+    division = uncertainties.scale_division_g_l
     if scale is HydrometerScale.RELATIVE_DENSITY:
-        division = doubt.scale_division_density * soil_per_scale_unit_g_l(scale)
-    return max(sqrt(doubt.reading_g_l**2 + division**2 / 12.0), LEAST_SD_G_L)
+        division = uncertainties.scale_division_density * soil_per_scale_unit_g_l(scale)
+    return max(sqrt(uncertainties.reading_g_l**2 + division**2 / 12.0), LEAST_SD_G_L)
 
 
 def net_sd_g_l(record: RunRecord, method: MethodEdition) -> float:
-    """Of a reading less a blank read as well as itself. [g/L]"""
+    """Standard deviation of a reading less a blank read as well as itself. [g/L]"""
     return sqrt(2.0) * reading_sd_g_l(record, method)
 
 
@@ -59,9 +60,9 @@ def net_g_l(record: RunRecord, point: SizePoint) -> float:
     return (above_zero(scale, point.reading) - point.correction_graduations) * unit_g_l(scale)
 
 
-def warmth_shift_g_l(scale: HydrometerScale, temperature_c: float) -> float:
-    """What a hydrometer in the same liquid shows more, or less, than at 20 C. [g/L]"""
-    return -warmth_correction(scale, temperature_c, REFERENCE_C) * unit_g_l(scale)
+def temperature_shift_g_l(scale: HydrometerScale, temperature_c: float) -> float:
+    """Difference of what a hydrometer shows in one liquid at a temperature and at 20 C. [g/L]"""
+    return -temperature_difference_correction(scale, temperature_c, REFERENCE_C) * unit_g_l(scale)
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,7 +89,7 @@ def blank_g_l(record: RunRecord, blank_reading: float) -> float:
 
 
 def blank_line(record: RunRecord) -> BlankLine | None:
-    """None without a measured blank or with a single one."""
+    """Blank readings of a run brought to 20 C; None without a measured blank or with a single one."""
     if record.correction is not Correction.MEASURED_BLANK:
         return None
     shift: dict[int, float] = {}
@@ -97,7 +98,7 @@ def blank_line(record: RunRecord) -> BlankLine | None:
         warm_c = blank_temperature_c(point)
         if point.blank_reading is None or warm_c is None or point.state is ReadingState.MISSED:
             continue
-        shift[index] = warmth_shift_g_l(record.hydrometer.scale, warm_c)
+        shift[index] = temperature_shift_g_l(record.hydrometer.scale, warm_c)
         at_20[index] = blank_g_l(record, point.blank_reading) - shift[index]
     if len(at_20) < LEAST_BLANKS:
         return None

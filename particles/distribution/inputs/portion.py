@@ -9,8 +9,10 @@ from particles.distribution.record import RunRecord
 
 @dataclass(frozen=True, slots=True)
 class PortionMass:
+    """Oven-dry mass of a portion, and where it comes from."""
+
     mass_g: float
-    """What percentages refer to. [g]"""
+    """Mass that percentages refer to. [g]"""
     basis: str
     """'weighed oven-dry', 'air-dry less moisture' or 'air-dry, moisture unknown'."""
     derived: bool = False

@@ -9,31 +9,31 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 
 from particles.distribution.method.limits import QualityLimits
-from particles.distribution.record import ADDED, ClayExtrapolation, Correction, Interpolation
+from particles.distribution.record import ADDED, ClayExtrapolation, Correction, Interpolation, stored_as
 
 
 @dataclass(frozen=True, slots=True)
 class InputUncertainties:
-    """Standard uncertainties of what goes in; common practice. Shared ones are drawn once per draw."""
+    """Standard uncertainties of the inputs; *common practice*. Shared ones are drawn once per draw."""
 
     reading_g_l: float = 0.3
     """Each reading on its own. [g/L]"""
     scale_division_g_l: float = 0.5
     """Resolution of a 152H as a full interval, drawn evenly, each reading on its own. [g/L]"""
     scale_division_density: float = 0.0005
-    """The same on a 151H. [relative density]"""
+    """Resolution of a 151H as a full interval, drawn evenly, each reading on its own. [relative density]"""
     blank_g_l: float = 0.3
     """Shared by all readings of a run: how far the liquid of the blank differs from that of the run. [g/L]"""
     particle_density_g_cm3: float = 0.05
     mass_g: float = 0.05
     moisture_of_mass_pct: float = 0.3
-    """Of the mass, only when the oven-dry mass comes from a moisture. [%]"""
+    """Moisture, as a share of the mass, only when the oven-dry mass comes from a moisture. [%]"""
     volume_pct: float = 0.3
     temperature_c: float = 0.5
     """Offset of the thermometer, in settling only. [C]"""
     depth_cm: float = 0.2
     start_s: float = 1.0
-    """When stirring ended. [s]"""
+    """Time at which stirring ended. [s]"""
     sieve_mass_g: float = field(default=0.02, metadata=ADDED)
     """Each sieve's sand on its own. [g]"""
     blank_reading_g_l: float = field(default=0.0, metadata=ADDED)
@@ -41,12 +41,12 @@ class InputUncertainties:
     thermometer_c: float = field(default=0.0, metadata=ADDED)
     """Each reading of a thermometer on its own, in what the blank's temperature takes off a reading. [C]"""
     sieve_opening_pct: float = field(default=0.0, metadata=ADDED)
-    """Of the openings of a stack, all alike. [%]"""
-    reading_off_lean: float = field(default=1.0, metadata=ADDED)
+    """Openings of a stack, all alike. [%]"""
+    reading_off_bias: float = field(default=1.0, metadata=stored_as("reading_off_lean", ADDED))
     """Reading off straight between two points: how far the curve is taken to lie off the line, as a share of what the
-    bend of the points suggests (`reading_off.bend_at`). Moves the intervals, never the figures. [-]"""
+    bend of the points suggests (`bend.bend_at`). Moves the intervals, never the figures. [-]"""
     reading_off_share: float = field(default=0.5, metadata=ADDED)
-    """What is left doubtful then: standard deviation at a limit as a share of the size of the bend, each limit on its
+    """Uncertainty left then: standard deviation at a limit as a share of the magnitude of the bend, each limit on its
     own. Both are calibrated on invented soils (`particles.benchmarks.reading_off`); the share is wide for the monotone
     cubic. An edition stored without one of them has it at this value when it is computed now; 0 and 0 leave reading
     off out. [-]"""
@@ -82,7 +82,7 @@ class MethodEdition:
     certifiable: bool = True
     """False: results carry only their own names, never sand, silt and clay at size limits."""
     interpolate_missing_blank: bool = field(default=False, metadata=ADDED)
-    """A blank forgotten between two others of the same cylinder is taken from them, flagged, with more doubt."""
+    """A blank forgotten between two others of the same cylinder is taken from them, flagged, with more uncertainty."""
     windows: tuple[tuple[float, float], ...] = field(default=((30.0, 2.0), (60.0, 3.0)), metadata=ADDED)
     """(nominal time up to and including, allowed distance from it), times rising. [s]"""
     later_window_pct: float = field(default=2.0, metadata=ADDED)

@@ -22,11 +22,11 @@ _COMMON = (
 
 
 _FOUR_READINGS = InputUncertainties(reading_off_share=0.65)
-"""Gaps of a factor 9 and 4 in diameter leave more doubt than the bend of so few points tells."""
+"""Gaps of a factor 9 and 4 in diameter leave more uncertain than the bend of so few points shows."""
 
 
 _SHARES = {4: 0.75, 9: 0.65}
-"""Number of readings -> share, where nothing stands between 2 h and 24 h: blanks read anew make the bend less sure."""
+"""Number of readings -> share, where nothing lies between 2 h and 24 h: blanks read anew blur the bend."""
 
 
 def _editions() -> dict[str, MethodEdition]:
@@ -37,20 +37,20 @@ def _editions() -> dict[str, MethodEdition]:
 
 def _second(edition: MethodEdition) -> MethodEdition:
     """More draws, and reading off calibrated anew."""
-    doubt = _FOUR_READINGS if len(edition.schedule_s) == 4 else edition.uncertainties
+    uncertainties = _FOUR_READINGS if len(edition.schedule_s) == 4 else edition.uncertainties
     return replace(
         edition,
         code=edition.code.replace("2026-1", "2026-2"),
         edition_on="2026-11-25",
         draws=10_000,
-        uncertainties=doubt,
+        uncertainties=uncertainties,
         follows=edition.code,
     )
 
 
 def _third(edition: MethodEdition) -> MethodEdition:
-    """Blank doubtful at every reading, sand at its limit, openings and thermometers doubtful (decision 0008)."""
-    doubt = replace(
+    """Uncertain blanks at every reading, openings and thermometers, and sand at its limit (decision 0008)."""
+    uncertainties = replace(
         edition.uncertainties,
         blank_g_l=0.1,
         blank_reading_g_l=0.35,
@@ -61,7 +61,7 @@ def _third(edition: MethodEdition) -> MethodEdition:
     return replace(
         edition,
         code=edition.code.replace("2026-2", "2026-3"),
-        uncertainties=doubt,
+        uncertainties=uncertainties,
         limits=replace(edition.limits, fast_fall_pct_per_halving=60.0),
         sand_at_limit=True,
         follows=edition.code,

@@ -1,5 +1,5 @@
 """
-From a reading on the stem to grams of soil per litre, and to the depth it speaks for.
+Grams of soil per litre, and the depth they are found at, from a reading on the stem.
 
 Sources
 -------
@@ -64,9 +64,11 @@ def above_zero(scale: HydrometerScale, reading: float) -> float:
     return reading if scale is HydrometerScale.GRAMS_PER_LITRE else (reading - 1.0) * 1000.0
 
 
-def warmth_correction(scale: HydrometerScale, temperature_c: float, blank_temperature_c: float) -> float:
+def temperature_difference_correction(
+    scale: HydrometerScale, temperature_c: float, blank_temperature_c: float
+) -> float:
     """
-    What a suspension warmer than its blank reads too low; added to reading less blank, source [2].
+    Shortfall of a suspension warmer than its blank, added to reading less blank, source [2].
 
     Same unit as `above_zero`. Positive when the suspension is the warmer one.
     """
@@ -100,14 +102,14 @@ def correction_taken(record: RunRecord, point: ReadingPoint) -> float | None:
 
 
 def rule_correction(record: RunRecord, point: ReadingPoint) -> float | None:
-    """The same without the scale correction of the reading itself; that of its blank is in it."""
+    """Correction by the run's rule, without the scale correction of the reading; that of its blank is in it."""
     scale = record.hydrometer.scale
     if record.correction is Correction.MEASURED_BLANK:
         if point.blank_reading is None:
             return None
         blank_c = point.at_c if point.blank_temperature_c is None else point.blank_temperature_c
         blank = above_zero(scale, on_scale(record.hydrometer, point.blank_reading))
-        return blank - warmth_correction(scale, point.at_c, blank_c)
+        return blank - temperature_difference_correction(scale, point.at_c, blank_c)
     if record.correction is Correction.COMPOSITE:
         return point.composite_correction_graduations
     if record.correction is Correction.SEPARATE:

@@ -37,7 +37,7 @@ def suspended_g(aliquot: Aliquot, volume_ml: float, dispersant_g_l: float = 0.0)
 def suspended_pct(
     aliquot: Aliquot, volume_ml: float, oven_dry_mass_g: float, dispersant_g_l: float = 0.0
 ) -> float:
-    """The same in percent of the oven-dry portion. [%]"""
+    """Soil in suspension by one aliquot, in percent of the oven-dry portion. [%]"""
     return 100.0 * suspended_g(aliquot, volume_ml, dispersant_g_l) / oven_dry_mass_g
 
 

@@ -13,7 +13,7 @@ GRADUATION = {HydrometerScale.GRAMS_PER_LITRE: 1.0, HydrometerScale.RELATIVE_DEN
 
 def scale_correction(hydrometer: Hydrometer, reading: float) -> float:
     """
-    What the calibration adds to a reading, in scale units; 0 for an instrument without corrections.
+    Correction that the calibration adds to a reading, in scale units; 0 for an instrument without one.
 
     Straight between the calibrated points, flat up to one division beyond them; ScaleCorrectionError further
     out, or when the points do not rise.

@@ -76,7 +76,7 @@ def solution_viscosity_mpa_s(temperature_c: float, dispersant_g_l: float) -> flo
 
 
 def apparent_density_g_cm3(temperature_c: float) -> float:
-    """What a glass hydrometer true at 20 C shows in water at another temperature. [g/cm³]"""
+    """Density that a glass hydrometer true at 20 C shows in water at another temperature. [g/cm³]"""
     expansion = 1.0 + GLASS_EXPANSION_PER_C * (temperature_c - REFERENCE_C)
     return water_density_g_cm3(temperature_c) * expansion
 

@@ -1,4 +1,4 @@
-"""The curve of the whole sample, its gravel included; kept apart from that of the fine earth."""
+"""The curve of the whole sample, its gravel included, beside that of the fine earth."""
 
 from __future__ import annotations
 
@@ -47,7 +47,7 @@ def gravel_by_sieves_pct(record: RunRecord) -> float | None:
 
 
 def gravel_pct(record: RunRecord) -> float | None:
-    """By the sieves when they reach 2 mm, else as stated."""
+    """Gravel content of the whole sample by the sieves when they reach 2 mm, else as stated. [%]"""
     by_sieves = gravel_by_sieves_pct(record)
     return record.gravel_pct if by_sieves is None else by_sieves
 

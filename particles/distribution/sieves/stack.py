@@ -16,7 +16,7 @@ FINE_EARTH_UM = 2000.0
 
 
 def refuse_impossible_sieving(sieving: Sieving) -> None:
-    """What `refuse_impossible_stack` refuses, and MassOutOfRangeError for another portion without a mass."""
+    """Refuse a stack as `refuse_impossible_stack` does, and another portion without a mass (MassOutOfRangeError)."""
     refuse_impossible_stack(sieving.sieves, sieving.pan_g)
     own_g = sieving.portion_oven_dry_mass_g
     if own_g is not None and own_g <= 0.0:
@@ -26,7 +26,7 @@ def refuse_impossible_sieving(sieving: Sieving) -> None:
 
 
 def refuse_impossible_stack(sieves: Sequence[SieveMass], pan_g: float) -> None:
-    """SieveOrderError, SieveMassNegativeError."""
+    """Refuse openings that do not fall (SieveOrderError) and negative masses (SieveMassNegativeError)."""
     for sieve in sieves:
         if sieve.opening_um <= 0.0:
             raise SieveOrderError(
@@ -99,7 +99,7 @@ def sieved_portion_g(sieving: Sieving, cylinder_portion_g: float) -> float:
 def sieve_balance_g(
     washed_g: float, sieves: int, mass_sd_g: float, limits: QualityLimits = STANDARD_LIMITS
 ) -> float:
-    """How much more than was put on a stack its sieves and pan may hold. [g]"""
+    """Mass that sieves and pan may hold more than was put on the stack. [g]"""
     noise_g = weighing_noise_g(sieves, mass_sd_g, limits)
     return max(limits.sieve_balance_g, limits.sieve_balance_pct / 100.0 * washed_g, noise_g)
 

@@ -35,7 +35,7 @@ _STEP_PCT = 1e-6
 
 @dataclass(frozen=True, slots=True, eq=False)
 class TextureSystem:
-    """One triangle."""
+    """One texture system: its triangle, size limits and classes."""
 
     code: str
     title: str

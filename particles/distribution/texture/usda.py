@@ -28,11 +28,12 @@ USDA_CLASSES: tuple[str, ...] = tuple(USDA_POLYGONS)
 USDA_LIMITS_UM = (2.0, 50.0)
 """Clay and sand limit the triangle is drawn for; fractions at other limits get no class. [µm]"""
 ON_THE_LINE_PCT = 1e-9
+"""Distance within which a point lies on a class line, for the last binary digit. [%]"""
 
 
 def usda_rules(sand: Floats, silt: Floats, clay: Floats) -> list[NDArray[np.bool_]]:
     """
-    Which points meet the rule of each class; every point meets exactly one.
+    Points that meet the rule of each class; every point meets exactly one.
 
     Parameters
     ----------

@@ -1,1 +1,1 @@
-"""From the uncertainty of the inputs to that of sand, silt, clay and class, by Monte Carlo."""
+"""Uncertainty of sand, silt, clay and class from that of the inputs, by Monte Carlo."""

@@ -1,8 +1,8 @@
 """
-How much each doubtful input contributes to the doubt of sand, silt and clay.
+Contribution of each uncertain input to the uncertainty of sand, silt and clay.
 
 Each input is drawn alone, with the very variates it has among the others, and the run computed anew; inputs
-being independent, the variances add up as far as the run answers in proportion (JCGM 100:2008, from memory).
+being independent, the variances add up as far as the run follows in proportion (JCGM 100:2008, from memory).
 """
 
 from __future__ import annotations
@@ -15,7 +15,7 @@ import numpy as np
 from particles.distribution.curve.fractions import take_fractions
 from particles.distribution.curve.points import size_points, smoothed
 from particles.distribution.inputs.between_run import between_run_sd_pct
-from particles.distribution.inputs.blank_filling import fillable, with_blanks_filled
+from particles.distribution.inputs.blank_filling import interpolated_blanks_g_l, with_blanks_filled
 from particles.distribution.inputs.impossible import refuse_impossible
 from particles.distribution.inputs.portion import portion_mass
 from particles.distribution.method.edition import InputUncertainties, MethodEdition
@@ -39,7 +39,7 @@ INPUTS: dict[str, tuple[str, ...]] = {
     "start": ("start_s",),
     "sieve masses": ("sieve_mass_g",),
     "sieve openings": ("sieve_opening_pct",),
-    "reading off": ("reading_off_share", "reading_off_lean"),
+    "reading off": ("reading_off_share", "reading_off_bias"),
     BETWEEN_RUNS: (),
 }
 """Input -> the fields of InputUncertainties that hold its size; between runs has its own figure."""
@@ -47,12 +47,12 @@ INPUTS: dict[str, tuple[str, ...]] = {
 
 @dataclass(frozen=True, slots=True)
 class Contribution:
-    """What one input does on its own."""
+    """Standard uncertainty that one input causes on its own."""
 
     name: str
     standard_uncertainty_pct: SandSiltClay[float]
     share: SandSiltClay[float]
-    """Of the sum of variances, from 0 to 1. [-]"""
+    """Share of the sum of variances, from 0 to 1. [-]"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,7 +65,7 @@ class UncertaintyBudget:
     """Root of the sum of the squared contributions. [%]"""
     drawn_together_pct: SandSiltClay[float]
     """Standard uncertainty with all inputs drawn at once; differs from the above where the run bends. [%]"""
-    lean_pct: SandSiltClay[float]
+    bias_pct: SandSiltClay[float]
     """How far the intervals are moved because the curve bends between the readings it was read off. [%]"""
     draws: int
     seed: int
@@ -90,7 +90,7 @@ def uncertainty_budget(
     mass = portion_mass(record)
     if mass is None or not method.certifiable:
         return None
-    blanks = fillable(record, method)
+    blanks = interpolated_blanks_g_l(record, method)
     filled = with_blanks_filled(record, blanks)
     points = smoothed(size_points(filled, method, mass.mass_g))
     if take_fractions(record, method, points, mass.mass_g).fractions is None:
@@ -108,31 +108,31 @@ def uncertainty_budget(
     ]
     contributions.sort(key=lambda each: -sum(u * u for u in each.standard_uncertainty_pct))
     return UncertaintyBudget(
-        tuple(contributions), _triple(np.sqrt(total)), _triple(spreads[0]), _lean(model), draws, seed
+        tuple(contributions), _triple(np.sqrt(total)), _triple(spreads[0]), _bias(model), draws, seed
     )
 
 
-def _lean(model: RunModel) -> SandSiltClay[float]:
-    lean, rules = model.method.uncertainties.reading_off_lean, model.rules
-    clay_pct, sand_pct = lean * rules.clay_bend.lean_pct, -lean * rules.sand_bend.lean_pct
+def _bias(model: RunModel) -> SandSiltClay[float]:
+    bias, rules = model.method.uncertainties.reading_off_bias, model.rules
+    clay_pct, sand_pct = bias * rules.clay_bend.bias_pct, -bias * rules.sand_bend.bias_pct
     return SandSiltClay(sand_pct, -sand_pct - clay_pct, clay_pct)
 
 
 def _alone(
-    doubt: InputUncertainties, between_pct: float
+    sizes: InputUncertainties, between_pct: float
 ) -> Iterator[tuple[str, tuple[InputUncertainties, float]]]:
     """Each input's name, and sizes of the errors with all others taken as exact."""
     for name, held in INPUTS.items():
-        only = replace(_EXACT, **{field: getattr(doubt, field) for field in held})
+        only = replace(_EXACT, **{field: getattr(sizes, field) for field in held})
         yield name, (only, between_pct if name == BETWEEN_RUNS else 0.0)
 
 
 def _spreads(
     model: RunModel, sizes: list[tuple[InputUncertainties, float]], draws: int, seed: int
 ) -> np.ndarray[tuple[int, int], np.dtype[np.float64]]:
-    """(sizes, 3) standard deviations of sand, silt and clay under each choice of error sizes. [%]"""
-    by = model.variates(draws, seed)
-    drawn = (model.run(by, doubt, between).sand_silt_clay() for doubt, between in sizes)
+    """Standard deviations of sand, silt and clay, (sizes, 3), under each choice of error sizes. [%]"""
+    errors = model.variates(draws, seed)
+    drawn = (model.run(errors, sizes_alone, between).sand_silt_clay() for sizes_alone, between in sizes)
     return np.array([[part.std(ddof=1) for part in parts] for parts in drawn])
 
 

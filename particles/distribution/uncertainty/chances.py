@@ -1,4 +1,4 @@
-"""How often the drawn runs fall into each class of a texture system."""
+"""Shares of the drawn runs that fall into each class of a texture system."""
 
 from __future__ import annotations
 
@@ -25,7 +25,9 @@ class ClassChances:
         """
         Count one more block; draws outside the triangle count at its nearest point.
 
-        own is sand, silt and clay of the runs at the edition's limits, (draws,) each. [%]
+        Parameters
+        ----------
+        own : fractions of the runs at the edition's limits, (draws,) each. [%]
         """
         parts = runs.at_limits(self.system.clay_limit_um, self.system.sand_limit_um, own)
         self.counts += class_counts(self.system, *onto_triangle(*parts))

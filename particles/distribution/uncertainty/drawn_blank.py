@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from particles.distribution.answer import SizePoint
 from particles.distribution.inputs.blank_filling import INTERPOLATED_SD_G_L
-from particles.distribution.inputs.noise import warmth_shift_g_l
+from particles.distribution.inputs.noise import temperature_shift_g_l
 from particles.distribution.method.edition import InputUncertainties
 from particles.distribution.record import Correction, RunRecord
 from particles.distribution.settling.water import half_degree_inside_c
@@ -23,12 +23,12 @@ ABSENT_THERMOMETER_C = 0.5
 
 @dataclass(frozen=True, slots=True, eq=False)
 class BlankReadings:
-    """Which readings share a reading of the blank, and what a degree does to it."""
+    """The readings of the blank behind a run's points: which they share, and how a degree moves each."""
 
     rows: tuple[int, ...]
     """(n,) for each reading, in falling order of diameter, the first that has the same reading of the blank."""
     g_l_per_c: Floats
-    """(n,) fall of the blank's reading with warmth. [g/L per C]"""
+    """(n,) fall of the blank's reading with its temperature. [g/L per C]"""
     has_own_c: tuple[bool, ...]
     """(n,) whether the blank's temperature was read."""
     interpolated: NDArray[np.bool_]
@@ -39,9 +39,12 @@ class BlankReadings:
         cls, record: RunRecord, ordered: Sequence[SizePoint], interpolated: Collection[int]
     ) -> BlankReadings | None:
         """
-        Of the readings behind these points; None for a run corrected by another rule.
+        Readings of the blank behind these points; None for a run corrected by another rule.
 
-        interpolated holds the readings, by index, whose blank was not read.
+        Parameters
+        ----------
+        ordered : (n,) points in falling order of diameter.
+        interpolated : readings, by index, whose blank was not read.
         """
         if record.correction is not Correction.MEASURED_BLANK:
             return None
@@ -52,7 +55,9 @@ class BlankReadings:
         )
         scale = record.hydrometer.scale
         middles = [half_degree_inside_c(p.at_c) for p in taken]
-        slopes = [warmth_shift_g_l(scale, c - 0.5) - warmth_shift_g_l(scale, c + 0.5) for c in middles]
+        slopes = [
+            temperature_shift_g_l(scale, c - 0.5) - temperature_shift_g_l(scale, c + 0.5) for c in middles
+        ]
         return cls(
             rows,
             np.array(slopes),
@@ -60,17 +65,26 @@ class BlankReadings:
             np.array([point.reading_index in interpolated for point in ordered]),
         )
 
-    def take_off(self, noise: Floats, by: Floats, doubt: InputUncertainties, room: Floats) -> None:
-        """Add to noise, (n, draws) in g/L at 2.65 g/cm³, what the blank of each reading was misread by."""
-        own_c = sqrt(2.0) * doubt.thermometer_c
-        absent_c = max(own_c, ABSENT_THERMOMETER_C) if doubt.thermometer_c else 0.0
-        apart_c = np.array([own_c if known else absent_c for known in self.has_own_c])
+    def add_errors(self, noise: Floats, errors: Floats, sizes: InputUncertainties, buffer: Floats) -> None:
+        """
+        Add to the noise of each reading what its blank was misread by, in place.
+
+        Parameters
+        ----------
+        noise : (n, draws). [g/L at 2.65 g/cm³]
+        errors : (n, draws) of the readings of the blank, in standard deviations.
+        sizes : standard uncertainty of each input.
+        buffer : (n, draws), overwritten.
+        """
+        own_c = sqrt(2.0) * sizes.thermometer_c
+        absent_c = max(own_c, ABSENT_THERMOMETER_C) if sizes.thermometer_c else 0.0
+        difference_sd_c = np.array([own_c if known else absent_c for known in self.has_own_c])
         # An edition that takes blanks as exact takes those between them as exact too.
-        unread_g_l = INTERPOLATED_SD_G_L if doubt.blank_reading_g_l or doubt.blank_g_l else 0.0
-        own_g_l = np.where(self.interpolated, unread_g_l, doubt.blank_reading_g_l)
-        sd_g_l = np.hypot(own_g_l, apart_c * self.g_l_per_c)
+        unread_g_l = INTERPOLATED_SD_G_L if sizes.blank_reading_g_l or sizes.blank_g_l else 0.0
+        own_g_l = np.where(self.interpolated, unread_g_l, sizes.blank_reading_g_l)
+        sd_g_l = np.hypot(own_g_l, difference_sd_c * self.g_l_per_c)
         if not sd_g_l.any():
             return
         shared = self.rows != tuple(range(len(self.rows)))
-        np.multiply(by[list(self.rows)] if shared else by, sd_g_l[:, np.newaxis], out=room)
-        noise += room
+        np.multiply(errors[list(self.rows)] if shared else errors, sd_g_l[:, np.newaxis], out=buffer)
+        noise += buffer

@@ -1,4 +1,4 @@
-"""Smoothing and reading off for many drawn curves at once; `curve.py` does the same for one."""
+"""Smoothing and reading off for many drawn curves at once; `curve.reading_off` does so for one."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ from particles.distribution.record import Interpolation
 
 Floats = NDArray[np.float64]
 NEARLY_NONE = 0.01
-"""Share of the draws in which two rows may rise and still be fitted apart at first; decides the speed alone."""
+"""Share of the draws in which two rows may rise and still be fitted separately at first; decides the speed alone."""
 
 
 def non_rising_draws(percents: Floats) -> Floats:
@@ -36,7 +36,7 @@ def non_rising_draws(percents: Floats) -> Floats:
 
 
 def _fit(percents: Floats, steps: NDArray[np.bool_]) -> None:
-    """In place; steps, (n - 1, draws), says which rows rise to the next."""
+    """Fit the draws that rise, in place; steps, (n - 1, draws), says which rows rise to the next."""
     rises = np.flatnonzero(steps.any(axis=0))
     if rises.size:
         part = percents.take(rises, axis=1)
@@ -48,7 +48,7 @@ def _fit(percents: Floats, steps: NDArray[np.bool_]) -> None:
 
 
 def _pool_first_rise(part: Floats, steps: NDArray[np.bool_]) -> None:
-    """In place: neighbours that rise share their mean in the fit, whatever else is pooled with them."""
+    """Give the first two neighbours that rise their mean, in place: the fit pools them, whatever else it pools."""
     draws = part.shape[1]
     here = np.argmax(steps, axis=0) * draws + np.arange(draws)
     flat = part.reshape(-1)
@@ -57,7 +57,7 @@ def _pool_first_rise(part: Floats, steps: NDArray[np.bool_]) -> None:
 
 
 def _pooled(part: Floats) -> Floats:
-    """Lowest, over where a block may start, of the highest mean over where it may end."""
+    """Isotonic fit by the max-min formula: the least, over starts of a block, of its largest mean over ends."""
     n = len(part)
     fitted = np.full_like(part, np.inf)
     means = np.empty_like(part)
@@ -112,7 +112,7 @@ def read_off_draws(
 
 
 def _slopes(steps: Floats, drops: Floats) -> Floats:
-    """(n, draws) as `interpolation.point_slopes` for every draw; steps and drops are (n - 1, draws)."""
+    """Slopes of every draw, (n, draws), as `interpolation.point_slopes`; steps and drops are (n - 1, draws)."""
     chords = drops / steps
     if len(chords) == 1:
         return np.repeat(chords, 2, axis=0)

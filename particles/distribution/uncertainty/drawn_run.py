@@ -12,7 +12,7 @@ from particles.distribution.answer import CurvePoint, SizePoint
 from particles.distribution.curve.bend import Bend, bend_at
 from particles.distribution.curve.beyond_last import day_line_ends
 from particles.distribution.curve.joined import run_curve, settled_curve
-from particles.distribution.curve.sand_at_limit import falls_across
+from particles.distribution.curve.sand_at_limit import fall_spans_limit
 from particles.distribution.method.edition import InputUncertainties, MethodEdition
 from particles.distribution.record import ClayExtrapolation, Interpolation, RunRecord
 from particles.distribution.sieves.stack import sand_sieve
@@ -25,7 +25,7 @@ _CLEAR = 1e-6
 
 @dataclass(frozen=True, slots=True)
 class ReadingRules:
-    """What decides how a run is read off; the same in every draw."""
+    """How one run is read off, the same in every draw."""
 
     method: MethodEdition
     sand_sieve: int | None
@@ -33,7 +33,7 @@ class ReadingRules:
     sieves_log_um: tuple[float, ...]
     """(m,) natural logarithm of the openings in µm."""
     sand_by_fall: bool
-    """What lies between that sieve and the limit is the hydrometer's own fall between them."""
+    """Whether what lies between that sieve and the limit is the hydrometer's own fall between them."""
     below_sieves: int
     """First reading, in falling order of diameter, that lies below the finest sieve."""
     day_line: tuple[int, int] | None
@@ -41,9 +41,9 @@ class ReadingRules:
     curve: tuple[CurvePoint, ...]
     """Joined curve of the run itself, for limits other than the edition's."""
     clay_bend: Bend
-    """Of the points at the edition's clay limit."""
+    """Bend of the points at the edition's clay limit."""
     sand_bend: Bend
-    """At its sand limit, less that at the sieve when the fall between the two counts."""
+    """Bend at its sand limit, less that at the sieve when the fall between the two counts."""
 
     @classmethod
     def of(
@@ -56,11 +56,11 @@ class ReadingRules:
         ends = day_line_ends(ordered) if method.clay_extrapolation is ClayExtrapolation.DAY_LINE else None
         limit_um, on_line, rule = method.sand_limit_um, ordered, method.interpolation
         curve = run_curve(record, ordered, portion_g)
-        by_fall = sieve is not None and falls_across(ordered, stack, sieve.opening_um, limit_um)
+        by_fall = sieve is not None and fall_spans_limit(ordered, stack, sieve.opening_um, limit_um)
         settled = settled_curve(ordered)
         sand_bend = _bend(settled if sieve is None or by_fall else curve, limit_um, rule)
         if sieve is not None and by_fall:
-            sand_bend = sand_bend.less(_bend(settled, sieve.opening_um, rule))
+            sand_bend = sand_bend.minus(_bend(settled, sieve.opening_um, rule))
         if ends is not None and ordered[-1].diameter_um > method.clay_limit_um:
             on_line = [*ordered[: ordered.index(ends[0]) + 1], *ordered[ordered.index(ends[1]) :]]
         return cls(
@@ -76,7 +76,7 @@ class ReadingRules:
         )
 
     def joined_bend(self, limit_um: float) -> Bend:
-        """Of the joined curve at a limit."""
+        """Bend of the joined curve at a limit."""
         return _bend(self.curve, limit_um, self.method.interpolation)
 
 
@@ -89,7 +89,7 @@ class DrawnRuns:
     """A block of drawn runs, smoothed."""
 
     rules: ReadingRules
-    doubt: InputUncertainties
+    sizes: InputUncertainties
     log_d: Floats
     """(n, draws) natural logarithm of the diameter in µm."""
     finer: Floats
@@ -102,11 +102,11 @@ class DrawnRuns:
     clay_off: Floats
     """(draws,) error of reading off clay, in standard deviations. [-]"""
     sand_off: Floats
-    wider: Floats
+    opening_errors: Floats
     """(draws,) error of the sieves' openings, in their natural logarithm."""
 
     def sand_silt_clay(self) -> SandSiltClay[Floats]:
-        """(draws,) each, at the edition's limits, not clipped. [%]"""
+        """Fractions of every draw at the edition's limits, (draws,) each, not clipped. [%]"""
         method, sieve = self.rules.method, self.rules.sand_sieve
         clay = self._clay(method.clay_limit_um) + self.clay_between
         clay += self._off_the_line(self.rules.clay_bend, self.clay_off)
@@ -118,7 +118,14 @@ class DrawnRuns:
     def at_limits(
         self, clay_limit_um: float, sand_limit_um: float, own: SandSiltClay[Floats]
     ) -> SandSiltClay[Floats]:
-        """`own`, if at these limits, else read off the joined curve as `other_textures.parts_at` does. [%]"""
+        """
+        Fractions of every draw at any limits, (draws,) each, not clipped. [%]
+
+        Parameters
+        ----------
+        own : those at the edition's limits, taken where a limit is the edition's. Any other limit is read off the
+            joined curve as `other_systems.parts_at` does. [%]
+        """
         method, sand, clay = self.rules.method, own.sand, own.clay
         if (clay_limit_um, sand_limit_um) == (method.clay_limit_um, method.sand_limit_um):
             return own
@@ -131,9 +138,10 @@ class DrawnRuns:
         return with_silt_between(sand, clay)
 
     def _off_the_line(self, bend: Bend, off: Floats) -> Floats:
-        """(draws,) how far the curve lies above the percent read off. [%]"""
+        """How far each draw's curve lies above the percent read off, (draws,). [%]"""
         return (
-            self.doubt.reading_off_lean * bend.lean_pct + self.doubt.reading_off_share * bend.size_pct * off
+            self.sizes.reading_off_bias * bend.bias_pct
+            + self.sizes.reading_off_share * bend.magnitude_pct * off
         )
 
     def _settled_sand(self) -> Floats:
@@ -141,10 +149,10 @@ class DrawnRuns:
         return 100.0 - read_off_draws(self.log_d, self.finer, log(method.sand_limit_um), method.interpolation)
 
     def _sieved_sand(self, sieve: int) -> Floats:
-        """(draws,) what stayed on the sieve and what lies between it and the limit. [%]"""
+        """Sand of every draw, (draws,): what stayed on the sieve and what lies between it and the limit. [%]"""
         if not self.rules.sand_by_fall:
             return 100.0 - self._joined(self.rules.method.sand_limit_um)
-        opening: Floats = self.rules.sieves_log_um[sieve] + self.wider
+        opening: Floats = self.rules.sieves_log_um[sieve] + self.opening_errors
         at_sieve = read_off_draws(self.log_d, self.finer, opening, self.rules.method.interpolation)
         sand: Floats = self.retained_pct[sieve] + at_sieve - (100.0 - self._settled_sand())
         return sand
@@ -158,12 +166,12 @@ class DrawnRuns:
         return np.where(self.log_d[-1] > log(limit_um), line, inside)
 
     def _joined(self, limit_um: float) -> Floats:
-        """(draws,) percent finer on the sieves' curve and, below the finest sieve, the hydrometer's. [%]"""
+        """Percent finer of every draw, (draws,), on the sieves' curve and below it on the hydrometer's. [%]"""
         rule, openings = self.rules.method.interpolation, self.rules.sieves_log_um
         if not openings:
             return read_off_draws(self.log_d, self.finer, log(limit_um), rule)
         settled, passing = self.log_d[self.rules.below_sieves :], 100.0 - self.retained_pct
-        sieved = np.array(openings)[:, np.newaxis] + self.wider
+        sieved = np.array(openings)[:, np.newaxis] + self.opening_errors
         highest = sieved[-1] - _CLEAR * np.arange(1, len(settled) + 1)[:, np.newaxis]
         log_d = np.concatenate([sieved, np.minimum(settled, highest)])
         # As in `joined_curve`, no more is finer than a point below the sieves than passed the finest of them.

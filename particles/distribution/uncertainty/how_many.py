@@ -1,5 +1,5 @@
 """
-How many draws are enough: blocks until what is printed no longer moves.
+Number of draws that is enough: blocks until what is printed no longer moves.
 
 Source
 ------
@@ -19,13 +19,17 @@ from particles.distribution.errors import DigitsOutOfRangeError
 from particles.distribution.uncertainty.drawn_curve import Floats
 
 BLOCK_DRAWS = 10_000
+"""Draws in one block, source [1] 7.9.4."""
 MOST_DRAWS = 1_000_000
+"""Draws after which the adaptive rule gives up."""
 NOTHING = 1e-9
-"""What no print shows: rounding of figures that are not doubted at all."""
+"""Change that no print shows: rounding in figures that have no uncertainty at all."""
 LEAST_BLOCKS = 5
-"""Before, the spread over blocks is known too badly to stop by: two that agree by chance would do."""
+"""Blocks before which the spread over blocks is known too badly to stop by: two may agree by chance."""
 DIGITS_FROM_TO = (1, 3)
+"""Significant digits that the draws can settle before MOST_DRAWS."""
 COVERAGE_PCT = (2.5, 97.5)
+"""Percentiles at the ends of a 95 % interval, half of what is left out on either side; JCGM 101:2008."""
 
 
 def refuse_digits(digits: int) -> None:
@@ -64,7 +68,7 @@ class Stability:
         self.blocks: list[Floats] = []
 
     def add(self, outputs: Floats) -> None:
-        """(outputs, draws) of one more block, always of the same size."""
+        """Take in one more block, (outputs, draws), always of the same size."""
         ends = np.percentile(outputs, COVERAGE_PCT, axis=1)
         self.blocks.append(np.stack([outputs.mean(axis=1), outputs.std(axis=1, ddof=1), *ends]))
 

@@ -1,7 +1,7 @@
 """
-From the doubt of what goes in to the doubt of sand, silt, clay and class, by Monte Carlo.
+Uncertainty of sand, silt, clay and class from that of the inputs, by Monte Carlo.
 
-Every draw is a whole run, see `draws.py`; JCGM 101:2008, propagation of distributions, from memory.
+Every draw is a whole run, see `uncertainty.model`; JCGM 101:2008, propagation of distributions, from memory.
 """
 
 from __future__ import annotations
@@ -22,11 +22,12 @@ from particles.distribution.uncertainty.how_many import COVERAGE_PCT, Stability,
 from particles.distribution.uncertainty.model import RunModel
 
 LEAST_DRAWS = 100
+"""Fewer draws hold no 2.5 % end of an interval to speak of; *common practice* is 10 000. [-]"""
 
 
 @dataclass(frozen=True, slots=True)
-class Doubted:
-    """Figures with their doubt, and how it was drawn."""
+class UncertainFigures:
+    """Fractions and classes with their uncertainty, and how it was drawn."""
 
     fractions: Fractions
     texture: TextureClass | None
@@ -51,7 +52,7 @@ def with_uncertainty(
     draws: int,
     seed: int,
     digits: int | None = None,
-) -> Doubted:
+) -> UncertainFigures:
     """
     The same fractions and classes with standard uncertainty, 95 % interval, covariance and class chances.
 
@@ -80,7 +81,7 @@ def with_uncertainty(
         for part, spread, low, high in zip(fractions.estimates, spreads, *ends.tolist(), strict=True)
     )
     stated = tuple(counted.stated() for counted in chances)
-    return Doubted(
+    return UncertainFigures(
         replace(fractions, sand=sand, silt=silt, clay=clay),
         stated[0] if texture else None,
         stated[1:] if texture else stated,

@@ -1,7 +1,7 @@
 """
-Whole runs drawn anew: every doubtful input moved by its own error, then the same smoothing as the run itself.
+Whole runs drawn anew: every uncertain input moved by its own error, then the same smoothing as the run itself.
 
-Standard variates are drawn apart from their size, always in the same order, so that one input can be looked
+Standard variates are drawn without their size, always in the same order, so that one input can be looked
 at alone with the very draws it has among the others. They belong to a seed and not to a run, so a process keeps
 the first block of them for the next run (decision 0006).
 """
@@ -37,7 +37,7 @@ from particles.distribution.uncertainty.drawn_run import DrawnRuns, ReadingRules
 from particles.distribution.uncertainty.how_many import BLOCK_DRAWS
 
 SEED = 1012008
-"""Of all runs unless the caller names another; recorded with every result."""
+"""Seed of all runs unless the caller names another; recorded with every result."""
 RANDOM_SOURCE = f"numpy {np.__version__} PCG64"
 """numpy keeps a stream for one build only, not from version to version (its compatibility policy, NEP 19)."""
 KEPT_BLOCKS = 8
@@ -48,17 +48,18 @@ SHARED = (
     "moisture",
     "blank",
     "volume",
-    "warmth",
+    "temperature",
     "start",
     "depth",
     "clay",
     "sand",
-    "clay off",
-    "sand off",
+    "clay reading off",
+    "sand reading off",
     "sieved",
     "opening",
     "clock",
 )
+"""Inputs with one error for the whole run, in the order their variates are drawn in."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -71,25 +72,28 @@ class Variates:
     """(n, draws) even from -0.5 to 0.5 of a division."""
 
     def shared(self, name: str) -> Floats:
-        """(draws,) one value for the whole run."""
+        """Errors of one input that the whole run shares, (draws,)."""
         row: Floats = self.normal[SHARED.index(name)]
         return row
 
     @property
     def draws(self) -> int:
+        """Number of draws in the block."""
         return int(self.division.shape[1])
 
     @property
     def reading(self) -> Floats:
+        """Errors of the readings, (n, draws)."""
         return self.normal[len(SHARED) : len(SHARED) + len(self.division)]
 
     @property
     def blank(self) -> Floats:
-        """(n, draws) of the blanks read for the readings."""
+        """Errors of the blanks read for the readings, (n, draws)."""
         return self.normal[len(SHARED) + len(self.division) : len(SHARED) + 2 * len(self.division)]
 
     @property
     def sieve(self) -> Floats:
+        """Errors of the masses on the sieves, (m, draws)."""
         return self.normal[len(SHARED) + 2 * len(self.division) :]
 
 
@@ -106,7 +110,13 @@ _kept_variates = lru_cache(maxsize=KEPT_BLOCKS)(draw_variates)
 
 
 class RunModel:
-    """What a drawn run is made from; everything that no draw changes is computed once."""
+    """
+    The parts of one record that drawn runs are made from; everything that no draw changes is computed once.
+
+    A model keeps buffers that its drawn runs are computed in, since taking them anew costs more than the sums. A
+    `DrawnRuns` of `run` is a view of them, good only until the same model's next `run`; read off it, or copy, before.
+    One model therefore serves one thread.
+    """
 
     def __init__(
         self,
@@ -127,12 +137,12 @@ class RunModel:
         depth_cm = _column([point.effective_depth_cm for point in ordered])
         shrink = _column([depth_per_unit_cm(record.hydrometer, p.reading) / unit_g_l for p in ordered])
         # Half of each, for the diameter goes with the square root; first order in the logarithm suffices,
-        # as depth, time and warmth move by a few percent at most.
+        # as depth, time and temperature move by a few percent at most.
         self.per_g_l, self.per_cm = -0.5 * shrink / depth_cm, 0.5 / depth_cm
         self.per_s = _column([-0.5 / point.elapsed_s for point in ordered])
-        doubts = [record.readings[point.reading_index].time_doubt_s or 0.0 for point in ordered]
+        clocks_off_s = [record.readings[point.reading_index].time_doubt_s or 0.0 for point in ordered]
         # Anywhere up to as far as the clock was off, to either side.
-        self.clock_s = _column([abs(doubt) / sqrt(3.0) for doubt in doubts])
+        self.clock_s = _column([abs(off_s) / sqrt(3.0) for off_s in clocks_off_s])
         self.per_c = _column([-0.5 * _quicker_per_c(record, point) for point in ordered])
         taken = [settled[point.reading_index] for point in ordered]
         self.liquid_g_cm3 = [path.weighted / path.fluidity for path in taken]
@@ -140,68 +150,78 @@ class RunModel:
         self.unit_g_l = unit_g_l
         self.blanks = BlankReadings.of(record, ordered, interpolated)
         self.rules = ReadingRules.of(record, method, ordered, mass.mass_g)
-        self._room = np.empty((3, self.readings, 0))
+        self._buffers = np.empty((3, self.readings, 0))
 
     def variates(self, draws: int, seed: int = SEED, block: int = 0) -> Variates:
-        """The errors of so many runs: one block of a seed, the first of which is kept."""
+        """Errors of one block of draws of a seed, the first of which is kept for the next run."""
         kept = block == 0 and seed == SEED and draws <= BLOCK_DRAWS
         made = _kept_variates if kept else draw_variates
         return made(seed, block, self.readings, len(self.sieves_g), draws)
 
-    def run(self, by: Variates, doubt: InputUncertainties, between_run_sd_pct: float) -> DrawnRuns:
-        """The runs that these errors give when they have these sizes; good until this model's next."""
+    def run(self, errors: Variates, sizes: InputUncertainties, between_run_sd_pct: float) -> DrawnRuns:
+        """
+        The runs that these errors give when they have these sizes, in this model's buffers until its next `run`.
+
+        Parameters
+        ----------
+        errors : one block of draws, in standard deviations.
+        sizes : standard uncertainty of each input.
+        between_run_sd_pct : the same of clay and of sand between runs. [percentage points]
+        """
         record = self.record
-        density = record.particle_density_g_cm3 + doubt.particle_density_g_cm3 * by.shared("density")
-        mass_g = self.mass.mass_g + doubt.mass_g * by.shared("mass")
+        density = record.particle_density_g_cm3 + sizes.particle_density_g_cm3 * errors.shared("density")
+        mass_g = self.mass.mass_g + sizes.mass_g * errors.shared("mass")
         if self.mass.derived:
-            mass_g *= 1.0 + doubt.moisture_of_mass_pct / 100.0 * by.shared("moisture")
-        litres = record.volume_ml / 1000.0 * (1.0 + doubt.volume_pct / 100.0 * by.shared("volume"))
-        log_d, noise, step = self._room_for(by.draws)
-        self._reading_noise(by, doubt, noise, step)
-        self._log_diameters(by, doubt, density, noise, log_d, step)
+            mass_g *= 1.0 + sizes.moisture_of_mass_pct / 100.0 * errors.shared("moisture")
+        litres = record.volume_ml / 1000.0 * (1.0 + sizes.volume_pct / 100.0 * errors.shared("volume"))
+        log_d, noise, step = self._buffers_for(errors.draws)
+        self._reading_noise(errors, sizes, noise, step)
+        self._log_diameters(errors, sizes, density, noise, log_d, step)
         if self.blanks is not None:
-            self.blanks.take_off(noise, by.blank, doubt, step)
+            self.blanks.add_errors(noise, errors.blank, sizes, step)
         self._percent_finer(
-            density, 100.0 * litres / mass_g, doubt.blank_g_l * by.shared("blank"), noise, step
+            density, 100.0 * litres / mass_g, sizes.blank_g_l * errors.shared("blank"), noise, step
         )
         return DrawnRuns(
             self.rules,
-            doubt,
+            sizes,
             log_d,
             non_rising_draws(noise),
-            self._retained_pct(by, doubt, mass_g),
-            between_run_sd_pct * by.shared("clay"),
-            between_run_sd_pct * by.shared("sand"),
-            by.shared("clay off"),
-            by.shared("sand off"),
-            doubt.sieve_opening_pct / 100.0 * by.shared("opening"),
+            self._retained_pct(errors, sizes, mass_g),
+            between_run_sd_pct * errors.shared("clay"),
+            between_run_sd_pct * errors.shared("sand"),
+            errors.shared("clay reading off"),
+            errors.shared("sand reading off"),
+            sizes.sieve_opening_pct / 100.0 * errors.shared("opening"),
         )
 
-    def _room_for(self, draws: int) -> Floats:
-        """(3, n, draws) for diameters, percents and steps between; taking it anew costs more than the sums."""
-        if self._room.shape[2] != draws:
-            self._room = np.empty((3, self.readings, draws))
-        return self._room
+    def _buffers_for(self, draws: int) -> Floats:
+        """Buffers for diameters, percents and the steps between, (3, n, draws), taken anew only for other draws."""
+        if self._buffers.shape[2] != draws:
+            self._buffers = np.empty((3, self.readings, draws))
+        return self._buffers
 
-    def _reading_noise(self, by: Variates, doubt: InputUncertainties, noise: Floats, step: Floats) -> None:
-        """(n, draws) own error of each reading, scale division included. [g/L at 2.65 g/cm³]"""
-        division_g_l = doubt.scale_division_g_l
+    def _reading_noise(
+        self, errors: Variates, sizes: InputUncertainties, noise: Floats, step: Floats
+    ) -> None:
+        """Own error of each reading, scale division included, (n, draws). [g/L at 2.65 g/cm³]"""
+        division_g_l = sizes.scale_division_g_l
         if self.division_is_density:
-            division_g_l = doubt.scale_division_density * self.unit_g_l
-        np.multiply(by.reading, doubt.reading_g_l, out=noise)
-        np.multiply(by.division, division_g_l, out=step)
+            division_g_l = sizes.scale_division_density * self.unit_g_l
+        np.multiply(errors.reading, sizes.reading_g_l, out=noise)
+        np.multiply(errors.division, division_g_l, out=step)
         noise += step
 
     def _log_diameters(
         self,
-        by: Variates,
-        doubt: InputUncertainties,
+        errors: Variates,
+        sizes: InputUncertainties,
         density: Floats,
         noise: Floats,
         log_d: Floats,
         step: Floats,
     ) -> None:
-        """(n, draws) natural logarithm of the diameter in µm, by the same integrals as the run itself."""
+        """Natural logarithm of each diameter in µm, (n, draws), by the same integrals as the run itself."""
         nominal = self.record.particle_density_g_cm3
         # The liquids of a run differ by thousandths, so between the lightest and the heaviest a line serves.
         lightest, heaviest = min(self.liquid_g_cm3), max(self.liquid_g_cm3)
@@ -211,30 +231,30 @@ class RunModel:
         per_error = np.hstack(
             [
                 self.log_um,
-                doubt.depth_cm * self.per_cm,
-                doubt.start_s * self.per_s,
-                doubt.temperature_c * self.per_c,
+                sizes.depth_cm * self.per_cm,
+                sizes.start_s * self.per_s,
+                sizes.temperature_c * self.per_c,
                 # An edition that takes the start as exact takes clocks as exact too.
-                (self.clock_s if doubt.start_s else 0.0) * self.per_s,
+                (self.clock_s if sizes.start_s else 0.0) * self.per_s,
                 1.0 - heavier,
                 heavier,
             ]
         )
-        errors = np.stack(
+        held = np.stack(
             [
-                np.ones(by.draws),
-                *(by.shared(name) for name in ("depth", "start", "warmth", "clock")),
+                np.ones(errors.draws),
+                *(errors.shared(name) for name in ("depth", "start", "temperature", "clock")),
                 *thinner,
             ]
         )
-        np.matmul(per_error, errors, out=log_d)
+        np.matmul(per_error, held, out=log_d)
         np.multiply(noise, self.per_g_l, out=step)
         log_d += step
 
     def _percent_finer(
         self, density: Floats, percent_per_g_l: Floats, blank_g_l: Floats, noise: Floats, step: Floats
     ) -> None:
-        """(n, draws) noise becomes percent finer before smoothing. [%]"""
+        """Turn noise into percent finer before smoothing, (n, draws), in place. [%]"""
         scale, nominal = self.record.hydrometer.scale, self.record.particle_density_g_cm3
         heavier = concentration_factor(scale, density) / concentration_factor(scale, nominal)
         percent_per_unit = density_factor(density) * percent_per_g_l
@@ -243,13 +263,13 @@ class RunModel:
         np.matmul(held, np.stack([heavier * percent_per_g_l, blank_g_l * percent_per_unit]), out=step)
         noise += step
 
-    def _retained_pct(self, by: Variates, doubt: InputUncertainties, mass_g: Floats) -> Floats:
-        """(m, draws) cumulative on the sieves, each weighed with its own error. [%]"""
+    def _retained_pct(self, errors: Variates, sizes: InputUncertainties, mass_g: Floats) -> Floats:
+        """Cumulative percent on the sieves, (m, draws), each weighed with its own error. [%]"""
         if self.record.sieving is None or not self.sieves_g:
-            return by.sieve
-        weighed_g = _column(self.sieves_g) + doubt.sieve_mass_g * by.sieve
+            return errors.sieve
+        weighed_g = _column(self.sieves_g) + sizes.sieve_mass_g * errors.sieve
         own_g = self.record.sieving.portion_oven_dry_mass_g
-        of_g = mass_g if own_g is None else own_g + doubt.mass_g * by.shared("sieved")
+        of_g = mass_g if own_g is None else own_g + sizes.mass_g * errors.shared("sieved")
         return 100.0 * np.cumsum(weighed_g, axis=0) / of_g
 
 
@@ -258,7 +278,7 @@ def _column(values: Sequence[float]) -> Floats:
 
 
 def _quicker_per_c(record: RunRecord, point: SizePoint) -> float:
-    """Relative gain of settling speed per C of warmth. [1/C]"""
+    """Relative gain of settling speed per C of temperature. [1/C]"""
     middle_c = half_degree_inside_c(point.temperature_c)
     colder, warmer = (
         (record.particle_density_g_cm3 - solution_density_g_cm3(t, record.dispersant_g_l))

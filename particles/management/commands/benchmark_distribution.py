@@ -39,7 +39,7 @@ COVERAGE_AIM_PCT = (94.0, 96.0)
 def measured(part: str) -> dict[str, float]:
     """One part of particles.benchmarks.speed in a process of its own, on one thread."""
     command = [sys.executable, "-m", "particles.benchmarks.speed", part]
-    answered = subprocess.run(
+    finished = subprocess.run(
         command,
         env={**os.environ, **ONE_THREAD},
         cwd=settings.BASE_DIR,
@@ -47,12 +47,12 @@ def measured(part: str) -> dict[str, float]:
         text=True,
         check=True,
     )
-    figures: dict[str, float] = json.loads(answered.stdout)
+    figures: dict[str, float] = json.loads(finished.stdout)
     return figures
 
 
 class Command(BaseCommand):
-    """manage.py benchmark_distribution"""
+    """Measures the computing core and prints its figures beside their aims."""
 
     help = (
         "Measures speed and memory of the computing core; with --coverage also how honest its intervals are."
@@ -72,8 +72,8 @@ class Command(BaseCommand):
             self._coverage(options["runs"])
 
     def _line(self, what: str, figure: str, aim: str = "", met: bool | None = None) -> None:
-        said = "" if met is None else ("met" if met else "MISSED")
-        self.stdout.write(f"{what:<66} {figure:>14}   {aim:<12} {said}".rstrip())
+        verdict = "" if met is None else ("met" if met else "MISSED")
+        self.stdout.write(f"{what:<66} {figure:>14}   {aim:<12} {verdict}".rstrip())
 
     def _speed(self) -> None:
         one, library = measured("one_run"), measured("library")
@@ -114,13 +114,17 @@ class Command(BaseCommand):
 
     def _coverage(self, runs: int) -> None:
         self.stdout.write(f"\n95 % intervals, {runs} simulated runs each, each edition's own draws")
-        for said, soil, methods in (
-            ("Bent curves of two heaps:", smooth_soil, (METHOD, WITH_8_H)),
+        for title, soil, methods in (
+            ("Bent curves of two populations:", smooth_soil, (METHOD, WITH_8_H)),
             ("Bent curves over the whole texture triangle:", triangle_soil, (METHOD, WITH_8_H, SHORT)),
             ("Straight curves, where reading off adds no error:", straight_soil, (METHOD,)),
-            ("Loess, a narrow heap across the sand limit:", loess_soil, (METHOD, FROM_1_MIN, FROM_2_MIN)),
+            (
+                "Loess, a narrow population across the sand limit:",
+                loess_soil,
+                (METHOD, FROM_1_MIN, FROM_2_MIN),
+            ),
         ):
-            self.stdout.write(said)
+            self.stdout.write(title)
             for method in methods:
                 for sieved in (False, True):
                     if sieved or method.schedule_s[0] <= READS_SAND_LIMIT_S:
@@ -129,7 +133,7 @@ class Command(BaseCommand):
         for sieved in (False, True):
             self._counted(METHOD, triangle_soil, runs, sieved=sieved, portion_g=20.0)
         self.stdout.write(
-            "A narrow heap between the readings at 2 h and 24 h, which nine readings cannot show:"
+            "A narrow population between the readings at 2 h and 24 h, which nine readings cannot show:"
         )
         for method in (METHOD, WITH_8_H):
             self._counted(method, hidden_soil, runs, sieved=True, aimed=False)
