@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import replace
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
 from math import hypot
 
 from particles.distribution.answer import (
@@ -38,17 +38,18 @@ from particles.distribution.findings.sieves import sieving_findings
 from particles.distribution.inputs.between_run import between_run_sd_pct
 from particles.distribution.inputs.blank_filling import interpolated_blanks_g_l, with_blanks_filled
 from particles.distribution.inputs.impossible import refuse_impossible
-from particles.distribution.inputs.portion import portion_mass
+from particles.distribution.inputs.portion import PortionMass, portion_mass
 from particles.distribution.method.edition import MethodEdition
 from particles.distribution.plain import record_digest as digest_with_engine
+from particles.distribution.possible import LEAST_DRAWS
 from particles.distribution.record import RunRecord
 from particles.distribution.sieves.gravel import whole_sample_curve
 from particles.distribution.sieves.stack import sieved_portion_g
 from particles.distribution.texture.subclasses import texture_subclass
 from particles.distribution.texture.usda import USDA_LIMITS_UM, usda_class
 from particles.distribution.uncertainty.how_many import refuse_digits
-from particles.distribution.uncertainty.intervals import LEAST_DRAWS, UncertainFigures, with_uncertainty
-from particles.distribution.uncertainty.model import RANDOM_SOURCE, SEED
+from particles.distribution.uncertainty.intervals import Draws, Figures, UncertainFigures, with_uncertainty
+from particles.distribution.uncertainty.model import RANDOM_SOURCE, SEED, RunModel
 
 ENGINE_VERSION = "1.3.0"
 """Raised whenever any reported figure changes."""
@@ -57,6 +58,40 @@ ENGINE_VERSION = "1.3.0"
 def record_digest(record: RunRecord, method: MethodEdition) -> str:
     """SHA-256, in hex, of everything a result stands on: record, edition and engine version."""
     return digest_with_engine(record, method, ENGINE_VERSION)
+
+
+@dataclass(frozen=True, slots=True)
+class _PreparedRun:
+    """One record, the edition, and what has to be known before any point: portion mass and blanks."""
+
+    record: RunRecord
+    method: MethodEdition
+    mass: PortionMass | None
+    """None: nothing can be computed."""
+    interpolated: Mapping[int, float]
+    """Reading index -> blank taken from those before and after. [g/L]"""
+    filled: RunRecord
+    """The record with those blanks in it."""
+    findings: tuple[Finding, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class _Curve:
+    """Points of the hydrometer and the curve they make with the sieves; empty without a portion mass."""
+
+    points: tuple[SizePoint, ...] = ()
+    joined: tuple[CurvePoint, ...] = ()
+    findings: tuple[Finding, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class _AtLimits:
+    """Figures at the size limits, before their uncertainty."""
+
+    figures: Figures | None = None
+    """None: a limit is not reached, or the edition reports by time."""
+    separates: tuple[SandFraction, ...] = ()
+    findings: tuple[Finding, ...] = ()
 
 
 def compute_distribution(
@@ -87,90 +122,17 @@ def compute_distribution(
     ------
     DistributionError when the record cannot be computed at all.
     """
-    _refuse_draws(draws, digits)
-    draws = method.draws if draws is None else draws
+    wanted = _wanted_draws(method, draws, seed, digits)
     refuse_impossible(record)
-    mass = portion_mass(record)
-    found = portion_findings(record, mass, method.limits) + correction_findings(record, method)
-    found += gravel_findings(record, method.limits)
-    found += run_findings(record, method) + seen_findings(record) + method_findings(method)
-    blanks = interpolated_blanks_g_l(record, method)
-    filled = with_blanks_filled(record, blanks)
-    points: tuple[SizePoint, ...] = ()
-    curve: tuple[CurvePoint, ...] = ()
-    fractions: Fractions | None = None
-    texture: TextureClass | None = None
-    separates: tuple[SandFraction, ...] = ()
-    others: tuple[TextureClass, ...] = ()
-    doubted: UncertainFigures | None = None
-    if mass is not None:
-        points = smoothed(size_points(filled, method, mass.mass_g))
-        curve = run_curve(record, points, mass.mass_g)
-        found += point_findings(record, method, points, mass)
-        found += smoothing_findings(record, method, mass, points)
-        if record.sieving:
-            basis_g = sieved_portion_g(record.sieving, mass.mass_g)
-            doubt = method.uncertainties
-            moisture_pct = doubt.moisture_of_mass_pct if mass.derived else 0.0
-            portion_sd_g = hypot(doubt.mass_g, moisture_pct / 100.0 * basis_g)
-            found += sieving_findings(
-                record.sieving, basis_g, method.limits, doubt.sieve_mass_g, portion_sd_g
-            )
-        if method.certifiable:
-            taken = take_fractions(record, method, points, mass.mass_g)
-            fractions = taken.fractions
-            found += fraction_findings(record, method, points, mass.mass_g, taken)
-        if record.sieving:
-            separates = sand_fractions(record.sieving, basis_g, _finer_than_sand_pct(method, fractions))
-    if fractions is not None:
-        texture = _usda(method, fractions, separates)
-        others, without = other_textures(fractions, curve, method)
-        found += other_system_findings(without, method)
-    if mass is not None and fractions is not None and (draws or digits):
-        seed = SEED if seed is None else seed
-        doubted = with_uncertainty(
-            filled,
-            method,
-            points,
-            mass,
-            fractions,
-            texture,
-            others,
-            blanks=blanks,
-            draws=draws,
-            seed=seed,
-            digits=digits,
-        )
-        fractions, texture, others, draws = doubted.fractions, doubted.texture, doubted.others, doubted.draws
-    else:
-        draws, seed = 0, None
-    return SizeDistribution(
-        label=record.label,
-        method_code=method.code,
-        engine_version=ENGINE_VERSION,
-        correction=record.correction,
-        oven_dry_mass_g=mass.mass_g if mass else None,
-        points=points,
-        curve=curve,
-        fractions=fractions,
-        texture=texture,
-        findings=_most_serious_first(found),
-        draws=draws,
-        seed=seed,
-        largest_adjustment_pct=largest_adjustment_pct(points),
-        notes=notes(record, method, mass, points, draws, texture),
-        named_readings=() if method.certifiable else named_readings(points),
-        covariance_pct2=doubted.covariance_pct2 if doubted else None,
-        between_run_sd_pct=between_run_sd_pct(record, method) if doubted else None,
-        stabilised=doubted.stabilised if doubted else None,
-        random_source=RANDOM_SOURCE if doubted else "",
-        whole_sample_curve=whole_sample_curve(record, curve),
-        sand_fractions=separates,
-        other_textures=others,
-    )
+    run = _prepared(record, method)
+    curve = _curve(run)
+    at_limits = _at_limits(run, curve)
+    uncertain = _uncertain(run, curve, at_limits, wanted)
+    findings = _most_serious_first([*run.findings, *curve.findings, *at_limits.findings])
+    return _distribution(run, curve, at_limits, uncertain, wanted, findings)
 
 
-def _refuse_draws(draws: int | None, digits: int | None) -> None:
+def _wanted_draws(method: MethodEdition, draws: int | None, seed: int | None, digits: int | None) -> Draws:
     if digits is not None:
         refuse_digits(digits)
         if draws is not None:
@@ -183,6 +145,107 @@ def _refuse_draws(draws: int | None, digits: int | None) -> None:
         raise DrawsTooFewError(
             "Too few draws for an interval", f"{draws}", f"Use 0 or at least {LEAST_DRAWS}."
         )
+    return Draws(method.draws if draws is None else draws, SEED if seed is None else seed, digits)
+
+
+def _prepared(record: RunRecord, method: MethodEdition) -> _PreparedRun:
+    """Portion mass and blanks, and what the record shows before any point."""
+    mass = portion_mass(record)
+    findings = portion_findings(record, mass, method.limits) + correction_findings(record, method)
+    findings += gravel_findings(record, method.limits)
+    findings += run_findings(record, method) + seen_findings(record) + method_findings(method)
+    interpolated = interpolated_blanks_g_l(record, method)
+    filled = with_blanks_filled(record, interpolated)
+    return _PreparedRun(record, method, mass, interpolated, filled, tuple(findings))
+
+
+def _curve(run: _PreparedRun) -> _Curve:
+    """Points, joined curve, and what is found on them and on the sieves."""
+    record, method, mass = run.record, run.method, run.mass
+    if mass is None:
+        return _Curve()
+    points = smoothed(size_points(run.filled, method, mass.mass_g))
+    joined = run_curve(record, points, mass.mass_g)
+    findings = point_findings(record, method, points, mass)
+    findings += smoothing_findings(record, method, mass, points)
+    if record.sieving:
+        basis_g, sizes = sieved_portion_g(record.sieving, mass.mass_g), method.uncertainties
+        moisture_pct = sizes.moisture_of_mass_pct if mass.derived else 0.0
+        portion_sd_g = hypot(sizes.mass_g, moisture_pct / 100.0 * basis_g)
+        findings += sieving_findings(record.sieving, basis_g, method.limits, sizes.sieve_mass_g, portion_sd_g)
+    return _Curve(points, joined, tuple(findings))
+
+
+def _at_limits(run: _PreparedRun, curve: _Curve) -> _AtLimits:
+    """Fractions, sand separates and classes, and what is found on them."""
+    record, method, mass = run.record, run.method, run.mass
+    if mass is None:
+        return _AtLimits()
+    fractions: Fractions | None = None
+    findings: list[Finding] = []
+    if method.certifiable:
+        taken = take_fractions(record, method, curve.points, mass.mass_g)
+        fractions = taken.fractions
+        findings = fraction_findings(record, method, curve.points, mass.mass_g, taken)
+    separates: tuple[SandFraction, ...] = ()
+    if record.sieving:
+        basis_g = sieved_portion_g(record.sieving, mass.mass_g)
+        separates = sand_fractions(record.sieving, basis_g, _finer_than_sand_pct(method, fractions))
+    if fractions is None:
+        return _AtLimits(None, separates, tuple(findings))
+    others, without = other_textures(fractions, curve.joined, method)
+    figures = Figures(fractions, _usda(method, fractions, separates), others)
+    findings += other_system_findings(without, method)
+    return _AtLimits(figures, separates, tuple(findings))
+
+
+def _uncertain(
+    run: _PreparedRun, curve: _Curve, at_limits: _AtLimits, wanted: Draws
+) -> UncertainFigures | None:
+    """Figures with their uncertainty; None without figures, or when no draws are wanted."""
+    if run.mass is None or at_limits.figures is None or not wanted.wanted:
+        return None
+    model = RunModel(run.filled, run.method, curve.points, run.mass, run.interpolated)
+    return with_uncertainty(model, at_limits.figures, wanted)
+
+
+def _distribution(
+    run: _PreparedRun,
+    curve: _Curve,
+    at_limits: _AtLimits,
+    uncertain: UncertainFigures | None,
+    wanted: Draws,
+    findings: tuple[Finding, ...],
+) -> SizeDistribution:
+    """The result, put together from what every step gave."""
+    record, method, mass = run.record, run.method, run.mass
+    figures = at_limits.figures if uncertain is None else uncertain.figures
+    texture = figures.texture if figures else None
+    draws = uncertain.draws if uncertain else 0
+    return SizeDistribution(
+        label=record.label,
+        method_code=method.code,
+        engine_version=ENGINE_VERSION,
+        correction=record.correction,
+        oven_dry_mass_g=mass.mass_g if mass else None,
+        points=curve.points,
+        curve=curve.joined,
+        fractions=figures.fractions if figures else None,
+        texture=texture,
+        findings=findings,
+        draws=draws,
+        seed=wanted.seed if uncertain else None,
+        largest_adjustment_pct=largest_adjustment_pct(curve.points),
+        notes=notes(record, method, mass, curve.points, draws, texture),
+        named_readings=() if method.certifiable else named_readings(curve.points),
+        covariance_pct2=uncertain.covariance_pct2 if uncertain else None,
+        between_run_sd_pct=between_run_sd_pct(record, method) if uncertain else None,
+        stabilised=uncertain.stabilised if uncertain else None,
+        random_source=RANDOM_SOURCE if uncertain else "",
+        whole_sample_curve=whole_sample_curve(record, curve.joined),
+        sand_fractions=at_limits.separates,
+        other_textures=figures.others if figures else (),
+    )
 
 
 def _finer_than_sand_pct(method: MethodEdition, fractions: Fractions | None) -> float | None:

@@ -104,6 +104,11 @@ memory. [cm]"""
 DEEPEST_CM = 40.0
 """Effective depth is above zero and no deeper than any sedimentation cylinder; *common practice*. [cm]"""
 
+# The draws
+
+LEAST_DRAWS = 100
+"""Fewer draws hold no 2.5 % end of an interval to speak of; 10 000 are *common practice*. [-]"""
+
 # The batch
 
 MOST_CYLINDERS = 24

@@ -10,7 +10,7 @@ from particles.distribution import ClayExtrapolation, Interpolation, MethodEditi
 from particles.distribution.curve.other_systems import parts_at
 from particles.distribution.curve.points import size_points, smoothed
 from particles.distribution.inputs.portion import portion_mass
-from particles.distribution.uncertainty.intervals import LEAST_DRAWS
+from particles.distribution.possible import LEAST_DRAWS
 from particles.distribution.uncertainty.model import RunModel
 
 from .runs import NINE, figures, good_run, sieved, with_readings

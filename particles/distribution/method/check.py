@@ -10,7 +10,7 @@ from math import isfinite
 from particles.distribution.errors import EditionError
 from particles.distribution.method.edition import MethodEdition
 from particles.distribution.method.limits import QualityLimits
-from particles.distribution.possible import LONGEST_SCHEDULE_S
+from particles.distribution.possible import LEAST_DRAWS, LONGEST_SCHEDULE_S
 from particles.distribution.record import stored_name
 from particles.distribution.texture.systems import TEXTURE_SYSTEMS
 
@@ -55,7 +55,7 @@ def _names(edition: MethodEdition) -> Iterator[str]:
         yield "it cannot follow itself"
     if not edition.sources:
         yield "no source is named"
-    if edition.draws != 0 and edition.draws < 100:
+    if edition.draws != 0 and edition.draws < LEAST_DRAWS:
         yield f"{edition.draws} draws are too few"
     if not (isfinite(edition.dispersion_sd_pct) and edition.dispersion_sd_pct >= 0.0):
         yield f"dispersion_sd_pct {edition.dispersion_sd_pct:g} is no number of zero or more"

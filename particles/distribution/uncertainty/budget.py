@@ -90,12 +90,12 @@ def uncertainty_budget(
     mass = portion_mass(record)
     if mass is None or not method.certifiable:
         return None
-    blanks = interpolated_blanks_g_l(record, method)
-    filled = with_blanks_filled(record, blanks)
+    interpolated = interpolated_blanks_g_l(record, method)
+    filled = with_blanks_filled(record, interpolated)
     points = smoothed(size_points(filled, method, mass.mass_g))
     if take_fractions(record, method, points, mass.mass_g).fractions is None:
         return None
-    model = RunModel(filled, method, points, mass, blanks)
+    model = RunModel(filled, method, points, mass, interpolated)
     together = (method.uncertainties, between_run_sd_pct(record, method))
     named = list(_alone(*together))
     spreads = _spreads(model, [together, *(sizes for _, sizes in named)], draws, seed)
