@@ -15,10 +15,11 @@ from particles.distribution import (
     usda_class,
 )
 from particles.distribution.curve.reading_off import joined_curve
-from particles.distribution.inputs.portion import moisture_pct, of_whole_sample_pct
+from particles.distribution.inputs.portion import moisture_pct
 from particles.distribution.settling.hydrometer import above_zero, density_factor
 from particles.distribution.settling.pipette import suspended_g, suspended_pct
 from particles.distribution.settling.stokes import settling_paths, settling_velocity_cm_s
+from particles.distribution.sieves.gravel import of_whole_sample_pct
 from particles.distribution.sieves.stack import percent_passing, scaled_to_fines
 
 

@@ -35,8 +35,3 @@ def portion_mass(record: RunRecord) -> PortionMass | None:
 def moisture_pct(air_dry_g: float, oven_dry_g: float) -> float:
     """Air-dry moisture on oven-dry basis. [%]"""
     return 100.0 * (air_dry_g - oven_dry_g) / oven_dry_g
-
-
-def of_whole_sample_pct(percent_of_fine_earth: float, gravel_pct: float) -> float:
-    """Percent of the fine earth turned into percent of the sample with its gravel. [%]"""
-    return percent_of_fine_earth * (100.0 - gravel_pct) / 100.0

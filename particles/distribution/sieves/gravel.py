@@ -6,7 +6,6 @@ from collections.abc import Sequence
 
 from particles.distribution.answer import CurvePoint
 from particles.distribution.errors import GravelOutOfRangeError, MassOutOfRangeError, SieveOrderError
-from particles.distribution.inputs.portion import of_whole_sample_pct
 from particles.distribution.possible import GRAVEL_POSSIBLE_PCT
 from particles.distribution.record import RunRecord
 from particles.distribution.sieves.stack import FINE_EARTH_UM, percent_passing, refuse_impossible_stack
@@ -50,6 +49,11 @@ def gravel_pct(record: RunRecord) -> float | None:
     """Gravel content of the whole sample by the sieves when they reach 2 mm, else as stated. [%]"""
     by_sieves = gravel_by_sieves_pct(record)
     return record.gravel_pct if by_sieves is None else by_sieves
+
+
+def of_whole_sample_pct(percent_of_fine_earth: float, gravel_pct: float) -> float:
+    """Percent of the fine earth turned into percent of the sample with its gravel. [%]"""
+    return percent_of_fine_earth * (100.0 - gravel_pct) / 100.0
 
 
 def whole_sample_curve(record: RunRecord, curve: Sequence[CurvePoint]) -> tuple[CurvePoint, ...]:
