@@ -1,8 +1,8 @@
 """
 Particle-size distribution from hydrometer readings and sieves: arithmetic only.
 
-One call does it: `compute_distribution(record, method)`; `explain` takes one run apart, `portion_advice` and
-`next_reading_advice` look ahead. Needs the standard library and numpy, nothing else.
+One call does it: `compute_distribution(record, method)`; `explain` shows what each step of a run does,
+`portion_advice` and `next_reading_advice` look ahead. Needs the standard library and numpy, nothing else.
 """
 
 from particles.distribution.advice.next_reading import NextReading, next_reading_advice

@@ -47,7 +47,7 @@ class Possible:
 # The portion
 
 MASS_POSSIBLE_G = Possible(5.0, 200.0, "g")
-"""Oven-dry mass of a test portion: less cannot be read on a stem, more does not stay apart in a cylinder.
+"""Oven-dry mass of a test portion: less cannot be read on a stem, more hinders itself in settling.
 *Common practice*."""
 PARTICLE_DENSITY_POSSIBLE_G_CM3 = Possible(1.5, 5.0, "g/cm³")
 """Particle density of a soil: 1.5 lies below peat, 5 near pure iron oxide. From memory."""

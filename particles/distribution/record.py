@@ -87,7 +87,7 @@ class DepthLine:
 
     intercept_cm: float
     slope_cm_per_unit: float
-    """[cm] per g/L (152H) or per unit of (relative density - 1) (151H)."""
+    """Fall of the depth per g/L (152H) or per unit of relative density (151H). [cm per scale unit]"""
 
 
 @dataclass(frozen=True, slots=True)

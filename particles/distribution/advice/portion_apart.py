@@ -37,7 +37,7 @@ def portion_apart_findings(
     Parameters
     ----------
     mass_g : as weighed. [g]
-    texture_class : name of a USDA class, as told by feel.
+    texture_class : name of a USDA class, by feel.
     """
     density = particle_density_g_cm3
     advice = portion_advice(texture_class, method, hydrometer, particle_density_g_cm3=density)

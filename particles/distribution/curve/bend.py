@@ -19,9 +19,10 @@ from particles.distribution.curve.interpolation import segment_of
 from particles.distribution.record import Interpolation
 
 END_WIDTH = 1.5
-"""Width in log diameter, a factor of 4.5, over which what lies beyond the points is taken to fall; calibrated."""
+"""Width in log diameter, a factor of 4.5, over which what lies beyond the points is taken to fall.
+Calibrated with `python -m particles.benchmarks.reading_off`. [-]"""
 NEARLY_AS_WIDE = 0.8
-"""Share of the gap's width that its neighbour has at least. [-]"""
+"""Share of the gap's width that its neighbour has at least; calibrated with the same command. [-]"""
 
 
 @dataclass(frozen=True, slots=True)

@@ -19,6 +19,7 @@ SEPARATES = (
     ("very fine sand", 100.0, 50.0),
 )
 VERY_FINE_UM, SAND_UM = 100.0, 50.0
+"""Limits of very fine sand and of sand. [µm]"""
 NEAREST_SIEVE_UM = {VERY_FINE_UM: (100.0, 106.0), SAND_UM: (50.0, 53.0)}
 """Openings accepted as the sieve of a limit that the common series does not hold."""
 

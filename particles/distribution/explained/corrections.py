@@ -34,7 +34,7 @@ CHANGE_SHOWN_PCT = 0.005
 
 @dataclass(frozen=True, slots=True)
 class ExplainedReading:
-    """One reading on its way to one percentage. Corrections: [g/L] on a 152H, thousandths on a 151H."""
+    """One reading on its way to one percentage; corrections in graduations, g/L on a 152H, thousandths on a 151H."""
 
     reading_index: int
     elapsed_s: float

@@ -79,11 +79,11 @@ def _level(record: RunRecord, method: MethodEdition, line: BlankLine) -> list[Fi
 
 def _drift(method: MethodEdition, line: BlankLine, reading_sd: float) -> list[Finding]:
     """The blank reading furthest from the blank's own level."""
-    index, difference = max(line.apart_g_l.items(), key=lambda pair: abs(pair[1]))
+    index, difference = max(line.difference_g_l.items(), key=lambda pair: abs(pair[1]))
     # The median it is compared with carries its own noise.
-    noise = reading_sd * sqrt(1.0 + MEDIAN_VARIANCE / len(line.apart_g_l))
-    if len(line.apart_g_l) == 2:
-        (_, was), (index, now) = sorted(line.apart_g_l.items())
+    noise = reading_sd * sqrt(1.0 + MEDIAN_VARIANCE / len(line.difference_g_l))
+    if len(line.difference_g_l) == 2:
+        (_, was), (index, now) = sorted(line.difference_g_l.items())
         difference, noise = now - was, reading_sd * sqrt(2.0)
     if round(abs(difference), 6) <= method.limits.blank_drift_g_l:
         return []
@@ -101,7 +101,7 @@ def _drift(method: MethodEdition, line: BlankLine, reading_sd: float) -> list[Fi
 
 def _trend(method: MethodEdition, line: BlankLine, reading_sd: float) -> list[Finding]:
     """Earlier against later half of the blanks."""
-    values = [line.apart_g_l[index] for index in sorted(line.apart_g_l)]
+    values = [line.difference_g_l[index] for index in sorted(line.difference_g_l)]
     n = len(values)
     if n < TREND_LEAST:
         return []
@@ -109,7 +109,7 @@ def _trend(method: MethodEdition, line: BlankLine, reading_sd: float) -> list[Fi
     noise = reading_sd * sqrt(2.0 / (n // 2))
     if abs(moved) <= max(method.limits.blank_drift_g_l, method.limits.noise_warn_sd * TREND_WIDER * noise):
         return []
-    return [finding("blank_trend", number=moved, reading_index=max(line.apart_g_l))]
+    return [finding("blank_trend", number=moved, reading_index=max(line.difference_g_l))]
 
 
 def _against_temperature(line: BlankLine, reading_sd: float) -> list[Finding]:
@@ -119,8 +119,8 @@ def _against_temperature(line: BlankLine, reading_sd: float) -> list[Finding]:
     power = sum(move**2 for move in moves.values())
     if power == 0.0 or reading_sd / sqrt(power) > SLOPE_KNOWN_TO:
         return []
-    level = fmean(line.apart_g_l.values())
-    slope = 1.0 + sum(moves[k] * (line.apart_g_l[k] - level) for k in moves) / power
+    level = fmean(line.difference_g_l.values())
+    slope = 1.0 + sum(moves[k] * (line.difference_g_l[k] - level) for k in moves) / power
     if abs(slope - 1.0) <= SLOPE_LIMIT_SD * reading_sd / sqrt(power):
         return []
     expected_g_l = max(moves.values()) - min(moves.values())
@@ -129,10 +129,10 @@ def _against_temperature(line: BlankLine, reading_sd: float) -> list[Finding]:
 
 def _copied(record: RunRecord, method: MethodEdition, line: BlankLine) -> list[Finding]:
     """One blank figure throughout although the temperature moved."""
-    shown = {record.readings[index].blank_reading for index in line.apart_g_l}
+    shown = {record.readings[index].blank_reading for index in line.difference_g_l}
     expected_g_l = max(line.shift_g_l.values()) - min(line.shift_g_l.values())
     limit = method.limits.blank_copied_moved_g_l
-    if len(shown) > 1 or len(line.apart_g_l) < TREND_LEAST or expected_g_l <= limit:
+    if len(shown) > 1 or len(line.difference_g_l) < TREND_LEAST or expected_g_l <= limit:
         return []
     reading = median(v for v in shown if v is not None)
-    return [finding("blank_copied", number=expected_g_l, count=len(line.apart_g_l), reading=reading)]
+    return [finding("blank_copied", number=expected_g_l, count=len(line.difference_g_l), reading=reading)]

@@ -209,7 +209,7 @@ def _below_zero_sds(
     """How far the mean of the last readings, however many, lies below zero, in its standard deviations."""
     shared = method.uncertainties.blank_g_l if record.correction is Correction.MEASURED_BLANK else 0.0
     line = blank_line(record)
-    blanks = len(line.apart_g_l) * 2.0 / pi if line else 1.0
+    blanks = len(line.difference_g_l) * 2.0 / pi if line else 1.0
     worst = 0.0
     for count in range(1, len(nets) + 1):
         single = (

@@ -25,7 +25,7 @@ from particles.distribution.settling.water import REFERENCE_C
 LEAST_BLANKS = 2
 """Blanks from which a run has a level of its own to compare them with."""
 LEAST_SD_G_L = 1e-6
-"""Keeps ratios finite for an edition that states no noise at all. [g/L]"""
+"""Least standard deviation, which keeps ratios finite for an edition that states no noise at all. [g/L]"""
 
 
 def unit_g_l(scale: HydrometerScale) -> float:
@@ -71,8 +71,8 @@ class BlankLine:
 
     level_g_l: float
     """Median at 20 C."""
-    apart_g_l: dict[int, float]
-    """Reading index -> how far the blank lies from that level at its own temperature."""
+    difference_g_l: dict[int, float]
+    """Reading index -> difference of the blank, at its own temperature, from that level."""
     shift_g_l: dict[int, float]
     """Reading index -> what its temperature is expected to do against 20 C."""
 
@@ -113,5 +113,5 @@ def steady_nets_g_l(record: RunRecord, points: tuple[SizePoint, ...]) -> tuple[f
     (n,) lines up with points. [g/L of 2.65 g/cm³] A slip in one blank is the blank's matter, not the reading's.
     """
     line = blank_line(record)
-    apart = line.apart_g_l if line else {}
-    return tuple(net_g_l(record, point) + apart.get(point.reading_index, 0.0) for point in points)
+    differences = line.difference_g_l if line else {}
+    return tuple(net_g_l(record, point) + differences.get(point.reading_index, 0.0) for point in points)

@@ -23,7 +23,10 @@ _RISING = (
     ("join_warn_pct", "join_stop_pct"),
 )
 """Pairs of limits of which the first must not exceed the second."""
+_SAND_SIEVE_SHARES = (0.9, 1.1)
+"""Openings, as shares of the sand limit, that a sieve of it may have; *common practice* is 53 for 50 µm."""
 _NEGATIVE = ("negative_stop_g_l", "negative_fraction_pct")
+"""Limits that must not lie above zero."""
 _NEVER_EXACT = ("reading_g_l", "mass_g")
 """Input uncertainties that no edition may leave out."""
 MOST_EXTRAPOLATION = 1.3
@@ -93,7 +96,8 @@ def _sizes(edition: MethodEdition) -> Iterator[str]:
     if not 0.0 < clay_um < sand_um < 2000.0:
         yield f"clay limit {clay_um:g} µm, sand limit {sand_um:g} µm and 2000 µm do not rise"
     low, high = edition.sand_sieve_openings_um
-    if not low <= high or not 0.9 * sand_um <= low or not high <= 1.1 * sand_um:
+    least_um, most_um = (share * sand_um for share in _SAND_SIEVE_SHARES)
+    if not low <= high or not least_um <= low or not high <= most_um:
         yield f"sieves of {low:g} to {high:g} µm cannot stand for the sand limit of {sand_um:g} µm"
 
 

@@ -104,7 +104,7 @@ def _blank_levels(runs: Sequence[BatchRun], method: MethodEdition) -> list[Batch
     found: list[BatchFinding] = []
     for record, line in known:
         difference = line.level_g_l - level
-        noise = reading_sd_g_l(record, method) * sqrt(MEDIAN_VARIANCE / len(line.apart_g_l))
+        noise = reading_sd_g_l(record, method) * sqrt(MEDIAN_VARIANCE / len(line.difference_g_l))
         if abs(difference) > max(method.limits.blank_drift_g_l, LEVEL_SD * noise):
             off = finding("blank_apart_from_batch", number=difference, label=record.label)
             found.append(BatchFinding(off, (record.label,)))
