@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import configparser
 import re
 import subprocess
 from pathlib import Path
@@ -89,3 +90,33 @@ def test_rows_are_locked_so_that_foreign_keys_never_wait() -> None:
         if path.suffix == ".py" and path.parts[0] != "tests":
             text = (ROOT / path).read_text(encoding="utf-8")
             assert not re.search(r"select_for_update\((?!no_key=True)", text), path
+
+
+def test_every_module_lies_in_a_layer() -> None:
+    """What no contract names could import anything; Django's own files (apps, migrations) are no stations."""
+    contracts = configparser.ConfigParser()
+    contracts.read(ROOT / ".importlinter", encoding="utf-8")
+    named: set[str] = set()
+    for section in contracts.values():
+        if section.get("type") == "layers" and "containers" in section:
+            layers = re.findall(r"[\w.]+", section["layers"])
+            named |= {f"{section['containers'].strip()}.{layer}" for layer in layers}
+    modules = {
+        ".".join(path.with_suffix("").parts)
+        for path in tracked()
+        if path.suffix == ".py" and path.parts[0] in {"labsite", "particles", "batches", "reports"}
+        if path.stem not in {"__init__", "apps"} and "migrations" not in path.parts
+    }
+    assert len(modules) > 200
+    outside = {m for m in modules if not any(m == layer or m.startswith(f"{layer}.") for layer in named)}
+    assert outside == set()
+    gone = {layer for layer in named if not any(m == layer or m.startswith(f"{layer}.") for m in modules)}
+    assert gone - {"labsite.apps"} == set()
+
+
+def test_no_folder_of_sources_is_a_pile() -> None:
+    sources = [p for p in tracked() if p.suffix == ".py" and p.parts[0] != "tests"]
+    kept = [p.parent for p in sources if p.stem != "__init__" and "migrations" not in p.parts]
+    folders = {str(folder): kept.count(folder) for folder in kept}
+    assert len(folders) > 40
+    assert {name: count for name, count in folders.items() if count > 16} == {}
