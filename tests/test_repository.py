@@ -47,6 +47,47 @@ def test_each_set_up_command_makes_its_own_environment(heading: str, install: st
     assert f"&& {install} && {run}" in line
 
 
+PIN = re.compile(r"^(?P<name>[\w.-]+)(?:\[[\w, -]+\])?==(?P<version>[^\s;]+)")
+
+
+def requirement_lines(name: str) -> list[str]:
+    """Requirements of a list, one string each: continued lines joined, comments and `-r`, `-c` lines left out."""
+    text = (ROOT / name).read_text(encoding="utf-8").replace("\\\n", " ")
+    lines = [re.sub(r"(^|\s)#.*", "", line).strip() for line in text.splitlines()]
+    return [line for line in lines if line and not line.startswith(("-r ", "-c "))]
+
+
+def pins(name: str) -> dict[str, str]:
+    """Exact version of each package of a list; fails for a line that pins none, or for one named twice."""
+    found: dict[str, str] = {}
+    for line in requirement_lines(name):
+        pin = PIN.match(line)
+        assert pin, f"{name}: {line[:60]} is not pinned"
+        package = re.sub(r"[-_.]+", "-", pin["name"]).lower()
+        assert package not in found, f"{name}: {package} stands twice"
+        found[package] = pin["version"]
+    assert found, name
+    return found
+
+
+@pytest.mark.parametrize(
+    ("direct", "compiled"),
+    [("labsite/requirements.in", "requirements.txt"), ("tests/requirements.in", "tests/requirements.txt")],
+)
+def test_a_compiled_list_holds_its_direct_choices_with_hashes(direct: str, compiled: str) -> None:
+    assert pins(direct).items() <= pins(compiled).items()
+    for line in requirement_lines(compiled):
+        # One pin, then hashes alone: no marker, no index, no place on somebody's machine.
+        assert re.fullmatch(r"[^=]+==\S+(?:\s+--hash=sha256:[0-9a-f]{64})+", line), f"{compiled}: {line[:60]}"
+
+
+def test_the_tests_list_holds_the_whole_runtime_list_unchanged() -> None:
+    def whole(name: str) -> dict[str, str]:
+        return {line.split("==")[0]: line for line in requirement_lines(name)}
+
+    assert whole("requirements.txt").items() <= whole("tests/requirements.txt").items()
+
+
 def test_every_path_the_readme_names_exists() -> None:
     for name in re.findall(r"`((?:particles|batches|reports|labsite|tests|fixtures)/[\w./-]*)`", README):
         assert (ROOT / name).exists(), name
