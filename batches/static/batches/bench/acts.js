@@ -1,7 +1,7 @@
 // What is done at a cylinder beside reading it: noting what is seen, stirring again, making a run void.
 // Noting is one tap. The other two open in one place and are said in another.
 
-import { actButton } from "./bench-view.js";
+import { actButton } from "./view.js";
 import { slotName } from "./schedule.js";
 
 const $ = (id) => document.getElementById(id);

@@ -1,15 +1,15 @@
 // The bench: one next action, one pad. Every entry lies on the tablet before it is sent.
 
 import { Acts } from "./acts.js";
-import { paintAsked, paintCylinders, paintEntry, paintKept, paintNext, paintRefused } from "./bench-view.js";
+import { paintAsked, paintCylinders, paintEntry, paintKept, paintNext, paintRefused } from "./view.js";
 import { earlierReadings, whatLooksWrong } from "./checks.js";
 import { LaboratoryClock, PROVEN_MS, aheadOfAnchor, answerBeganAt } from "./clock.js";
-import { canOpenOffline, forgetBench, keepBench, keepState, keptState, servedByTablet, workerCounter } from "./known.js";
+import { canOpenOffline, forgetBench, keepBench, keepState, keptState, servedByTablet, workerCounter } from "./offline.js";
 import { withEntries } from "./overlay.js";
 import { Draft } from "./pad.js";
 import { EntryQueue, keepAnchor, keptAnchor } from "./queue.js";
 import { nextAction, nextSlot, openSlots, slotName } from "./schedule.js";
-import { signal } from "./signal.js";
+import { signal } from "./due-alert.js";
 
 const SEND_EVERY_MS = 15_000;
 const PAINT_EVERY_MS = 200;
