@@ -12,7 +12,8 @@ export const canOpenOffline = "serviceWorker" in navigator && "caches" in window
 
 export async function keepBench() {
   if (!canOpenOffline) return;
-  await navigator.serviceWorker.register(page.dataset.worker, { scope: location.pathname });
+  const worker = `${page.dataset.worker}?${new URLSearchParams({ files: page.dataset.files })}`;
+  await navigator.serviceWorker.register(worker, { scope: location.pathname });
   const { active } = await navigator.serviceWorker.ready;
   const names = performance.getEntriesByType("resource").map(({ name }) => name);
   const files = [...new Set(names)].filter((name) => new URL(name).pathname.startsWith(page.dataset.files));

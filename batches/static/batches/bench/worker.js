@@ -2,7 +2,7 @@
 // Nothing else is kept or answered here. Whoever logs out, or is found logged out, leaves nothing behind.
 
 const KEPT = "siltbook-bench/";
-const FILES = "{{ files|escapejs }}";
+const FILES = new URL(self.location.href).searchParams.get("files"); // where static files lie
 const MOST_PAGES = 6;
 const PATIENCE_MS = 4000;
 const SELF = crypto.getRandomValues(new Uint32Array(2)).join("-");
