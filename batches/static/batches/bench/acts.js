@@ -1,15 +1,18 @@
 // What is done at a cylinder beside reading it: noting what is seen, stirring again, making a run void.
 // Noting is one tap. The other two open in one place and are said in another.
 
-import { actButton } from "./view.js";
 import { slotName } from "./schedule.js";
+import { actButton } from "./view.js";
 
 const $ = (id) => document.getElementById(id);
 const ACTS = JSON.parse($("bench-acts").textContent);
 const DOUBTFUL = "reading doubtful";
 
 const chosen = (name) => document.querySelector(`input[name="${name}"]:checked`)?.value ?? "";
-const unchoose = (name) => document.querySelectorAll(`input[name="${name}"]`).forEach((radio) => (radio.checked = false));
+
+function unchoose(name) {
+  for (const radio of document.querySelectorAll(`input[name="${name}"]`)) radio.checked = false;
+}
 
 function show(node, shown) {
   if (node.hidden === shown) node.hidden = !shown;

@@ -1,15 +1,15 @@
 // The bench: one next action, one pad. Every entry lies on the tablet before it is sent.
 
 import { Acts } from "./acts.js";
-import { paintAsked, paintCylinders, paintEntry, paintKept, paintNext, paintRefused } from "./view.js";
 import { earlierReadings, whatLooksWrong } from "./checks.js";
-import { LaboratoryClock, PROVEN_MS, aheadOfAnchor, answerBeganAt } from "./clock.js";
+import { aheadOfAnchor, answerBeganAt, LaboratoryClock, PROVEN_MS } from "./clock.js";
+import { signal } from "./due-alert.js";
 import { canOpenOffline, forgetBench, keepBench, keepState, keptState, servedByTablet, workerCounter } from "./offline.js";
 import { withEntries } from "./overlay.js";
 import { Draft } from "./pad.js";
 import { EntryQueue, keepAnchor, keptAnchor } from "./queue.js";
 import { nextAction, nextSlot, openSlots, slotName } from "./schedule.js";
-import { signal } from "./due-alert.js";
+import { paintAsked, paintCylinders, paintEntry, paintKept, paintNext, paintRefused } from "./view.js";
 
 const SEND_EVERY_MS = 15_000;
 const PAINT_EVERY_MS = 200;
@@ -187,7 +187,7 @@ async function keep(kind, content, told, doubt = null) {
   let n;
   try {
     n = await queue.keep(kind, content, told, doubt);
-  } catch (error) {
+  } catch {
     // What was typed stays on the screen: nothing is lost in silence.
     cannotKeep = "This tablet could not keep what was just typed. Write it on paper, then try again.";
     await readQueue();
@@ -250,7 +250,7 @@ function keepMissed() {
   keepDraft({ ...draft.missedContent(reason) }, `Cylinder ${draft.run.cylinder}, ${slotName(draft.slotS)}: missed`);
   $("missed").open = false;
   $("other-reason").value = "";
-  document.querySelectorAll('input[name="why"]').forEach((radio) => (radio.checked = false));
+  for (const radio of document.querySelectorAll('input[name="why"]')) radio.checked = false;
 }
 
 function press(key) {

@@ -51,7 +51,7 @@ export async function forgetBench() {
 }
 
 /* The counter of the worker behind this page, or null when there is none or it answers too late to be of use. */
-export async function workerCounter() {
+export function workerCounter() {
   const worker = navigator.serviceWorker?.controller;
   return worker ? askWorker(worker, { act: "counter" }, COUNTED_WITHIN_MS) : null;
 }

@@ -16,7 +16,7 @@ const opened = openDB("siltbook-bench", 2, {
     const notice = document.getElementById("notice");
     [notice.textContent, notice.hidden] = ["Another bench page is open in an older edition. Close it, then reload this one.", false];
   },
-  blocking(now, next, event) {
+  blocking(_now, _next, event) {
     event.target.close(); // a newer page wants to add to it
   },
 });
@@ -124,11 +124,7 @@ export class EntryQueue {
     if ([400, 409, 422].includes(answer.status)) {
       return this.settle(entry, "refused", said.sentence ?? said.detail ?? "The laboratory could not read this entry.");
     }
-    this.trouble = said.another_person
-      ? said.sentence
-      : answer.status === 403
-        ? "Log in again in this browser: the laboratory does not take entries without a log-in."
-        : `The laboratory answered ${answer.status}. It is tried again.`;
+    this.trouble = whyNotTaken(answer.status, said);
     return "waiting";
   }
 
@@ -136,6 +132,12 @@ export class EntryQueue {
     await (await opened).put("entries", { ...entry, state, sentence });
     return state;
   }
+}
+
+function whyNotTaken(status, said) {
+  if (said.another_person) return said.sentence;
+  if (status === 403) return "Log in again in this browser: the laboratory does not take entries without a log-in.";
+  return `The laboratory answered ${status}. It is tried again.`;
 }
 
 const MOMENTS = { observation: "seen_at", void: "voided_at" };

@@ -1,7 +1,7 @@
 // Paints what the bench knows; decides nothing and keeps nothing.
 
 import { bandOf, earlierReadings } from "./checks.js";
-import { countDown, dueOf, elapsedS, nextSlot, openSlots, slotName } from "./schedule.js";
+import { countDown, dueOf, elapsedS, nextSlot, slotName } from "./schedule.js";
 
 const $ = (id) => document.getElementById(id);
 const STATE_WORDS = { stopped: "void", running: "settling", due: "read now", late: "late", done: "all read", soaking: "not started" };
@@ -16,7 +16,8 @@ function say(node, text) {
 
 export function paintKept(waiting, refused, trouble, others, silence) {
   const kept = $("kept");
-  kept.dataset.kept = refused || trouble ? "attention" : waiting ? "tablet" : "laboratory";
+  const place = waiting ? "tablet" : "laboratory";
+  kept.dataset.kept = refused || trouble ? "attention" : place;
   const words = [waiting ? `kept on this tablet (${waiting} waiting)` : "kept by the laboratory"];
   if (refused) words.push(`${refused} not taken, see the list`);
   say(kept.querySelector(".kept-words"), words.join("; "));
@@ -44,7 +45,7 @@ export function paintNext(action) {
   say($("next-clock"), countDown(action.inS));
 }
 
-function stateOf(batch, run, upcoming) {
+function stateOf(run, upcoming) {
   if (run.void) return "stopped";
   if (!run.started_at) return "soaking";
   if (!upcoming) return "done";
@@ -55,7 +56,7 @@ export function paintCylinders(batch, nowMs, selectedPk) {
   for (const run of batch.runs) {
     const button = document.querySelector(`[data-run="${run.pk}"]`);
     const upcoming = nextSlot(batch, run, nowMs);
-    const state = stateOf(batch, run, upcoming);
+    const state = stateOf(run, upcoming);
     if (button.dataset.state !== state) button.dataset.state = state;
     const read = batch.schedule_s.filter((slot) => run.readings[slot]).length;
     say(button.querySelector(".cylinder-state"), STATE_WORDS[state]);
@@ -113,7 +114,12 @@ function paintDraft(batch, draft) {
   $("above").setAttribute("aria-pressed", String(draft.above));
   const goesOn = draft.field === "reading" && draft.isNumber("reading");
   $("keep").disabled = !draft.isComplete && !goesOn;
-  say($("keep"), draft.isComplete ? "Keep" : goesOn ? "On to the temperature" : "Type both values");
+  say($("keep"), whatKeepDoes(draft, goesOn));
+}
+
+function whatKeepDoes(draft, goesOn) {
+  if (draft.isComplete) return "Keep";
+  return goesOn ? "On to the temperature" : "Type both values";
 }
 
 function takenAt({ elapsedS }) {

@@ -122,9 +122,9 @@ function start(figures) {
     },
     { rootMargin: "200px" },
   );
-  figures.forEach((figure) => watcher.observe(figure));
+  for (const figure of figures) watcher.observe(figure);
   matchMedia("(prefers-color-scheme: dark)").addEventListener("change", () => {
-    drawn.forEach((description, place) => paint(place, description));
+    for (const [place, description] of drawn) paint(place, description);
   });
 }
 
