@@ -4,7 +4,15 @@ import { Acts } from "./acts.js";
 import { earlierReadings, whatLooksWrong } from "./checks.js";
 import { aheadOfAnchor, answerBeganAt, LaboratoryClock, PROVEN_MS } from "./clock.js";
 import { signal } from "./due-alert.js";
-import { canOpenOffline, forgetBench, keepBench, keepState, keptState, servedByTablet, workerCounter } from "./offline.js";
+import {
+  canOpenOffline,
+  forgetBench,
+  keepBench,
+  keepState,
+  keptState,
+  servedByTablet,
+  workerCounter,
+} from "./offline.js";
 import { withEntries } from "./overlay.js";
 import { Draft } from "./pad.js";
 import { EntryQueue, keepAnchor, keptAnchor } from "./queue.js";
@@ -87,8 +95,12 @@ async function readQueue() {
 function silence() {
   if (heard && !clock.doubt) return "";
   const since = new Date(fromLaboratory.now).toLocaleTimeString("en-GB");
-  const words = heard ? "" : `The laboratory does not answer. Shown is the batch as it was at ${since}, with what lies on this tablet.`;
-  const doubt = clock.doubt ? "Nothing proves this tablet's time until the laboratory answers: readings are kept and their times checked then." : "";
+  const words = heard
+    ? ""
+    : `The laboratory does not answer. Shown is the batch as it was at ${since}, with what lies on this tablet.`;
+  const doubt = clock.doubt
+    ? "Nothing proves this tablet's time until the laboratory answers: readings are kept and their times checked then."
+    : "";
   return [words, doubt].filter(Boolean).join(" ");
 }
 
@@ -96,11 +108,15 @@ function answersTo(entry) {
   const read = ["I have read it", () => dismiss(entry.n)];
   const run = batch.runs.find((each) => String(each.pk) === entry.content.run);
   if (entry.by !== person.pk || !run) return [read];
-  if (entry.kind === "reading" && entry.content.elapsed_s) return [["Put it right", () => putRight(entry)], read];
+  if (entry.kind === "reading" && entry.content.elapsed_s)
+    return [["Put it right", () => putRight(entry)], read];
   if (entry.kind === "start" && run.started_at) {
     const held = Object.keys(run.readings).length;
     const yes = `Stirred again: new zero, ${held} readings void`;
-    return [[yes, () => secondStart(entry, run)], ["Not stirred again: the first start stays", read[1]]];
+    return [
+      [yes, () => secondStart(entry, run)],
+      ["Not stirred again: the first start stays", read[1]],
+    ];
   }
   return [read];
 }
@@ -111,7 +127,8 @@ async function dismiss(n) {
 }
 
 async function secondStart(entry, run) {
-  if (await acts.newZero(run, entry.content.started_at, "A second start: it was stirred again.")) await dismiss(entry.n);
+  if (await acts.newZero(run, entry.content.started_at, "A second start: it was stirred again."))
+    await dismiss(entry.n);
 }
 
 /* Back into the pad, with its value and the moment it was read at. */
@@ -128,7 +145,8 @@ async function askLaboratory() {
   const answer = await fetch(page.dataset.state, { headers: { Accept: "application/json" } });
   if (answer.redirected || answer.status === 403) await forgetBench();
   if (!answer.ok || answer.redirected) throw new Error(`it answered ${answer.status}`);
-  if (Number(answer.headers.get("Siltbook-Person")) !== person.pk) throw new Error("somebody else is logged in");
+  if (Number(answer.headers.get("Siltbook-Person")) !== person.pk)
+    throw new Error("somebody else is logged in");
   const state = await answer.json();
   const { id, doubt } = clock;
   const aheadMs = clock.compare(Date.parse(state.now), sentAt, performance.now());
@@ -237,7 +255,10 @@ function keepReading(sure) {
   if (asked.length) return;
   const content = draft.content();
   const value = draft.above ? "above the scale" : content.reading;
-  keepDraft(content, `Cylinder ${draft.run.cylinder}, ${slotName(draft.slotS)}: ${value}, ${content.temperature_c} °C at ${content.elapsed_s} s`);
+  keepDraft(
+    content,
+    `Cylinder ${draft.run.cylinder}, ${slotName(draft.slotS)}: ${value}, ${content.temperature_c} °C at ${content.elapsed_s} s`,
+  );
 }
 
 function keepMissed() {
@@ -247,7 +268,10 @@ function keepMissed() {
     $("other-reason").focus();
     return;
   }
-  keepDraft({ ...draft.missedContent(reason) }, `Cylinder ${draft.run.cylinder}, ${slotName(draft.slotS)}: missed`);
+  keepDraft(
+    { ...draft.missedContent(reason) },
+    `Cylinder ${draft.run.cylinder}, ${slotName(draft.slotS)}: missed`,
+  );
   $("missed").open = false;
   $("other-reason").value = "";
   for (const radio of document.querySelectorAll('input[name="why"]')) radio.checked = false;
@@ -319,7 +343,8 @@ function onClick(event) {
 const KEYS = { Backspace: "back", ",": ".", ".": ".", "-": "-" };
 
 function onKey(event) {
-  if (event.target.matches("input, textarea, select") || event.ctrlKey || event.metaKey || event.altKey) return;
+  if (event.target.matches("input, textarea, select") || event.ctrlKey || event.metaKey || event.altKey)
+    return;
   const onButton = event.target.matches("button, summary, a");
   const key = /^\d$/.test(event.key) ? event.key : KEYS[event.key];
   if (key) press(key);

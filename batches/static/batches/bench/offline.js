@@ -37,7 +37,10 @@ function askWorker(worker, message, withinMs) {
 export async function keepState(state) {
   if (!canOpenOffline || !(await caches.has(cacheName))) return;
   const cache = await caches.open(cacheName);
-  await cache.put(page.dataset.state, new Response(JSON.stringify(state), { headers: { "Content-Type": "application/json" } }));
+  await cache.put(
+    page.dataset.state,
+    new Response(JSON.stringify(state), { headers: { "Content-Type": "application/json" } }),
+  );
 }
 
 export async function keptState() {

@@ -14,7 +14,10 @@ const opened = openDB("siltbook-bench", 2, {
   },
   blocked() {
     const notice = document.getElementById("notice");
-    [notice.textContent, notice.hidden] = ["Another bench page is open in an older edition. Close it, then reload this one.", false];
+    [notice.textContent, notice.hidden] = [
+      "Another bench page is open in an older edition. Close it, then reload this one.",
+      false,
+    ];
   },
   blocking(_now, _next, event) {
     event.target.close(); // a newer page wants to add to it
@@ -46,7 +49,12 @@ function alone(work) {
 }
 
 function csrfToken() {
-  return document.cookie.split("; ").find((part) => part.startsWith("csrftoken="))?.slice("csrftoken=".length) ?? "";
+  return (
+    document.cookie
+      .split("; ")
+      .find((part) => part.startsWith("csrftoken="))
+      ?.slice("csrftoken=".length) ?? ""
+  );
 }
 
 export class EntryQueue {
@@ -59,7 +67,15 @@ export class EntryQueue {
   /* The content is fixed here; sending it again sends the same. Only a time in doubt is still open: it is settled
      as soon as the laboratory's time is known, and nothing of it is sent before. Returns its number. */
   async keep(kind, content, told, doubt = null) {
-    const entry = { entry_id: newName(), kind, content, by: this.person.pk, by_name: this.person.name, told, state: "waiting" };
+    const entry = {
+      entry_id: newName(),
+      kind,
+      content,
+      by: this.person.pk,
+      by_name: this.person.name,
+      told,
+      state: "waiting",
+    };
     if (doubt) entry.doubt = doubt;
     return (await opened).add("entries", entry);
   }
@@ -113,8 +129,17 @@ export class EntryQueue {
     try {
       answer = await fetch(this.address, {
         method: "POST",
-        headers: { "Content-Type": "application/json", "X-CSRFToken": csrfToken(), Accept: "application/json" },
-        body: JSON.stringify({ entry_id: entry.entry_id, kind: entry.kind, content: entry.content, by: entry.by }),
+        headers: {
+          "Content-Type": "application/json",
+          "X-CSRFToken": csrfToken(),
+          Accept: "application/json",
+        },
+        body: JSON.stringify({
+          entry_id: entry.entry_id,
+          kind: entry.kind,
+          content: entry.content,
+          by: entry.by,
+        }),
       });
     } catch {
       return "waiting"; // no network: nothing is lost, the next flush tries again
@@ -122,7 +147,11 @@ export class EntryQueue {
     const said = await answer.json().catch(() => ({}));
     if (said.stored) return this.settle(entry, "stored", "");
     if ([400, 409, 422].includes(answer.status)) {
-      return this.settle(entry, "refused", said.sentence ?? said.detail ?? "The laboratory could not read this entry.");
+      return this.settle(
+        entry,
+        "refused",
+        said.sentence ?? said.detail ?? "The laboratory could not read this entry.",
+      );
     }
     this.trouble = whyNotTaken(answer.status, said);
     return "waiting";
@@ -136,7 +165,8 @@ export class EntryQueue {
 
 function whyNotTaken(status, said) {
   if (said.another_person) return said.sentence;
-  if (status === 403) return "Log in again in this browser: the laboratory does not take entries without a log-in.";
+  if (status === 403)
+    return "Log in again in this browser: the laboratory does not take entries without a log-in.";
   return `The laboratory answered ${status}. It is tried again.`;
 }
 
@@ -150,11 +180,21 @@ function settledContent({ kind, content, doubt }, isKnown, aheadMs, isBridged) {
   if (kind === "reading" && content.elapsed_s) {
     if (!isMeasured) return { ...content, time_doubt: doubt.why, time_doubt_s: "" };
     const elapsedS = (Number(content.elapsed_s) - Number(aheadS)).toFixed(1);
-    return { ...content, elapsed_s: elapsedS, elapsed_tablet_s: content.elapsed_s, time_doubt: doubt.why, time_doubt_s: aheadS };
+    return {
+      ...content,
+      elapsed_s: elapsedS,
+      elapsed_tablet_s: content.elapsed_s,
+      time_doubt: doubt.why,
+      time_doubt_s: aheadS,
+    };
   }
   const moment = MOMENTS[kind];
   if (!moment) return content;
-  if (!isMeasured) return { ...content, note: `${content.note} Time doubtful: how far the tablet's clock was off is unknown.`.trim() };
+  if (!isMeasured)
+    return {
+      ...content,
+      note: `${content.note} Time doubtful: how far the tablet's clock was off is unknown.`.trim(),
+    };
   const note = `${content.note} Time put right: the tablet's clock was ${aheadS} s ahead.`.trim();
   return { ...content, [moment]: new Date(Date.parse(content[moment]) - aheadMs).toISOString(), note };
 }

@@ -27,7 +27,8 @@ self.addEventListener("message", (event) => {
 });
 
 const nameFor = (person) => `${KEPT}${person}${bench}`;
-const ofThisBench = async () => (await caches.keys()).filter((name) => name.startsWith(KEPT) && name.endsWith(bench));
+const ofThisBench = async () =>
+  (await caches.keys()).filter((name) => name.startsWith(KEPT) && name.endsWith(bench));
 const isHashed = (address) => /\.[0-9a-f]{12}\.\w+$/.test(new URL(address).pathname);
 
 async function keptPage() {
@@ -77,7 +78,9 @@ async function file(request) {
 async function store(answer) {
   const person = answer.headers.get("Siltbook-Person");
   if (!answer.ok || answer.redirected || !person) return false;
-  await forget((await caches.keys()).filter((name) => name.startsWith(KEPT) && !name.startsWith(`${KEPT}${person}/`)));
+  await forget(
+    (await caches.keys()).filter((name) => name.startsWith(KEPT) && !name.startsWith(`${KEPT}${person}/`)),
+  );
   await (await caches.open(nameFor(person))).put(bench, answer);
   return true;
 }

@@ -42,7 +42,10 @@ function loadScript(address) {
 
 /* One after the other: each build expects the one before it. */
 function loadLibraries() {
-  libraries ??= libraryAddresses().reduce((before, address) => before.then(() => loadScript(address)), Promise.resolve());
+  libraries ??= libraryAddresses().reduce(
+    (before, address) => before.then(() => loadScript(address)),
+    Promise.resolve(),
+  );
   return libraries;
 }
 
