@@ -15,8 +15,9 @@ import {
 } from "./offline.js";
 import { withEntries } from "./overlay.js";
 import { Draft } from "./pad.js";
-import { EntryQueue, keepAnchor, keptAnchor } from "./queue.js";
+import { EntryQueue } from "./queue.js";
 import { nextAction, nextSlot, openSlots, slotName } from "./schedule.js";
+import { entryStore, keepAnchor, keptAnchor } from "./tablet-store.js";
 import { paintAsked, paintCylinders, paintEntry, paintKept, paintNext, paintRefused } from "./view.js";
 
 const SEND_EVERY_MS = 15_000;
@@ -28,7 +29,7 @@ const page = $("bench");
 const person = given("bench-person");
 let fromLaboratory = given("bench-state");
 const clock = new LaboratoryClock();
-const queue = new EntryQueue(page.dataset.entries, person);
+const queue = new EntryQueue(page.dataset.entries, person, entryStore);
 let entries = [];
 let batch = withSlots(fromLaboratory);
 let chosenPk = null;

@@ -4,33 +4,8 @@
 // has read why). It carries who took it, and is sent under no other name.
 
 import { PROVEN_MS } from "./clock.js";
-import { openDB } from "./vendor/idb.js";
 
 const LOCK = "siltbook-entries";
-const opened = openDB("siltbook-bench", 2, {
-  upgrade(database, before) {
-    if (before < 1) database.createObjectStore("entries", { keyPath: "n", autoIncrement: true });
-    if (before < 2) database.createObjectStore("clock");
-  },
-  blocked() {
-    const notice = document.getElementById("notice");
-    [notice.textContent, notice.hidden] = [
-      "Another bench page is open in an older edition. Close it, then reload this one.",
-      false,
-    ];
-  },
-  blocking(_now, _next, event) {
-    event.target.close(); // a newer page wants to add to it
-  },
-});
-
-export async function keepAnchor(anchor) {
-  await (await opened).put("clock", anchor, "anchor");
-}
-
-export async function keptAnchor() {
-  return (await opened).get("clock", "anchor");
-}
 
 /* Random names also where the page is not served over TLS. */
 function newName() {
@@ -58,15 +33,17 @@ function csrfToken() {
 }
 
 export class EntryQueue {
-  constructor(address, person) {
+  /* `store` keeps entries by a number of its own, in the order they came: add, put, all, forget. */
+  constructor(address, person, store) {
     this.address = address;
     this.person = person;
+    this.store = store;
     this.trouble = "";
   }
 
   /* The content is fixed here; sending it again sends the same. Only a time in doubt is still open: it is settled
      as soon as the laboratory's time is known, and nothing of it is sent before. Returns its number. */
-  async keep(kind, content, told, doubt = null) {
+  keep(kind, content, told, doubt = null) {
     const entry = {
       entry_id: newName(),
       kind,
@@ -77,7 +54,7 @@ export class EntryQueue {
       state: "waiting",
     };
     if (doubt) entry.doubt = doubt;
-    return (await opened).add("entries", entry);
+    return this.store.add(entry);
   }
 
   async hasDoubts() {
@@ -92,16 +69,16 @@ export class EntryQueue {
       if (!entry.doubt) continue;
       const { doubt, ...settled } = entry;
       settled.content = settledContent(entry, doubt.id === id, aheadMs, isBridged);
-      await (await opened).put("entries", settled);
+      await this.store.put(settled);
     }
   }
 
-  async all() {
-    return (await opened).getAll("entries");
+  all() {
+    return this.store.all();
   }
 
-  async forget(n) {
-    await (await opened).delete("entries", n);
+  forget(n) {
+    return this.store.forget(n);
   }
 
   async forgetStored() {
@@ -158,7 +135,7 @@ export class EntryQueue {
   }
 
   async settle(entry, state, sentence) {
-    await (await opened).put("entries", { ...entry, state, sentence });
+    await this.store.put({ ...entry, state, sentence });
     return state;
   }
 }
