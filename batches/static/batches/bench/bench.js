@@ -27,76 +27,85 @@ const given = (id) => JSON.parse($(id).textContent);
 
 const page = $("bench");
 const person = given("bench-person");
-let fromLaboratory = given("bench-state");
 const clock = new LaboratoryClock();
 const queue = new EntryQueue(page.dataset.entries, person, entryStore);
-let entries = [];
-let batch = withSlots(fromLaboratory);
-let chosenPk = null;
-let shownPk = null;
-let draft = null;
-let heard = !servedByTablet;
-let asked = [];
-let cannotKeep = "";
-let doubtAskedFor = null;
-let lastSettled = null;
-let isKept = !canOpenOffline;
+
+/* All that changes while the page is open. */
+const bench = {
+  fromLaboratory: given("bench-state"), // the batch as the laboratory last gave it
+  entries: [], // what lies on this tablet
+  batch: null, // both together
+  chosenPk: null, // the cylinder that was tapped
+  shownPk: null, // the cylinder whose panel is shown
+  draft: null, // the value being typed
+  heard: !servedByTablet, // whether the laboratory answered last
+  asked: [], // what looks wrong in the draft, asked before it is kept
+  cannotKeep: "", // why the tablet did not do what was tapped
+  doubtAskedFor: null, // the clock in doubt for which the laboratory was asked
+  lastSettled: null, // the clock that was last compared with the laboratory's
+  isKept: !canOpenOffline, // whether the tablet can open this page without a network
+  lastStartMs: -Infinity,
+};
+bench.batch = withSlots(bench.fromLaboratory);
 
 function withSlots(state) {
   return { ...state, slots: (run) => openSlots(state, run) };
 }
 
 function selectedRun() {
-  if (draft?.isTouched) return batch.runs.find((run) => run.pk === draft.run.pk);
-  const action = nextAction(batch, clock.nowMs());
-  return batch.runs.find((run) => run.pk === (chosenPk ?? action?.run.pk)) ?? batch.runs[0];
+  if (bench.draft?.isTouched) return bench.batch.runs.find((run) => run.pk === bench.draft.run.pk);
+  const action = nextAction(bench.batch, clock.nowMs());
+  return bench.batch.runs.find((run) => run.pk === (bench.chosenPk ?? action?.run.pk)) ?? bench.batch.runs[0];
 }
 
 function draftFor(run) {
-  const upcoming = nextSlot(batch, run, clock.nowMs());
-  const stays = draft && draft.run.pk === run.pk && (draft.isTouched || draft.slotS === upcoming?.slot_s);
+  const upcoming = nextSlot(bench.batch, run, clock.nowMs());
+  const stays =
+    bench.draft &&
+    bench.draft.run.pk === run.pk &&
+    (bench.draft.isTouched || bench.draft.slotS === upcoming?.slot_s);
   if (!stays) return upcoming ? new Draft(run, upcoming.slot_s) : null;
-  draft.follow(run);
-  return draft;
+  bench.draft.follow(run);
+  return bench.draft;
 }
 
 function paint() {
   clock.watch();
-  if (clock.doubt && clock.id !== doubtAskedFor) {
-    doubtAskedFor = clock.id;
+  if (clock.doubt && clock.id !== bench.doubtAskedFor) {
+    bench.doubtAskedFor = clock.id;
     exchange();
   }
   const nowMs = clock.nowMs();
-  const action = nextAction(batch, nowMs);
+  const action = nextAction(bench.batch, nowMs);
   const run = selectedRun();
-  draft = run ? draftFor(run) : null;
-  shownPk = run?.pk;
-  if (!draft?.isComplete) asked = [];
+  bench.draft = run ? draftFor(run) : null;
+  bench.shownPk = run?.pk;
+  if (!bench.draft?.isComplete) bench.asked = [];
   paintNext(action);
-  paintCylinders(batch, nowMs, run?.pk);
-  paintEntry(batch, run, draft, clock);
-  paintAsked(asked);
-  acts.paint(batch, run);
+  paintCylinders(bench.batch, nowMs, run?.pk);
+  paintEntry(bench.batch, run, bench.draft, clock);
+  paintAsked(bench.asked);
+  acts.paint(bench.batch, run);
   signal(action);
 }
 
 async function readQueue() {
-  entries = await queue.all();
-  batch = withSlots(withEntries(fromLaboratory, entries));
-  const waiting = entries.filter((entry) => entry.state === "waiting");
+  bench.entries = await queue.all();
+  bench.batch = withSlots(withEntries(bench.fromLaboratory, bench.entries));
+  const waiting = bench.entries.filter((entry) => entry.state === "waiting");
   const own = waiting.filter((entry) => entry.by === person.pk);
-  const refused = entries.filter((entry) => entry.state === "refused");
+  const refused = bench.entries.filter((entry) => entry.state === "refused");
   const others = waiting.filter((entry) => entry.by !== person.pk);
-  paintKept(own.length, refused.length, cannotKeep || queue.trouble, others, silence());
+  paintKept(own.length, refused.length, bench.cannotKeep || queue.trouble, others, silence());
   paintRefused(refused, answersTo);
   paint();
 }
 
 /* Why what is shown may be old, and its time unproven; '' while the laboratory answers. */
 function silence() {
-  if (heard && !clock.doubt) return "";
-  const since = new Date(fromLaboratory.now).toLocaleTimeString("en-GB");
-  const words = heard
+  if (bench.heard && !clock.doubt) return "";
+  const since = new Date(bench.fromLaboratory.now).toLocaleTimeString("en-GB");
+  const words = bench.heard
     ? ""
     : `The laboratory does not answer. Shown is the batch as it was at ${since}, with what lies on this tablet.`;
   const doubt = clock.doubt
@@ -107,7 +116,7 @@ function silence() {
 
 function answersTo(entry) {
   const read = ["I have read it", () => dismiss(entry.n)];
-  const run = batch.runs.find((each) => String(each.pk) === entry.content.run);
+  const run = bench.batch.runs.find((each) => String(each.pk) === entry.content.run);
   if (entry.by !== person.pk || !run) return [read];
   if (entry.kind === "reading" && entry.content.elapsed_s)
     return [["Put it right", () => putRight(entry)], read];
@@ -134,10 +143,10 @@ async function secondStart(entry, run) {
 
 /* Back into the pad, with its value and the moment it was read at. */
 function putRight(entry) {
-  if (draft?.isTouched && draft.replaces !== entry.n) return tellToFinish();
-  const run = batch.runs.find((each) => String(each.pk) === entry.content.run);
-  draft = Draft.from(entry, run);
-  chosenPk = run.pk;
+  if (bench.draft?.isTouched && bench.draft.replaces !== entry.n) return tellToFinish();
+  const run = bench.batch.runs.find((each) => String(each.pk) === entry.content.run);
+  bench.draft = Draft.from(entry, run);
+  bench.chosenPk = run.pk;
   paint();
 }
 
@@ -152,22 +161,22 @@ async function askLaboratory() {
   const { id, doubt } = clock;
   const aheadMs = clock.compare(Date.parse(state.now), sentAt, performance.now());
   if (doubt) await settleTimes(id, aheadMs, true);
-  fromLaboratory = state;
+  bench.fromLaboratory = state;
   await keepState(state);
   await queue.forgetStored();
 }
 
 /* The laboratory's time is known again: what was taken meanwhile is put right, or proven. */
 async function settleTimes(id, aheadMs, isBridged) {
-  lastSettled = { id, aheadMs, isBridged };
+  bench.lastSettled = { id, aheadMs, isBridged };
   await queue.settleTimes(id, aheadMs, isBridged);
-  draft?.settle(id, aheadMs, PROVEN_MS);
+  bench.draft?.settle(id, aheadMs, PROVEN_MS);
 }
 
 /* An entry may reach the queue just after its clock was settled. */
 async function settleLatecomers() {
-  if (!lastSettled || clock.doubt || !(await queue.hasDoubts())) return;
-  await settleTimes(lastSettled.id, lastSettled.aheadMs, lastSettled.isBridged);
+  if (!bench.lastSettled || clock.doubt || !(await queue.hasDoubts())) return;
+  await settleTimes(bench.lastSettled.id, bench.lastSettled.aheadMs, bench.lastSettled.isBridged);
 }
 
 async function exchange() {
@@ -176,13 +185,13 @@ async function exchange() {
   await readQueue();
   try {
     await askLaboratory();
-    heard = true;
+    bench.heard = true;
     await settleLatecomers();
     if (await queue.flush()) await askLaboratory();
-    if (!isKept) keepForLater();
+    if (!bench.isKept) keepForLater();
   } catch (error) {
     // Without a network the entries stay laid over the last known state.
-    heard = false;
+    bench.heard = false;
     console.info("The laboratory cannot be reached:", error.message);
   }
   await readQueue();
@@ -191,12 +200,12 @@ async function exchange() {
 
 /* Once the laboratory answers; without a network it is tried again after the next answer. */
 async function keepForLater() {
-  isKept = true;
+  bench.isKept = true;
   try {
     await keepBench();
-    await keepState(fromLaboratory);
+    await keepState(bench.fromLaboratory);
   } catch (error) {
-    isKept = false;
+    bench.isKept = false;
     console.info("This page cannot be kept on the tablet yet:", error.message);
   }
 }
@@ -208,70 +217,71 @@ async function keep(kind, content, told, doubt = null) {
     n = await queue.keep(kind, content, told, doubt);
   } catch {
     // What was typed stays on the screen: nothing is lost in silence.
-    cannotKeep = "This tablet could not keep what was just typed. Write it on paper, then try again.";
+    bench.cannotKeep = "This tablet could not keep what was just typed. Write it on paper, then try again.";
     await readQueue();
     return null;
   }
-  cannotKeep = "";
+  bench.cannotKeep = "";
   await readQueue();
   exchange().then(() => backIntoThePad(n));
   return n;
 }
 
 function backIntoThePad(n) {
-  const entry = entries.find((each) => each.n === n && each.state === "refused" && each.kind === "reading");
-  if (entry?.content.elapsed_s && !draft?.isTouched) putRight(entry);
+  const entry = bench.entries.find(
+    (each) => each.n === n && each.state === "refused" && each.kind === "reading",
+  );
+  if (entry?.content.elapsed_s && !bench.draft?.isTouched) putRight(entry);
 }
 
 const SECOND_TAP_MS = 2000;
-let lastStartMs = -Infinity;
 
 async function start() {
-  const run = batch.runs.find((each) => each.pk === shownPk);
+  const run = bench.batch.runs.find((each) => each.pk === bench.shownPk);
   // A second tap belongs to the cylinder just started, never to the next one that has moved under the finger.
-  if (performance.now() - lastStartMs < SECOND_TAP_MS) return;
-  lastStartMs = performance.now();
+  if (performance.now() - bench.lastStartMs < SECOND_TAP_MS) return;
+  bench.lastStartMs = performance.now();
   const startedAt = new Date(clock.nowMs()).toISOString();
   if (run.started_at || clock.doubt) return;
   run.started_at = startedAt; // at once, so that a second tap finds it started
-  chosenPk = null;
+  bench.chosenPk = null;
   const content = { run: String(run.pk), started_at: startedAt, source: "tablet" };
   if ((await keep("start", content, `Start of cylinder ${run.cylinder}`)) === null) run.started_at = null;
 }
 
 async function keepDraft(content, told) {
-  const kept = draft;
-  draft = null;
+  const kept = bench.draft;
+  bench.draft = null;
   if ((await keep("reading", content, told, kept.doubt)) === null) {
-    draft = kept;
+    bench.draft = kept;
     return;
   }
-  chosenPk = null;
+  bench.chosenPk = null;
   if (kept.replaces !== null) await dismiss(kept.replaces);
 }
 
 function keepReading(sure) {
-  if (!draft?.isComplete) return;
-  asked = sure ? [] : whatLooksWrong(batch, draft);
-  if (asked.length) return;
-  const content = draft.content();
-  const value = draft.above ? "above the scale" : content.reading;
+  if (!bench.draft?.isComplete) return;
+  bench.asked = sure ? [] : whatLooksWrong(bench.batch, bench.draft);
+  if (bench.asked.length) return;
+  const content = bench.draft.content();
+  const value = bench.draft.above ? "above the scale" : content.reading;
   keepDraft(
     content,
-    `Cylinder ${draft.run.cylinder}, ${slotName(draft.slotS)}: ${value}, ${content.temperature_c} °C at ${content.elapsed_s} s`,
+    `Cylinder ${bench.draft.run.cylinder}, ${slotName(bench.draft.slotS)}: ${value}, ${content.temperature_c} °C at ${content.elapsed_s} s`,
   );
 }
 
 function keepMissed() {
   const typed = $("other-reason").value.trim();
   const reason = typed || document.querySelector('input[name="why"]:checked')?.value || "";
-  if (!reason || !draft) {
+  if (!reason || !bench.draft) {
     $("other-reason").focus();
     return;
   }
   keepDraft(
-    { ...draft.missedContent(reason) },
-    `Cylinder ${draft.run.cylinder}, ${slotName(draft.slotS)}: missed`,
+    { ...bench.draft.missedContent(reason) },
+    `Cylinder ${bench.draft.run.cylinder}, ${slotName(bench.draft.slotS)}: missed`,
   );
   $("missed").open = false;
   $("other-reason").value = "";
@@ -279,55 +289,57 @@ function keepMissed() {
 }
 
 function press(key) {
-  asked = [];
-  draft?.press(key, clock);
+  bench.asked = [];
+  bench.draft?.press(key, clock);
   paint();
 }
 
 function goOn() {
-  if (draft?.isComplete) keepReading(false);
-  else if (draft?.isNumber("reading")) draft.field = "temperature_c";
+  if (bench.draft?.isComplete) keepReading(false);
+  else if (bench.draft?.isNumber("reading")) bench.draft.field = "temperature_c";
   paint();
 }
 
 function takeAnew() {
-  if (!draft) return;
-  draft.takeAnew(clock);
-  draft.field = "reading";
+  if (!bench.draft) return;
+  bench.draft.takeAnew(clock);
+  bench.draft.field = "reading";
   paint();
 }
 
 function stepBy(direction) {
-  if (!draft) return;
-  const step = draft.field === "reading" ? batch.step : 0.1;
-  const last = earlierReadings(batch, draft).find((reading) => reading[draft.field])?.[draft.field];
-  asked = [];
-  draft.step(direction, step, last, clock);
+  if (!bench.draft) return;
+  const step = bench.draft.field === "reading" ? bench.batch.step : 0.1;
+  const last = earlierReadings(bench.batch, bench.draft).find((reading) => reading[bench.draft.field])?.[
+    bench.draft.field
+  ];
+  bench.asked = [];
+  bench.draft.step(direction, step, last, clock);
   paint();
 }
 
 function throwAway() {
-  draft = null;
-  asked = [];
-  cannotKeep = "";
+  bench.draft = null;
+  bench.asked = [];
+  bench.cannotKeep = "";
   $("throw-panel").open = false;
   readQueue();
 }
 
 function tellToFinish() {
-  cannotKeep = `Cylinder ${draft.run.cylinder}: keep or clear what is typed first.`;
+  bench.cannotKeep = `Cylinder ${bench.draft.run.cylinder}: keep or clear what is typed first.`;
   readQueue();
 }
 
 /* Another cylinder is shown only when nothing typed would be lost by it. */
 function choose(pk, tile) {
   tile.blur(); // so that Enter goes on with the entry, not with the tile
-  if (draft?.isTouched && draft.run.pk !== pk) return tellToFinish();
-  cannotKeep = "";
-  lastStartMs = -Infinity; // chosen on purpose: no second tap
-  if (draft?.run.pk === pk) return;
-  chosenPk = pk;
-  draft = null;
+  if (bench.draft?.isTouched && bench.draft.run.pk !== pk) return tellToFinish();
+  bench.cannotKeep = "";
+  bench.lastStartMs = -Infinity; // chosen on purpose: no second tap
+  if (bench.draft?.run.pk === pk) return;
+  bench.chosenPk = pk;
+  bench.draft = null;
 }
 
 function onClick(event) {
@@ -336,7 +348,7 @@ function onClick(event) {
   const { key, step, run, switch: field } = button.dataset;
   if (key) press(key);
   else if (step) stepBy(Number(step));
-  else if (field && draft) draft.field = field;
+  else if (field && bench.draft) bench.draft.field = field;
   else if (run) choose(Number(run), button);
   paint();
 }
@@ -360,10 +372,10 @@ const acts = new Acts({
   keep,
   clock,
   stayWith(pk) {
-    chosenPk = pk;
+    bench.chosenPk = pk;
   },
   get batch() {
-    return batch;
+    return bench.batch;
   },
 });
 
@@ -371,7 +383,7 @@ const acts = new Acts({
 async function setClock() {
   const anchor = await keptAnchor();
   if (servedByTablet) return clock.carry(anchor, await workerCounter());
-  clock.set(Date.parse(fromLaboratory.now), null, undefined, answerBeganAt());
+  clock.set(Date.parse(bench.fromLaboratory.now), null, undefined, answerBeganAt());
   if (!anchor) return;
   const { aheadMs, isBridged } = aheadOfAnchor(anchor, clock.nowMs(), await workerCounter());
   await settleTimes(anchor.id, aheadMs, isBridged);
@@ -379,15 +391,15 @@ async function setClock() {
 
 async function begin() {
   await setClock();
-  doubtAskedFor = clock.id;
+  bench.doubtAskedFor = clock.id;
   await keepAnchor(clock.anchor(await workerCounter()));
   const kept = servedByTablet ? await keptState() : null;
-  if (kept && Date.parse(kept.now) > Date.parse(fromLaboratory.now)) fromLaboratory = kept;
+  if (kept && Date.parse(kept.now) > Date.parse(bench.fromLaboratory.now)) bench.fromLaboratory = kept;
   page.addEventListener("click", onClick);
   document.addEventListener("keydown", onKey);
   $("start").addEventListener("click", start);
   $("read-now").addEventListener("click", takeAnew);
-  $("above").addEventListener("click", () => draft?.goAbove(clock));
+  $("above").addEventListener("click", () => bench.draft?.goAbove(clock));
   $("keep").addEventListener("click", goOn);
   $("keep-asked").addEventListener("click", () => keepReading(true));
   $("keep-missed").addEventListener("click", keepMissed);
