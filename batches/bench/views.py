@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
-from django.conf import settings
+from pathlib import Path
+
 from django.contrib.auth.decorators import login_not_required, permission_required
+from django.contrib.staticfiles import finders
 from django.http import HttpRequest, HttpResponse, JsonResponse
 from django.shortcuts import render
 from django.urls import reverse
@@ -53,10 +55,15 @@ def _of_person(request: HttpRequest, answer: HttpResponse) -> HttpResponse:
 @login_not_required  # it names nobody, and a redirect would keep a tablet from renewing it
 @require_GET
 def bench_worker(request: HttpRequest) -> HttpResponse:
-    """The script that opens the bench without a network; it may stand before the pages of batches."""
-    answer = render(
-        request, "batches/bench_worker.js", {"files": settings.STATIC_URL}, content_type="text/javascript"
-    )
+    """
+    The script that opens the bench without a network; it may stand before the pages of batches.
+
+    Its address stays the same through all editions, so that a tablet finds the next one; the page that
+    registers it names the address of static files in the query.
+    """
+    script = finders.find("batches/bench/worker.js")
+    assert script is not None, "it is one of this app's own files"
+    answer = HttpResponse(Path(script).read_bytes(), content_type="text/javascript; charset=utf-8")
     answer["Service-Worker-Allowed"] = reverse("batches:list")
     answer["Cache-Control"] = "no-cache"
     return answer
