@@ -6,10 +6,10 @@ from batches.computing.models import ComputationRequest, Flag, RequestState, Res
 from batches.corrections.models import DensityCorrection, FillingCorrection
 from batches.entries.models import Entry, EntryVerdict
 from batches.equipment.models import Balance, Cylinder, DispersantLot, HydrometerRecord, Thermometer
-from batches.planning.models import Batch, BatchMove, BatchState, Run, Source
+from batches.planning.models import Batch, BatchMove, BatchState, Run, Source, TakenOut
 from batches.quality.models import PairReview
 from batches.review.models import FlagReview, RunDecision
-from batches.voiding.models import RunVoid, TakenOut, VoidLifted
+from batches.voiding.models import RunVoid, VoidLifted
 
 __all__ = [
     "Balance",

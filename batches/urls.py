@@ -2,7 +2,7 @@ from django.urls import path
 
 from batches.balance import sieving
 from batches.balance import views as weighing
-from batches.bench import paper
+from batches.bench import paper, tablet
 from batches.bench import views as bench
 from batches.equipment import views as equipment
 from batches.overview import views as planning
@@ -42,7 +42,7 @@ urlpatterns = [
     path("batches/<str:number>/bench/state/", bench.bench_state, name="bench_state"),
     path("batches/<str:number>/paper/", paper.paper, name="paper"),
     path("bench/worker.js", bench.bench_worker, name="bench_worker"),
-    path("bench/entries/", bench.EntriesView.as_view(), name="entries"),
+    path("bench/entries/", tablet.EntriesView.as_view(), name="entries"),
     path("runs/<int:pk>/", runs.run, name="run"),
     path("runs/<int:pk>/lift/", runs.lift_void, name="lift_void"),
     path("review/", review.review_list, name="review_list"),

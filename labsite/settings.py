@@ -209,7 +209,7 @@ CELERY_WORKER_PREFETCH_MULTIPLIER = 4
 CELERY_WORKER_ENABLE_REMOTE_CONTROL = False
 CELERY_WORKER_HIJACK_ROOT_LOGGER = False
 CELERY_BROKER_CONNECTION_RETRY_ON_STARTUP = True
-CELERY_BEAT_SCHEDULE = {"ring again": {"task": "batches.ring_again", "schedule": 5.0}}
+CELERY_BEAT_SCHEDULE = {"notify again": {"task": "batches.notify_again", "schedule": 5.0}}
 CELERY_BEAT_SCHEDULE_FILENAME = str(SILTBOOK_HOME / "schedule")
 if CELERY_BROKER_URL.startswith("pgmq"):
     CELERY_BROKER_TRANSPORT_OPTIONS = {

@@ -11,9 +11,9 @@ from uuid import uuid4
 
 from django.utils import timezone
 
-from batches.entries.door import Answer, receive
+from batches.entries.door import Response, receive
 from batches.models import Balance, Batch, Cylinder, DispersantLot, HydrometerRecord, Run, Thermometer
-from batches.planning.rules import duplicates_due, plan_batch
+from batches.planning.rules import duplicates_due, plan_batch, start_soak, unweighed_duplicates
 from particles.models import (
     Client,
     ClientPerson,
@@ -124,7 +124,7 @@ def bag_of(sample: Sample, fine_earth_g: int, by: Any, *, at: datetime) -> None:
     )
 
 
-def send(kind: str, by: Any, *, at: datetime | None = None, **content: Any) -> Answer:
+def send(kind: str, by: Any, *, at: datetime | None = None, **content: Any) -> Response:
     """One entry as a tablet sends it: text fields under a fresh name. Needs a transactional test."""
     typed = {key: str(value) for key, value in content.items()}
     return receive(uuid4(), kind, typed, by=by, at=at or timezone.now(), device="test tablet")
@@ -164,7 +164,7 @@ def _made_with(portions: list[Portion], the_bench: Bench) -> dict[str, Any]:
 
 
 def _soaked_and_filled(made: Batch, by: Any, at: datetime) -> None:
-    made.start_soak(by=by, at=at)
+    start_soak(made, by=by, at=at)
     made.disperse(by=by, at=at + timedelta(hours=16), mixing_minutes=5)
 
 
@@ -185,7 +185,7 @@ def batch_with_duplicates(
     needed = len(portions) + 1 + duplicates_due(len(portions), made_with["method"])
     made = plan_batch(cylinders=the_bench.cylinders[:needed], by=by, at=at, **made_with)
     if filled:
-        for duplicate in made.unweighed_duplicates():
+        for duplicate in unweighed_duplicates(made):
             stored("weighing", by, portion=duplicate.pk, balance=the_bench.balance.pk, **MASSES_G)
         _soaked_and_filled(made, by, at)
     return made

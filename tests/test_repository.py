@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import configparser
 import re
 import subprocess
 from pathlib import Path
@@ -44,6 +45,47 @@ def test_each_set_up_command_makes_its_own_environment(heading: str, install: st
     line = first_code_line(heading)
     assert line.startswith("python3.11 -m venv .venv && ")
     assert f"&& {install} && {run}" in line
+
+
+PIN = re.compile(r"^(?P<name>[\w.-]+)(?:\[[\w, -]+\])?==(?P<version>[^\s;]+)")
+
+
+def requirement_lines(name: str) -> list[str]:
+    """Requirements of a list, one string each: continued lines joined, comments and `-r`, `-c` lines left out."""
+    text = (ROOT / name).read_text(encoding="utf-8").replace("\\\n", " ")
+    lines = [re.sub(r"(^|\s)#.*", "", line).strip() for line in text.splitlines()]
+    return [line for line in lines if line and not line.startswith(("-r ", "-c "))]
+
+
+def pins(name: str) -> dict[str, str]:
+    """Exact version of each package of a list; fails for a line that pins none, or for one named twice."""
+    found: dict[str, str] = {}
+    for line in requirement_lines(name):
+        pin = PIN.match(line)
+        assert pin, f"{name}: {line[:60]} is not pinned"
+        package = re.sub(r"[-_.]+", "-", pin["name"]).lower()
+        assert package not in found, f"{name}: {package} stands twice"
+        found[package] = pin["version"]
+    assert found, name
+    return found
+
+
+@pytest.mark.parametrize(
+    ("direct", "compiled"),
+    [("labsite/requirements.in", "requirements.txt"), ("tests/requirements.in", "tests/requirements.txt")],
+)
+def test_a_compiled_list_holds_its_direct_choices_with_hashes(direct: str, compiled: str) -> None:
+    assert pins(direct).items() <= pins(compiled).items()
+    for line in requirement_lines(compiled):
+        # One pin, then hashes alone: no marker, no index, no place on somebody's machine.
+        assert re.fullmatch(r"[^=]+==\S+(?:\s+--hash=sha256:[0-9a-f]{64})+", line), f"{compiled}: {line[:60]}"
+
+
+def test_the_tests_list_holds_the_whole_runtime_list_unchanged() -> None:
+    def whole(name: str) -> dict[str, str]:
+        return {line.split("==")[0]: line for line in requirement_lines(name)}
+
+    assert whole("requirements.txt").items() <= whole("tests/requirements.txt").items()
 
 
 def test_every_path_the_readme_names_exists() -> None:
@@ -89,3 +131,33 @@ def test_rows_are_locked_so_that_foreign_keys_never_wait() -> None:
         if path.suffix == ".py" and path.parts[0] != "tests":
             text = (ROOT / path).read_text(encoding="utf-8")
             assert not re.search(r"select_for_update\((?!no_key=True)", text), path
+
+
+def test_every_module_lies_in_a_layer() -> None:
+    """What no contract names could import anything; Django's own files (apps, migrations) are no stations."""
+    contracts = configparser.ConfigParser()
+    contracts.read(ROOT / ".importlinter", encoding="utf-8")
+    named: set[str] = set()
+    for section in contracts.values():
+        if section.get("type") == "layers" and "containers" in section:
+            layers = re.findall(r"[\w.]+", section["layers"])
+            named |= {f"{section['containers'].strip()}.{layer}" for layer in layers}
+    modules = {
+        ".".join(path.with_suffix("").parts)
+        for path in tracked()
+        if path.suffix == ".py" and path.parts[0] in {"labsite", "particles", "batches", "reports"}
+        if path.stem not in {"__init__", "apps"} and "migrations" not in path.parts
+    }
+    assert len(modules) > 200
+    outside = {m for m in modules if not any(m == layer or m.startswith(f"{layer}.") for layer in named)}
+    assert outside == set()
+    gone = {layer for layer in named if not any(m == layer or m.startswith(f"{layer}.") for m in modules)}
+    assert gone - {"labsite.apps"} == set()
+
+
+def test_no_folder_of_sources_is_a_pile() -> None:
+    sources = [p for p in tracked() if p.suffix == ".py" and p.parts[0] != "tests"]
+    kept = [p.parent for p in sources if p.stem != "__init__" and "migrations" not in p.parts]
+    folders = {str(folder): kept.count(folder) for folder in kept}
+    assert len(folders) > 40
+    assert {name: count for name, count in folders.items() if count > 16} == {}

@@ -8,7 +8,8 @@ from typing import Any, ClassVar
 from django import forms
 from django.utils import timezone
 
-from batches.balance.models import Purpose, SieveMass, Weighing
+from batches.balance.models import Purpose
+from batches.balance.rules import record_stack, record_weighings
 from batches.entries.forms import EntryForm, NumberField, PlainForm
 from batches.equipment.models import Balance
 from particles.models import Portion
@@ -51,7 +52,7 @@ class WeighingForm(PlainForm, EntryForm):
 
     def store(self, entry: Any, *, by: Any, at: Any) -> None:
         shared = {k: self.cleaned_data[k] for k in ("balance", "reason")}
-        Weighing.record(
+        record_weighings(
             self.cleaned_data["portion"], self.typed_masses_g(), entry=entry, by=by, at=at, **shared
         )
 
@@ -82,4 +83,4 @@ class SieveForm(WeighingForm):
         typed = self.cleaned_data
         retained_g = {opening: typed[self.sieve_name(opening)] for opening in self.OPENINGS_UM}
         shared = {name: typed[name] for name in ("portion", "balance", "reason")}
-        SieveMass.record_stack(retained_g, entry=entry, by=by, at=at, **shared)
+        record_stack(retained_g, entry=entry, by=by, at=at, **shared)

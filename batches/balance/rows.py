@@ -78,6 +78,6 @@ def mass_lines(portion: Portion, purposes: tuple[Purpose, ...]) -> list[MassLine
     return [MassLine(p, [w for w in found if w.purpose == p]) for p in purposes]
 
 
-def missing_words(portion: Portion) -> str:
+def missing_masses(portion: Portion) -> str:
     have = {w.purpose for w in portion.weighings.all()}
     return ", ".join(str(p.label) for p in needed_purposes(portion) if p not in have)

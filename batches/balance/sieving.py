@@ -15,8 +15,8 @@ from django.views.decorators.http import require_http_methods
 
 from batches.balance.forms import SieveForm
 from batches.balance.models import Purpose, SieveMass, Weighing
-from batches.entries.door import Answer
-from batches.entries.pages import answered_form, posted, send
+from batches.entries.door import Response
+from batches.entries.pages import form_with_response, posted, send
 from batches.room.lookups import portion_of, sample_or_404
 from particles.models import Portion, Sample
 
@@ -81,12 +81,12 @@ def _page(
     sample: Sample,
     portion: Portion,
     typed: dict[str, str] | None = None,
-    answer: Answer | None = None,
+    answer: Response | None = None,
 ) -> HttpResponse:
-    form = answered_form(SieveForm, typed, answer)
+    form = form_with_response(SieveForm, typed, answer)
     form.initial["portion"] = portion.pk
     stacks = stacks_of(portion)
-    words: dict[str, Any] = {
+    context: dict[str, Any] = {
         "sample": sample,
         "portion": portion,
         "form": form,
@@ -99,4 +99,4 @@ def _page(
             form["pan_g"],
         ],
     }
-    return render(request, "batches/balance/sieve.html", words, status=answer.status if answer else 200)
+    return render(request, "batches/balance/sieve.html", context, status=answer.status if answer else 200)

@@ -18,7 +18,7 @@ from batches.balance.forms import WeighingForm
 from batches.balance.models import CLOSED_FOR_MASSES, SieveMass
 from batches.balance.rows import (
     mass_lines,
-    missing_words,
+    missing_masses,
     needed_purposes,
     portions_to_weigh,
     samples_to_open,
@@ -26,8 +26,8 @@ from batches.balance.rows import (
 from batches.computing.record import moisture_pct
 from batches.corrections.forms import DensityCorrectionForm
 from batches.corrections.models import density_in_force, density_in_words
-from batches.entries.door import Answer
-from batches.entries.pages import answered_form, posted, send
+from batches.entries.door import Response
+from batches.entries.pages import form_with_response, posted, send
 from batches.review.odd_values import odd_masses
 from batches.room.forms import ASSUMED_DENSITY_G_CM3, TakePortionForm
 from batches.room.lookups import portion_of, sample_or_404
@@ -43,12 +43,12 @@ may_plan = permission_required("batches.plan", raise_exception=True)
 @require_GET
 def weighing(request: HttpRequest) -> HttpResponse:
     to_weigh = page_of(request, portions_to_weigh(request.user), key="weigh_page")
-    words = {
+    context = {
         "to_open": page_of(request, samples_to_open(request.user)),
         "to_weigh": to_weigh,
-        "lines": [{"portion": portion, "missing": missing_words(portion)} for portion in to_weigh],
+        "lines": [{"portion": portion, "missing": missing_masses(portion)} for portion in to_weigh],
     }
-    return render(request, "batches/balance/weighing.html", words)
+    return render(request, "batches/balance/weighing.html", context)
 
 
 @may_plan
@@ -58,7 +58,7 @@ def take_portion(request: HttpRequest, lab_number: str) -> HttpResponse:
     content = posted(request) | {"sample": str(sample.pk)}
     answer = send(request, "portion", request.POST.get("entry_id"), content)
     if not answer.stored:
-        form = answered_form(TakePortionForm, content, answer)
+        form = form_with_response(TakePortionForm, content, answer)
         return _weigh_page(request, sample_or_404(request, lab_number), take_form=form, status=answer.status)
     opened = sample.portion
     messages.success(request, f"{capfirst(str(opened))} is open. Weigh it now.")
@@ -86,13 +86,13 @@ def _weigh_page(
     take_form: TakePortionForm | None = None,
     density_form: DensityCorrectionForm | None = None,
     typed: dict[str, str] | None = None,
-    answer: Answer | None = None,
+    answer: Response | None = None,
     status: int = 200,
 ) -> HttpResponse:
     portion = portion_of(request, sample)
     opens = sample.state == SampleState.PREPARED and sample.pretreatment is not None
     decision = sample.pretreatment if opens or portion is None else portion.decision
-    words: dict[str, Any] = {
+    context: dict[str, Any] = {
         "sample": sample,
         "portion": portion,
         "decision": decision,
@@ -104,12 +104,12 @@ def _weigh_page(
         "opening_id": uuid4(),
     }
     if opens or take_form is not None:
-        words["take_form"] = take_form or TakePortionForm()
+        context["take_form"] = take_form or TakePortionForm()
     if decision is not None:
         density_g_cm3 = ASSUMED_DENSITY_G_CM3
         if portion is not None:
             density_g_cm3 = density_in_force(portion).particle_density_g_cm3
-        words["advice"] = weighing_advice(
+        context["advice"] = weighing_advice(
             decision.field_texture,
             sample.job.method,
             getattr(portion, "run", None),
@@ -118,11 +118,11 @@ def _weigh_page(
         )
     if portion is not None:
         out = hasattr(portion, "run") and hasattr(portion.run, "taken_out")
-        words |= _recorded(portion, typed, answer, open_for_masses=not (opens or out))
+        context |= _recorded(portion, typed, answer, open_for_masses=not (opens or out))
         stem = stem_for(getattr(portion, "run", None), timezone.localdate())
-        words |= _densities(portion, density_form, open_for_it=words["open_for_masses"])
-        words["odd"] = [] if opens else odd_masses(portion, sample.job.method.edition, stem)
-    return render(request, "batches/balance/weigh.html", words, status=status)
+        context |= _densities(portion, density_form, open_for_it=context["open_for_masses"])
+        context["odd"] = [] if opens else odd_masses(portion, sample.job.method.edition, stem)
+    return render(request, "batches/balance/weigh.html", context, status=status)
 
 
 def _densities(
@@ -132,7 +132,7 @@ def _densities(
     run = getattr(portion, "run", None)
     first = portion.duplicate_of or portion
     corrections = list(first.density_corrections.select_related("by").order_by("pk"))
-    words: dict[str, Any] = {
+    context: dict[str, Any] = {
         "density": density_in_words(density_in_force(portion)),
         "density_as_opened": first,
         "density_corrections": corrections,
@@ -145,8 +145,8 @@ def _densities(
             form.data = {**form.data, "seen": corrections[-1].pk if corrections else ""}
         else:
             form.initial = {"seen": corrections[-1].pk if corrections else None}
-        words |= {"density_form": form, "density_id": uuid4()}
-    return words
+        context |= {"density_form": form, "density_id": uuid4()}
+    return context
 
 
 @may_plan
@@ -157,7 +157,7 @@ def correct_density(request: HttpRequest, lab_number: str) -> HttpResponse:
     content = posted(request) | {"sample": str(sample.pk)}
     answer = send(request, "particle density", request.POST.get("entry_id"), content)
     if not answer.stored:
-        form = answered_form(DensityCorrectionForm, content, answer, auto_id=DENSITY_BOXES)
+        form = form_with_response(DensityCorrectionForm, content, answer, auto_id=DENSITY_BOXES)
         return _weigh_page(
             request, sample_or_404(request, lab_number), density_form=form, status=answer.status
         )
@@ -168,13 +168,13 @@ def correct_density(request: HttpRequest, lab_number: str) -> HttpResponse:
 
 
 def _recorded(
-    portion: Portion, typed: dict[str, str] | None, answer: Answer | None, *, open_for_masses: bool
+    portion: Portion, typed: dict[str, str] | None, answer: Response | None, *, open_for_masses: bool
 ) -> dict[str, Any]:
     lines = mass_lines(portion, needed_purposes(portion))
     corrects = typed is not None and "reason" in typed
     initial = {"portion": portion.pk}
     plain = WeighingForm(initial=initial, prefix=None)
-    answered = answered_form(WeighingForm, typed, answer) if answer is not None else plain
+    answered = form_with_response(WeighingForm, typed, answer) if answer is not None else plain
     form, correction = (plain, answered) if corrects else (answered, WeighingForm(initial=initial))
     masses = {str(line.purpose): float(line.weighings[-1].mass_g) for line in lines if line.weighings}
     return {

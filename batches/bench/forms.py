@@ -6,7 +6,8 @@ from typing import Any
 
 from django import forms
 
-from batches.bench.models import Observation, Reading, Replunge, TimeDoubt
+from batches.bench.models import Observation, Reading, TimeDoubt
+from batches.bench.rules import record_observation, record_reading, record_start, record_stirring
 from batches.entries.forms import ElapsedField, EntryForm, MomentField, NumberField, PlainForm, run_field
 from batches.planning.models import Source
 from particles.distribution import ReadingState
@@ -24,7 +25,9 @@ class StartForm(PlainForm, EntryForm):
 
     def store(self, entry: Any, *, by: Any, at: Any) -> None:
         typed = self.cleaned_data
-        typed["run"].start(started_at=typed["started_at"], source=typed["source"], entry=entry, by=by, at=at)
+        record_start(
+            typed["run"], started_at=typed["started_at"], source=typed["source"], entry=entry, by=by, at=at
+        )
 
 
 class ReplungeForm(PlainForm, EntryForm):
@@ -35,7 +38,7 @@ class ReplungeForm(PlainForm, EntryForm):
     reason = forms.CharField(max_length=300, label="Why it was stirred again")
 
     def store(self, entry: Any, *, by: Any, at: Any) -> None:
-        Replunge.record(**self.cleaned_data, entry=entry, by=by, at=at)
+        record_stirring(**self.cleaned_data, entry=entry, by=by, at=at)
 
 
 class ObservationForm(PlainForm, EntryForm):
@@ -66,7 +69,7 @@ class ObservationForm(PlainForm, EntryForm):
         return typed
 
     def store(self, entry: Any, *, by: Any, at: Any) -> None:
-        Observation.record(**self.cleaned_data, entry=entry, by=by, at=at)
+        record_observation(**self.cleaned_data, entry=entry, by=by, at=at)
 
 
 class ReadingForm(PlainForm, EntryForm):
@@ -107,4 +110,4 @@ class ReadingForm(PlainForm, EntryForm):
         return typed
 
     def store(self, entry: Any, *, by: Any, at: Any) -> None:
-        Reading.record(**self.cleaned_data, entry=entry, by=by, at=at)
+        record_reading(**self.cleaned_data, entry=entry, by=by, at=at)

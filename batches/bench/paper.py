@@ -13,10 +13,12 @@ from django.urls import reverse
 from django.views.decorators.http import require_http_methods
 
 from batches.bench.models import Reading, RunStart
+from batches.bench.rules import newest_stirring
 from batches.bench.state import unit_of
 from batches.entries.pages import send
 from batches.planning.models import OPEN_FOR_READINGS, Batch, BatchState, Run, Source
 from batches.room.lookups import batch_or_404
+from batches.voiding.models import void_of
 from particles.distribution import ReadingState
 
 VALUES = ("reading", "elapsed_s", "temperature_c", "reason")
@@ -82,17 +84,19 @@ def paper(request: HttpRequest, number: str) -> HttpResponse:
             return redirect(f"{reverse('batches:paper', args=[number])}?run={run.pk}")
         batch.refresh_from_db()
         _show_what_is_kept(batch, run, start, rows)
-    words = {
+    context = {
         "batch": batch,
         "unit": unit_of(batch),
         "runs": runs,
         "run": run,
+        "void": void_of(run),
+        "stirring": newest_stirring(run),
         "start": start,
         "rows": rows,
         "states": [s.value for s in ReadingState],
         "is_open": batch.state in OPEN_FOR_READINGS or batch.state == BatchState.DISPERSED,
     }
-    return render(request, "batches/bench/paper.html", words, status=status)
+    return render(request, "batches/bench/paper.html", context, status=status)
 
 
 def _start_row(run: Run) -> StartRow:
@@ -101,7 +105,7 @@ def _start_row(run: Run) -> StartRow:
 
 def _recorded(run: Run) -> dict[int, list[Reading]]:
     found: dict[int, list[Reading]] = {}
-    again = run.replunge
+    again = newest_stirring(run)
     for reading in run.readings.filter(replunge=again).select_related("by").order_by("slot_s", "attempt"):
         found.setdefault(reading.slot_s, []).append(reading)
     return found

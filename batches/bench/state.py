@@ -7,9 +7,10 @@ from typing import Any
 from django.db.models import Prefetch
 from django.utils import timezone
 
-from batches.bench.models import COLDEST_C, NOTED_IN, WARMEST_C, Observation, Reading
-from batches.planning.models import OPEN_FOR_READINGS, Batch, BatchState, Run
-from batches.voiding.models import RunVoid
+from batches.bench.models import COLDEST_C, WARMEST_C, Observation, Reading
+from batches.bench.rules import current_readings, newest_stirring
+from batches.planning.models import NOTED_IN, OPEN_FOR_READINGS, Batch, BatchState, Run
+from batches.voiding.models import RunVoid, void_of
 from particles.distribution import HydrometerScale, Sight
 
 STEP_OF_SCALE = {HydrometerScale.GRAMS_PER_LITRE: 0.5, HydrometerScale.RELATIVE_DENSITY: 0.0005}
@@ -59,8 +60,8 @@ def state_of(batch: Batch) -> dict[str, Any]:
 
 
 def _run(run: Run) -> dict[str, Any]:
-    start, again = getattr(run, "run_start", None), run.replunge
-    zero = again or start
+    start, again = getattr(run, "run_start", None), newest_stirring(run)
+    zero, void = again or start, void_of(run)
     return {
         "pk": run.pk,
         "cylinder": run.cylinder.serial,
@@ -68,7 +69,7 @@ def _run(run: Run) -> dict[str, Any]:
         "is_blank": run.is_blank,
         "started_at": None if zero is None else zero.started_at.isoformat(),
         "stirred_again": 0 if again is None else again.turn - 1,
-        "void": None if run.void is None else run.void.in_words,
+        "void": None if void is None else void.in_words,
         "seen": [
             {
                 "entry_id": str(each.entry.entry_id),
@@ -79,7 +80,7 @@ def _run(run: Run) -> dict[str, Any]:
             for each in run.observations.all()
             if each.takes_back_id is None and not hasattr(each, "taken_back_by")
         ],
-        "readings": {str(reading.slot_s): _reading(reading) for reading in run.current_readings},
+        "readings": {str(reading.slot_s): _reading(reading) for reading in current_readings(run)},
     }
 
 

@@ -16,7 +16,7 @@ from particles.records.moves import allowed_moves
 
 HEARTBEAT_LOST_AFTER = timedelta(seconds=70)
 """Longer than the hard time limit of a task: whoever is silent for so long is gone."""
-RING_AGAIN_AFTER = timedelta(seconds=10)
+NOTIFY_AGAIN_AFTER = timedelta(seconds=10)
 MOST_ATTEMPTS = 5
 
 
@@ -58,7 +58,7 @@ class RequestQuerySet(models.QuerySet["ComputationRequest"]):
         return failed + lost.filter(attempts__lt=MOST_ATTEMPTS).update(state=R.ASKED)
 
     def waiting(self, *, at: datetime) -> RequestQuerySet:
-        return self.filter(state=R.ASKED, asked_at__lt=at - RING_AGAIN_AFTER)
+        return self.filter(state=R.ASKED, asked_at__lt=at - NOTIFY_AGAIN_AFTER)
 
 
 @audited
@@ -129,6 +129,12 @@ class Result(models.Model):
     @property
     def distribution(self) -> SizeDistribution | None:
         return None if self.figures is None else from_plain(self.figures)
+
+
+def result_in_force(run: Run) -> Result | None:
+    """The result that belongs to the request in force; None while that one is being computed."""
+    request = run.requests.order_by("-turn").first()
+    return None if request is None else run.results.filter(request=request).first()
 
 
 @audited

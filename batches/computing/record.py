@@ -9,9 +9,11 @@ from django.db.models import Prefetch
 
 from batches.balance.models import Purpose
 from batches.bench.models import Reading
+from batches.bench.rules import current_readings, missing_slots
 from batches.computing.models import Result
 from batches.corrections.models import density_in_force
 from batches.planning.models import Batch, Run
+from batches.voiding.models import void_of
 from particles.distribution import Correction, ReadingPoint, ReadingState, RunRecord, Seen, Sieving, Sight
 from particles.distribution import SieveMass as SieveMassRecord
 from particles.models import Portion, Preparation
@@ -65,9 +67,9 @@ def gather_batch(batch: Batch) -> list[GatheredRun]:
         .order_by("position")
     )
     [blank] = [run for run in runs if run.is_blank]
-    blank_complete = not blank.missing_slots()
+    blank_complete = not missing_slots(blank)
     return [
-        GatheredRun(run, _record(run, blank), blank_complete and not run.missing_slots())
+        GatheredRun(run, _record(run, blank), blank_complete and not missing_slots(run))
         for run in runs
         if not run.is_blank
     ]
@@ -79,7 +81,7 @@ def _record(run: Run, blank: Run) -> RunRecord:
     weighings = sorted(portion.weighings.all(), key=lambda weighing: weighing.attempt)
     masses = {str(weighing.purpose): float(weighing.mass_g) for weighing in weighings}
     correction_c = float(batch.thermometer.correction_c)
-    blanks = [r for r in blank.current_readings if r.state == ReadingState.READ]
+    blanks = [r for r in current_readings(blank) if r.state == ReadingState.READ]
     volume_ml = float(run.cylinder.volume_ml)
     preparation = preparation_in_force(portion, batch)
     decision, density = portion.decision, density_in_force(portion)
@@ -87,7 +89,7 @@ def _record(run: Run, blank: Run) -> RunRecord:
     return RunRecord(
         label=run.title,
         hydrometer=batch.hydrometer.as_measured(),
-        readings=tuple(_point(r, blanks, correction_c) for r in run.current_readings),
+        readings=tuple(_point(r, blanks, correction_c) for r in current_readings(run)),
         correction=Correction(batch.method.edition.correction),
         oven_dry_mass_g=masses.get(Purpose.PRETREATED) if pretreated else None,
         air_dry_mass_g=None if pretreated else masses.get(Purpose.PORTION),
@@ -115,9 +117,10 @@ def _seen(run: Run, *, at_blank: bool) -> Iterator[Seen]:
 
 
 def _void(run: Run, blank: Run) -> str:
-    if run.void is not None:
-        return run.void.in_words
-    return "" if blank.void is None else f"its blank is void, {blank.void.in_words}"
+    own, of_blank = void_of(run), void_of(blank)
+    if own is not None:
+        return own.in_words
+    return "" if of_blank is None else f"its blank is void, {of_blank.in_words}"
 
 
 def preparation_in_force(portion: Portion, batch: Batch) -> Preparation | None:

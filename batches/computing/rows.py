@@ -6,8 +6,10 @@ from dataclasses import dataclass
 
 from django.db.models import Prefetch
 
+from batches.bench.rules import current_readings
 from batches.computing.models import ComputationRequest, Flag, RequestState, Result
 from batches.planning.models import Batch, BatchState, Run
+from batches.voiding.models import RunVoid, void_of
 from particles.distribution import Fractions, TextureClass
 
 STEPS = (
@@ -60,6 +62,7 @@ class CylinderRow:
     slots: int
     slots_read: int
     started: bool
+    void: RunVoid | None
     request: ComputationRequest | None
     result: Result | None
     fractions: Fractions | None
@@ -102,8 +105,9 @@ def _row(run: Run, slots: int) -> CylinderRow:
     return CylinderRow(
         run=run,
         slots=slots,
-        slots_read=len(run.current_readings),
+        slots_read=len(current_readings(run)),
         started=hasattr(run, "run_start"),
+        void=void_of(run),
         request=request,
         result=result,
         fractions=None if distribution is None else distribution.fractions,

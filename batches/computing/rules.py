@@ -12,10 +12,12 @@ from collections.abc import Iterator
 from datetime import datetime
 from typing import Any
 
+from celery import current_app
 from django.db import OperationalError, transaction
 from django.utils import timezone
 from kombu.exceptions import OperationalError as QueueError
 
+from batches.bench.rules import missing_slots
 from batches.computing.models import ComputationRequest, Flag, RequestState, Result
 from batches.computing.record import gather
 from batches.planning.models import CLOSED, Batch, BatchState, Run
@@ -36,12 +38,15 @@ from particles.models import Sample, SampleState
 
 NOT_COMPUTED_NOW = (*CLOSED, BatchState.SUBMITTED)
 """What a reviewer looks at, or signed, is not computed anew behind their back."""
+COMPUTE_RUN = "batches.compute_run"
+"""Name of the task that workers know; the task imports these rules, not they the task."""
+
 logger = logging.getLogger(__name__)
 
 
 def is_complete(run: Run) -> bool:
     """Whether every slot of this run and of its blank holds a reading or a reason."""
-    return not run.is_blank and not run.missing_slots() and not run.batch.blank.missing_slots()
+    return not run.is_blank and not missing_slots(run) and not missing_slots(run.batch.blank)
 
 
 def ask(run: Run, *, by: Any, at: datetime) -> ComputationRequest | None:
@@ -61,7 +66,7 @@ def ask(run: Run, *, by: Any, at: datetime) -> ComputationRequest | None:
     )
     if not made:
         return _again_if_without_result(request)
-    transaction.on_commit(lambda: ring(request.pk))
+    transaction.on_commit(lambda: notify_worker(request.pk))
     return request
 
 
@@ -70,7 +75,7 @@ def _again_if_without_result(request: ComputationRequest) -> ComputationRequest:
     if request.state in (RequestState.DONE, RequestState.FAILED) and not hasattr(request, "result"):
         request.state, request.attempts, request.error = RequestState.ASKED, 0, ""
         request.save(update_fields=["state", "attempts", "error"])
-        transaction.on_commit(lambda: ring(request.pk))
+        transaction.on_commit(lambda: notify_worker(request.pk))
     return request
 
 
@@ -80,22 +85,20 @@ def ask_for_batch(batch: Batch, *, by: Any, at: datetime) -> None:
         ask(run, by=by, at=at)
 
 
-def ring(request_pk: int) -> None:
-    """Tell a worker. A bell that cannot be rung loses nothing: the row is rung for again."""
-    from batches.computing.tasks import compute_run
-
+def notify_worker(request_pk: int) -> None:
+    """Send a worker the number of a request. A lost message loses nothing: the row is notified of again."""
     try:
-        compute_run.apply_async((request_pk,), retry=False)
+        current_app.send_task(COMPUTE_RUN, (request_pk,), retry=False)
     except (QueueError, OSError) as error:
         logger.warning("The queue did not take the message for request %s: %s", request_pk, error)
 
 
-def ring_again(*, at: datetime) -> int:
-    """Ring for every request that has waited or whose worker fell silent. Returns how many."""
+def notify_again(*, at: datetime) -> int:
+    """Notify of every request that has waited or whose worker fell silent, and return how many."""
     ComputationRequest.objects.give_up_lost(at=at)
     waiting = list(ComputationRequest.objects.waiting(at=at).values_list("pk", flat=True))
     for pk in waiting:
-        ring(pk)
+        notify_worker(pk)
     return len(waiting)
 
 

@@ -1,18 +1,20 @@
-"""The worker's doorways."""
+"""The doorways of the workers: each task makes one call into the rules."""
 
 from __future__ import annotations
 
 from celery import shared_task
 from django.utils import timezone
 
-from batches.computing import rules as computing
+from batches.computing import rules
 
 
-@shared_task(name="batches.compute_run")
+@shared_task(name=rules.COMPUTE_RUN)
 def compute_run(request_pk: int) -> None:
-    computing.work(request_pk, at=timezone.now())
+    """Compute one request, unless another worker has it."""
+    rules.work(request_pk, at=timezone.now())
 
 
-@shared_task(name="batches.ring_again")
-def ring_again() -> None:
-    computing.ring_again(at=timezone.now())
+@shared_task(name="batches.notify_again")
+def notify_again() -> None:
+    """Notify the workers of every request that has waited too long."""
+    rules.notify_again(at=timezone.now())

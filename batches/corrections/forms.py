@@ -6,8 +6,12 @@ from typing import Any
 
 from django import forms
 
-from batches.corrections.models import DensityCorrection, FillingCorrection
-from batches.corrections.rules import require_no_reviewer, require_open_batch
+from batches.corrections.rules import (
+    correct_density,
+    correct_filling,
+    require_no_reviewer,
+    require_open_batch,
+)
 from batches.entries.forms import EntryForm
 from batches.planning.forms import FillingFactsForm
 from batches.room.forms import DensityForm
@@ -34,7 +38,7 @@ class DensityCorrectionForm(DensityForm, EntryForm):
     def store(self, entry: Any, *, by: Any, at: Any) -> None:
         typed = self.cleaned_data
         require_open_batch(typed["sample"], by=by)
-        DensityCorrection.record(
+        correct_density(
             typed["portion"],
             seen=typed["seen"],
             reason=typed["reason"],
@@ -53,4 +57,4 @@ class FillingCorrectionForm(FillingFactsForm, EntryForm):
 
     def store(self, entry: Any, *, by: Any, at: Any) -> None:
         require_no_reviewer(self.cleaned_data["batch"].lock(), by=by)
-        FillingCorrection.record(**self.cleaned_data, entry=entry, by=by, at=at)
+        correct_filling(**self.cleaned_data, entry=entry, by=by, at=at)

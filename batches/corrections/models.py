@@ -2,20 +2,15 @@
 
 from __future__ import annotations
 
-from datetime import datetime
-from decimal import Decimal
-from typing import Any
-
-from django.db import models, transaction
+from django.db import models
 from django.db.models import Q
 
-from batches.balance.models import lock_open
+from batches.entries.models import EnteredAct
 from batches.planning.models import Batch, BatchState, batch_open_for
 from particles.distribution.possible import PARTICLE_DENSITY_POSSIBLE_G_CM3
 from particles.models import Portion
 from particles.records.history import audited, never_changed
-from particles.records.refusals import NotPossible, WrongState
-from particles.records.superseding import Superseding, _require_due
+from particles.records.superseding import Superseding
 
 LIGHTEST, HEAVIEST = PARTICLE_DENSITY_POSSIBLE_G_CM3.ends
 FILLED_AND_OPEN = (
@@ -27,8 +22,10 @@ FILLED_AND_OPEN = (
 
 
 @audited
-class DensityCorrection(Superseding):
+class DensityCorrection(EnteredAct, Superseding):
     """Another particle density of a first portion; its duplicate, the same soil, follows it."""
+
+    batch_path = "portion__run__batch"
 
     portion = models.ForeignKey(Portion, on_delete=models.PROTECT, related_name="density_corrections")
     particle_density_g_cm3 = models.DecimalField(max_digits=5, decimal_places=3)
@@ -58,38 +55,6 @@ class DensityCorrection(Superseding):
     def in_words(self) -> str:
         return density_in_words(self)
 
-    @classmethod
-    @transaction.atomic
-    def record(
-        cls,
-        portion: Portion,
-        *,
-        particle_density_g_cm3: Decimal,
-        particle_density_measured: bool,
-        seen: int | None,
-        reason: str,
-        entry: Any,
-        by: Any,
-        at: datetime,
-    ) -> DensityCorrection:
-        """Supersede the density in force of a first portion, unless its batch is under review or closed."""
-        if portion.duplicate_of_id is not None:
-            raise NotPossible(f"{portion} has the density of its first portion: correct it there.")
-        lock_open(portion, nothing="its particle density is not corrected")
-        newest = portion.density_corrections.order_by("pk").last()
-        _require_due(newest, seen=seen, reason=reason, what=f"the particle density of {portion}")
-        made = cls(
-            portion=portion,
-            supersedes=newest,
-            particle_density_g_cm3=particle_density_g_cm3,
-            particle_density_measured=particle_density_measured,
-            reason=reason,
-            entry=entry,
-            by=by,
-            at=at,
-        )
-        return made.keep(earlier=density_in_words(newest or portion))
-
 
 def density_in_force(portion: Portion) -> Portion | DensityCorrection:
     """What holds the particle density that counts: the portion itself, its first portion, or the last correction."""
@@ -103,8 +68,10 @@ def density_in_words(held: Portion | DensityCorrection) -> str:
 
 
 @audited
-class FillingCorrection(Superseding):
+class FillingCorrection(EnteredAct, Superseding):
     """Another time on the mixer, or another word on why the soak was cut short; no figure rests on either."""
+
+    batch_path = "batch"
 
     batch = models.ForeignKey(Batch, on_delete=models.PROTECT, related_name="filling_corrections")
     mixing_minutes = models.DecimalField(max_digits=4, decimal_places=1)
@@ -127,39 +94,6 @@ class FillingCorrection(Superseding):
     @property
     def in_words(self) -> str:
         return filling_in_words(self)
-
-    @classmethod
-    @transaction.atomic
-    def record(
-        cls,
-        batch: Batch,
-        *,
-        mixing_minutes: Decimal,
-        soak_note: str,
-        seen: int | None,
-        reason: str,
-        entry: Any,
-        by: Any,
-        at: datetime,
-    ) -> FillingCorrection:
-        """Supersede what was recorded at the filling, until the batch is handed over."""
-        batch = batch.lock()
-        if batch.state not in FILLED_AND_OPEN:
-            raise WrongState(f"{batch} is “{batch.state}”; its filling is not corrected now.")
-        newest = batch.filling_corrections.order_by("pk").last()
-        _require_due(newest, seen=seen, reason=reason, what=f"the filling of {batch}")
-        batch.require_soaked_or_said(batch.soaked_h, soak_note)
-        made = cls(
-            batch=batch,
-            supersedes=newest,
-            mixing_minutes=mixing_minutes,
-            soak_note=soak_note,
-            reason=reason,
-            entry=entry,
-            by=by,
-            at=at,
-        )
-        return made.keep(earlier=filling_in_words(newest or batch))
 
 
 def filling_in_force(batch: Batch) -> Batch | FillingCorrection:

@@ -1,13 +1,26 @@
-"""What a batch has to say to a correction of what was recorded of its samples before the bench."""
+"""Supersedes what was recorded of a batch, and says what a batch has to say to a correction before the bench."""
 
 from __future__ import annotations
 
+from datetime import datetime
+from decimal import Decimal
 from typing import Any
 
+from django.db import transaction
+
+from batches.balance.rules import lock_open
+from batches.corrections.models import (
+    FILLED_AND_OPEN,
+    DensityCorrection,
+    FillingCorrection,
+    density_in_words,
+    filling_in_words,
+)
+from batches.planning.four_eyes import has_reviewed
 from batches.planning.models import CLOSED, Batch, Run
-from batches.review.models import FlagReview
-from particles.models import Sample
-from particles.records.refusals import NotThisPerson
+from particles.models import Portion, Sample
+from particles.records.refusals import NotPossible, NotThisPerson, WrongState
+from particles.records.superseding import require_due
 
 
 def run_under_way(sample: Sample) -> Run | None:
@@ -33,5 +46,71 @@ def require_open_batch(sample: Sample, *, by: Any) -> None:
 
 
 def require_no_reviewer(batch: Batch, *, by: Any) -> None:
-    if FlagReview.objects.filter(flag__result__run__batch=batch, by=by).exists():
-        raise NotThisPerson(f"{by} has reviewed flags of {batch} and corrects nothing in it any more.")
+    """Refuse a correction by somebody who stands on the review's side of the batch."""
+    if has_reviewed(by, batch):
+        raise NotThisPerson(
+            f"{by} has reviewed flags or figures of {batch} and corrects nothing in it any more."
+        )
+
+
+@transaction.atomic
+def correct_density(
+    portion: Portion,
+    *,
+    particle_density_g_cm3: Decimal,
+    particle_density_measured: bool,
+    seen: int | None,
+    reason: str,
+    entry: Any,
+    by: Any,
+    at: datetime,
+) -> DensityCorrection:
+    """Supersede the density in force of a first portion, unless its batch is under review or closed."""
+    if portion.duplicate_of_id is not None:
+        raise NotPossible(f"{portion} has the density of its first portion: correct it there.")
+    lock_open(portion, nothing="its particle density is not corrected")
+    newest = portion.density_corrections.order_by("pk").last()
+    require_due(newest, seen=seen, reason=reason, what=f"the particle density of {portion}")
+    made = DensityCorrection(
+        portion=portion,
+        supersedes=newest,
+        particle_density_g_cm3=particle_density_g_cm3,
+        particle_density_measured=particle_density_measured,
+        reason=reason,
+        entry=entry,
+        by=by,
+        at=at,
+    )
+    return made.keep(earlier=density_in_words(newest or portion))
+
+
+@transaction.atomic
+def correct_filling(
+    batch: Batch,
+    *,
+    mixing_minutes: Decimal,
+    soak_note: str,
+    seen: int | None,
+    reason: str,
+    entry: Any,
+    by: Any,
+    at: datetime,
+) -> FillingCorrection:
+    """Supersede what was recorded at the filling, until the batch is handed over."""
+    batch = batch.lock()
+    if batch.state not in FILLED_AND_OPEN:
+        raise WrongState(f"{batch} is “{batch.state}”; its filling is not corrected now.")
+    newest = batch.filling_corrections.order_by("pk").last()
+    require_due(newest, seen=seen, reason=reason, what=f"the filling of {batch}")
+    batch.require_soaked_or_said(batch.soaked_h, soak_note)
+    made = FillingCorrection(
+        batch=batch,
+        supersedes=newest,
+        mixing_minutes=mixing_minutes,
+        soak_note=soak_note,
+        reason=reason,
+        entry=entry,
+        by=by,
+        at=at,
+    )
+    return made.keep(earlier=filling_in_words(newest or batch))

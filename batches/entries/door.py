@@ -22,7 +22,7 @@ OUTCOME = EntryVerdict.Outcome
 
 
 @dataclass(frozen=True)
-class Answer:
+class Response:
     """What the person hears back."""
 
     stored: bool
@@ -41,7 +41,7 @@ class Answer:
 
 def receive(
     entry_id: UUID, kind: str, content: dict[str, Any], *, by: Any, at: datetime, device: str = ""
-) -> Answer:
+) -> Response:
     """
     Keep an entry, then judge it. Sending it again gives the same answer and stores nothing.
 
@@ -54,7 +54,7 @@ def receive(
         verdict = EntryVerdict.objects.filter(entry=entry).first()
         if verdict is not None:
             stored = verdict.outcome == OUTCOME.STORED
-            return Answer(stored, verdict.sentence or "Kept by the laboratory.", repeated=True)
+            return Response(stored, verdict.sentence or "Kept by the laboratory.", repeated=True)
         if not entry.is_first_of_its_name:
             return _refuse(
                 entry,
@@ -65,7 +65,7 @@ def receive(
         return _judge(entry, by=by, at=at)
 
 
-def _judge(entry: Entry, *, by: Any, at: datetime) -> Answer:
+def _judge(entry: Entry, *, by: Any, at: datetime) -> Response:
     form_class = FORMS.get(entry.kind)
     if form_class is None:
         return _refuse(entry, f"“{entry.kind}” is not a kind of entry: {', '.join(FORMS)}.", at)
@@ -81,7 +81,7 @@ def _judge(entry: Entry, *, by: Any, at: datetime) -> Answer:
         return _refuse(entry, str(refusal), at)
     entry.judge(OUTCOME.STORED, at=at)
     _ask_where_complete(form.cleaned_data, by=by, at=at)
-    return Answer(stored=True, sentence="Kept by the laboratory.")
+    return Response(stored=True, sentence="Kept by the laboratory.")
 
 
 def _label(form: EntryForm, name: str) -> str:
@@ -92,9 +92,11 @@ def _label(form: EntryForm, name: str) -> str:
     )
 
 
-def _refuse(entry: Entry, sentence: str, at: datetime, errors: dict[str, list[str]] | None = None) -> Answer:
+def _refuse(
+    entry: Entry, sentence: str, at: datetime, errors: dict[str, list[str]] | None = None
+) -> Response:
     entry.judge(OUTCOME.REFUSED, at=at, sentence=sentence)
-    return Answer(stored=False, sentence=sentence, field_errors=errors or {})
+    return Response(stored=False, sentence=sentence, field_errors=errors or {})
 
 
 def _ask_where_complete(typed: dict[str, Any], *, by: Any, at: datetime) -> None:

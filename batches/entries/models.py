@@ -18,6 +18,7 @@ from uuid import UUID
 from django.conf import settings
 from django.db import models
 
+from particles.records.act import Act
 from particles.records.history import audited, never_changed
 
 PLACES = ("run", "portion", "sample", "batch", "seen")
@@ -107,3 +108,12 @@ class EntryVerdict(models.Model):
 
     def __str__(self) -> str:
         return f"{self.entry}: {self.outcome}"
+
+
+class EnteredAct(Act):
+    """An act that was typed: it names the entry as received, of which it is what the laboratory keeps."""
+
+    entry = models.OneToOneField(Entry, on_delete=models.PROTECT, related_name="+")
+
+    class Meta:
+        abstract = True

@@ -15,7 +15,7 @@ from django.forms.utils import pretty_name
 from django.http import HttpRequest
 from django.utils import timezone
 
-from batches.entries.door import Answer, receive
+from batches.entries.door import Response, receive
 from batches.entries.kinds import FORMS
 from batches.entries.models import Entry, EntryVerdict
 
@@ -37,7 +37,7 @@ def whats_unkeepable(content: object) -> str:
     return ""
 
 
-def send(request: HttpRequest, kind: str, entry_id: object, content: dict[str, str]) -> Answer:
+def send(request: HttpRequest, kind: str, entry_id: object, content: dict[str, str]) -> Response:
     """Keep and judge what a form on a page holds."""
     try:
         name = entry_name(entry_id)
@@ -55,8 +55,8 @@ def posted(request: HttpRequest) -> dict[str, str]:
     return {k: str(v) for k, v in request.POST.items() if k not in {"csrfmiddlewaretoken", "entry_id"}}
 
 
-def answered_form(
-    form_class: type[Any], typed: dict[str, str] | None, answer: Answer | None, **kwargs: Any
+def form_with_response(
+    form_class: type[Any], typed: dict[str, str] | None, answer: Response | None, **kwargs: Any
 ) -> Any:
     """The form again, with what was typed and what was said to it."""
     form = form_class(typed, **kwargs)

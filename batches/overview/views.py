@@ -21,12 +21,13 @@ from batches.computing.rows import CylinderRow, cylinder_rows, state_kind, steps
 from batches.corrections.forms import FillingCorrectionForm
 from batches.corrections.models import FILLED_AND_OPEN, FillingCorrection
 from batches.entries.forms import ReasonForm
-from batches.entries.pages import answered_form, posted, send
-from batches.planning import rules as duplicates
+from batches.entries.pages import form_with_response, posted, send
+from batches.planning import rules as planning_rules
 from batches.planning.forms import AddDuplicateForm, FillingForm, PlanBatchForm
 from batches.planning.models import Batch, BatchState, Run
+from batches.planning.rules import unweighed_duplicates
 from batches.quality.pairs import Pair, pairs_among
-from batches.review import rules as approval
+from batches.review import rules as review_rules
 from batches.review.examination import AcrossBatch, across_batch
 from batches.room.lookups import batch_or_404
 from batches.voiding.forms import CannotBeWeighedForm
@@ -57,8 +58,8 @@ def batch_list(request: HttpRequest) -> HttpResponse:
         .order_by("-planned_at")
     )
     page = page_of(request, batches)
-    words = {"page": page, "rows": [{"batch": b, "kind": state_kind(b.state)} for b in page]}
-    return render(request, "batches/overview/list.html", words)
+    context = {"page": page, "rows": [{"batch": b, "kind": state_kind(b.state)} for b in page]}
+    return render(request, "batches/overview/list.html", context)
 
 
 def portions_ready(user: Any) -> Any:
@@ -92,28 +93,30 @@ def new(request: HttpRequest) -> HttpResponse:
         request.POST or None,
         portions=portions,
         on=timezone.localdate(now),
-        duplicates_due=duplicates.due_with(method),
+        duplicates_due=planning_rules.duplicates_due_by(method),
     )
     status = 200
     if request.method == "POST":
         status = 422
         if form.is_valid():
             try:
-                made = duplicates.plan_batch(method=method, by=request.user, at=now, **form.as_fields())
+                made = planning_rules.plan_batch(method=method, by=request.user, at=now, **form.as_fields())
             except RuleRefusal as refusal:
                 form.add_error(None, str(refusal))
                 status = 409
             else:
-                messages.success(request, f"{capfirst(str(made))} is planned. {duplicates.told(made)}")
+                messages.success(
+                    request, f"{capfirst(str(made))} is planned. {planning_rules.next_step(made)}"
+                )
                 return redirect("batches:batch", number=made.number)
-    words = {
+    context = {
         "method": method,
         "form": form,
         "rows": form.rows(),
         "duplicate_rows": form.duplicate_rows(),
         "several": len(methods) > 1,
     }
-    return render(request, "batches/overview/new.html", words, status=status)
+    return render(request, "batches/overview/new.html", context, status=status)
 
 
 def _counted(methods: Any, ready: Any) -> list[dict[str, Any]]:
@@ -130,7 +133,7 @@ def batch(request: HttpRequest, number: str) -> HttpResponse:
 def _batch_page(request: HttpRequest, batch: Batch, status: int = 200, **forms: Any) -> HttpResponse:
     rows = cylinder_rows(batch)
     last_move = batch.moves.select_related("by").order_by("pk").last()
-    words = {
+    context = {
         "batch": batch,
         "edition": batch.method.edition,
         "kind": state_kind(batch.state),
@@ -153,7 +156,7 @@ def _batch_page(request: HttpRequest, batch: Batch, status: int = 200, **forms: 
         "taken_out": batch.taken_out,
         "duplicate_form": AddDuplicateForm(on=timezone.localdate(), prefix="duplicate"),
     } | forms
-    return render(request, "batches/overview/batch.html", words, status=status)
+    return render(request, "batches/overview/batch.html", context, status=status)
 
 
 def _unweighed(
@@ -170,7 +173,7 @@ def _unweighed(
             if refused is not None and portion.run.pk == refused_pk
             else CannotBeWeighedForm(auto_id=f"out_{portion.run.pk}_%s"),
         }
-        for portion in batch.unweighed_duplicates()
+        for portion in unweighed_duplicates(batch)
     ]
 
 
@@ -178,16 +181,16 @@ def _filling(batch: Batch, refused: FillingCorrectionForm | None) -> dict[str, A
     """What counts of the filling, what was corrected, and the form that corrects it."""
     corrections = list(batch.filling_corrections.select_related("by").order_by("pk"))
     held: Batch | FillingCorrection = corrections[-1] if corrections else batch
-    words: dict[str, Any] = {"filling": held, "filling_corrections": corrections, "refilling_id": uuid4()}
+    context: dict[str, Any] = {"filling": held, "filling_corrections": corrections, "refilling_id": uuid4()}
     seen = corrections[-1].pk if corrections else None
     if refused is not None:
         # The page about to be shown lists the newest correction, so the next answer is to that one.
         refused.data = {**refused.data, "seen": seen or ""}
-        words["refilling_form"] = refused
+        context["refilling_form"] = refused
     elif batch.state in FILLED_AND_OPEN:
         recorded = {"mixing_minutes": f"{held.mixing_minutes:f}", "soak_note": held.soak_note, "seen": seen}
-        words["refilling_form"] = FillingCorrectionForm(initial=recorded)
-    return words
+        context["refilling_form"] = FillingCorrectionForm(initial=recorded)
+    return context
 
 
 def _across(batch: Batch) -> AcrossBatch | None:
@@ -215,7 +218,7 @@ def add_duplicate(request: HttpRequest, number: str) -> HttpResponse:
     if not form.is_valid():
         return _batch_page(request, batch, 422, duplicate_form=form)
     try:
-        run = duplicates.add_duplicate(batch, by=request.user, at=now, **form.cleaned_data)
+        run = planning_rules.add_duplicate(batch, by=request.user, at=now, **form.cleaned_data)
     except RuleRefusal as refusal:
         form.add_error(None, str(refusal))
         return _batch_page(request, batch_or_404(number), 409, duplicate_form=form)
@@ -232,11 +235,11 @@ def take_out_duplicate(request: HttpRequest, number: str, pk: int) -> HttpRespon
     answer = send(request, "cannot be weighed", request.POST.get("entry_id"), content)
     batch = batch_or_404(number)
     if not answer.stored:
-        form = answered_form(CannotBeWeighedForm, content, answer, auto_id=f"out_{pk}_%s")
-        if batch.state != BatchState.PLANNED or run.portion not in batch.unweighed_duplicates():
+        form = form_with_response(CannotBeWeighedForm, content, answer, auto_id=f"out_{pk}_%s")
+        if batch.state != BatchState.PLANNED or run.portion not in unweighed_duplicates(batch):
             messages.error(request, answer.sentence)  # the page has no place for the form any more
         return _batch_page(request, batch, answer.status, not_taken_out=(run.pk, form))
-    other = "Another can be added below. " if duplicates.candidates(batch) else ""
+    other = "Another can be added below. " if planning_rules.candidates(batch) else ""
     messages.success(
         request, f"{capfirst(str(run.portion))} is taken out of the batch. {other}The reviewer is told."
     )
@@ -246,7 +249,7 @@ def take_out_duplicate(request: HttpRequest, number: str, pk: int) -> HttpRespon
 @may_plan
 @require_POST
 def soak(request: HttpRequest, number: str) -> HttpResponse:
-    batch_or_404(number).start_soak(by=request.user, at=timezone.now())
+    planning_rules.start_soak(batch_or_404(number), by=request.user, at=timezone.now())
     messages.success(request, "The soak runs. Cover the beakers.")
     return redirect("batches:batch", number=number)
 
@@ -258,7 +261,7 @@ def disperse(request: HttpRequest, number: str) -> HttpResponse:
     content = posted(request) | {"batch": str(batch.pk)}
     answer = send(request, "filling", request.POST.get("entry_id"), content)
     if not answer.stored:
-        form = answered_form(FillingForm, content, answer)
+        form = form_with_response(FillingForm, content, answer)
         return _batch_page(request, batch_or_404(number), answer.status, filling_form=form)
     messages.success(request, "The cylinders are filled. Start them at the bench.")
     return redirect("batches:batch", number=number)
@@ -271,7 +274,7 @@ def correct_filling(request: HttpRequest, number: str) -> HttpResponse:
     content = posted(request) | {"batch": str(batch.pk)}
     answer = send(request, "filling, corrected", request.POST.get("entry_id"), content)
     if not answer.stored:
-        form = answered_form(FillingCorrectionForm, content, answer)
+        form = form_with_response(FillingCorrectionForm, content, answer)
         return _batch_page(request, batch_or_404(number), answer.status, refilling_form=form)
     messages.success(request, "What was recorded at the filling is corrected; both stay on record.")
     return redirect("batches:batch", number=number)
@@ -280,7 +283,7 @@ def correct_filling(request: HttpRequest, number: str) -> HttpResponse:
 @may_read
 @require_POST
 def submit(request: HttpRequest, number: str) -> HttpResponse:
-    approval.submit(batch_or_404(number), by=request.user, at=timezone.now())
+    review_rules.submit(batch_or_404(number), by=request.user, at=timezone.now())
     messages.success(request, "Handed over to review.")
     return redirect("batches:batch", number=number)
 

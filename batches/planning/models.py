@@ -3,25 +3,23 @@
 from __future__ import annotations
 
 from datetime import datetime, timedelta
-from typing import TYPE_CHECKING, Any, Self
+from typing import Any, Self
 
 import pgtrigger
 from django.conf import settings
 from django.db import models, transaction
-from django.db.models import F, OuterRef, Q, Subquery
+from django.db.models import Q
 from django.utils import timezone
 
+from batches.entries.models import EnteredAct
 from batches.equipment.models import Cylinder, DispersantLot, HydrometerRecord, Thermometer
+from batches.planning.four_eyes import FourEyes, people_in
 from particles.distribution.possible import MOST_PORTIONS
-from particles.models import MethodEditionRecord, NumberSeries, Portion, Preparation, Sample, SampleState
+from particles.models import MethodEditionRecord, NumberSeries, Portion, Sample, SampleState
+from particles.records.act import Side
 from particles.records.history import audited, never_changed, never_deleted
 from particles.records.moves import Move, allowed_moves, change_state
-from particles.records.refusals import AlreadyThere, NotPossible, NotThisPerson, WrongState
-
-if TYPE_CHECKING:
-    from batches.bench.models import Reading, Replunge, RunStart
-    from batches.computing.models import Result
-    from batches.voiding.models import RunVoid, TakenOut
+from particles.records.refusals import NotPossible, NotThisPerson, WrongState
 
 
 class BatchState(models.TextChoices):
@@ -48,39 +46,9 @@ MOVES: dict[str, tuple[str, ...]] = {
     B.RETURNED: (B.SUBMITTED, B.REJECTED),
 }
 OPEN_FOR_READINGS = (B.RUNNING, B.READINGS_COMPLETE, B.RETURNED)
+NOTED_IN = (B.DISPERSED, *OPEN_FOR_READINGS)
+"""While something seen at a cylinder is kept."""
 CLOSED = (B.APPROVED, B.REJECTED, B.ABORTED)
-
-_AT_CYLINDERS = ("reading", "runstart", "replunge", "observation", "runvoid", "takenout")
-"""Tables of what somebody did or saw at a cylinder; the same as in `Batch.workers`."""
-_WORKED_AT_A_CYLINDER = "UNION ALL".join(
-    f"""
-        SELECT 1 FROM batches_{table} t JOIN batches_run u ON u.id = t.run_id
-         WHERE u.batch_id = NEW.id AND t.by_id = NEW.approved_by_id
-        """
-    for table in _AT_CYLINDERS
-)
-_FOUR_EYES = f"""
-    IF NEW.state = 'approved' AND EXISTS ({_WORKED_AT_A_CYLINDER}UNION ALL
-        SELECT 1 FROM batches_weighing w JOIN batches_run u ON u.portion_id = w.portion_id
-         WHERE u.batch_id = NEW.id AND w.by_id = NEW.approved_by_id
-        UNION ALL
-        SELECT 1 FROM batches_sievemass s JOIN batches_run u ON u.portion_id = s.portion_id
-         WHERE u.batch_id = NEW.id AND s.by_id = NEW.approved_by_id
-        UNION ALL
-        SELECT 1 FROM batches_densitycorrection d JOIN batches_run u ON u.portion_id = d.portion_id
-         WHERE u.batch_id = NEW.id AND d.by_id = NEW.approved_by_id
-        UNION ALL
-        SELECT 1 FROM batches_fillingcorrection f
-         WHERE f.batch_id = NEW.id AND f.by_id = NEW.approved_by_id
-        UNION ALL
-        SELECT 1 FROM particles_preparation p JOIN particles_portion o ON o.sample_id = p.sample_id
-          JOIN batches_run u ON u.portion_id = o.id
-         WHERE u.batch_id = NEW.id AND p.by_id = NEW.approved_by_id
-    ) THEN
-        RAISE EXCEPTION 'nobody approves a batch they read or weighed in' USING ERRCODE = 'check_violation';
-    END IF;
-    RETURN NEW;
-"""
 
 
 @audited
@@ -145,12 +113,7 @@ class Batch(models.Model):
         triggers = [
             allowed_moves(MOVES),
             never_deleted(),
-            pgtrigger.Trigger(
-                name="four_eyes",
-                when=pgtrigger.Before,
-                operation=pgtrigger.Update,
-                func=pgtrigger.Func(_FOUR_EYES),
-            ),
+            FourEyes(name="four_eyes"),
             # Bound when the soak begins: the same record gives the same digest ever after.
             pgtrigger.Protect(
                 name="between_run_figure_stays",
@@ -228,38 +191,12 @@ class Batch(models.Model):
         """The only way a batch changes state."""
         change_state(self, to, by=by, at=at, reason=reason, **also)
 
-    def start_soak(self, *, by: Any, at: datetime) -> None:
-        """Dispersant added to every beaker and to the blank; the laboratory's own between-run figure is bound."""
-        from batches.quality.own_figure import own_spread
-
-        self.lot.require_usable(timezone.localdate(at))
-        self._require_duplicates_weighed()
-        own = own_spread(self.method, at=at)
-        bound: dict[str, Any] = (
-            {} if own is None else {"between_run_sd_pct": own.sd_pct, "between_run_pairs": own.pairs}
-        )
-        self.transition(B.SOAKING, by=by, at=at, soak_started_at=at, **bound)
-
     @property
     def taken_out(self) -> models.QuerySet[TakenOut]:
         """Duplicates that could not be weighed, with who said so and why."""
-        from batches.voiding.models import TakenOut
-
         return TakenOut.objects.filter(run__batch=self).select_related(
             "by", "run__portion__sample", "run__cylinder"
         )
-
-    def unweighed_duplicates(self) -> list[Portion]:
-        duplicates = self.sample_runs.filter(portion__duplicate_of__isnull=False)
-        runs = duplicates.exclude(portion__weighings__purpose="portion")
-        return [run.portion for run in runs if run.portion is not None]
-
-    def _require_duplicates_weighed(self) -> None:
-        waiting = ", ".join(str(portion) for portion in self.unweighed_duplicates())
-        if waiting:
-            raise NotPossible(
-                f"Not weighed yet: {waiting}. Weigh it, then start the soak; or say that it cannot be weighed."
-            )
 
     def disperse(self, *, by: Any, at: datetime, mixing_minutes: float, soak_note: str = "") -> None:
         """Mixed, transferred, filled to the mark. From here the membership is fixed."""
@@ -307,17 +244,6 @@ class Batch(models.Model):
         own = self.between_run_sd_pct
         return self.method.edition.dispersion_sd_pct if own is None else float(own)
 
-    @property
-    def is_read(self) -> bool:
-        """Whether every slot of every cylinder that is not void holds a reading or a reason."""
-        from batches.bench.models import Reading, Replunge
-
-        slots, standing = len(self.method.edition.schedule_s), self.runs.in_plan().not_void()
-        newest = Replunge.objects.filter(run=OuterRef("run")).order_by("-turn").values("pk")[:1]
-        of_zero = Reading.objects.filter(run__in=standing).annotate(zero=Subquery(newest))
-        counts = of_zero.filter(Q(replunge=F("zero")) | Q(replunge__isnull=True, zero__isnull=True))
-        return counts.values("run", "slot_s").distinct().count() == slots * standing.count()
-
     def lock(self) -> Batch:
         """The same batch, locked until the transaction ends."""
         return (
@@ -333,24 +259,8 @@ class Batch(models.Model):
             )
 
     def workers(self) -> set[int]:
-        """Everybody who started, read, noted, voided, weighed, sieved, prepared, corrected or took out here."""
-        from batches.balance.models import SieveMass, Weighing
-        from batches.bench.models import Observation, Reading, Replunge, RunStart
-        from batches.corrections.models import DensityCorrection, FillingCorrection
-        from batches.voiding.models import RunVoid, TakenOut
-
-        at_cylinders: tuple[Any, ...] = (Reading, RunStart, Replunge, Observation, RunVoid, TakenOut)
-        by_run = (m.objects.filter(run__batch=self) for m in at_cylinders)
-        by_portion = (
-            m.objects.filter(portion__run__batch=self) for m in (Weighing, SieveMass, DensityCorrection)
-        )
-        filled = FillingCorrection.objects.filter(batch=self)
-        prepared = Preparation.objects.filter(sample__portions__run__batch=self)
-        return {
-            pk
-            for rows in (*by_run, *by_portion, filled, prepared)
-            for pk in rows.values_list("by", flat=True)
-        }
+        """Primary keys of everybody who planned, prepared, weighed, read or did anything else here."""
+        return people_in(self, Side.BENCH)
 
     def require_other_person(self, by: Any) -> None:
         if by.pk in self.workers():
@@ -367,6 +277,11 @@ class Batch(models.Model):
 
 @audited
 class BatchMove(Move):
+    """One change of a batch's state; those up to the last reading are work done in it."""
+
+    batch_path = "batch"
+    WORK = (BatchState.SOAKING, BatchState.DISPERSED, BatchState.RUNNING, BatchState.READINGS_COMPLETE)
+
     batch = models.ForeignKey(Batch, on_delete=models.PROTECT, related_name="moves")
 
     class Meta(Move.Meta):
@@ -374,6 +289,11 @@ class BatchMove(Move):
 
     def __str__(self) -> str:
         return f"{self.batch}: {self.from_state} to {self.to_state}"
+
+    @classmethod
+    def done_in(cls, batch: Any) -> models.QuerySet[Any]:
+        """Moves that soaked, mixed, filled, started or ended the reading; handing over and deciding are none."""
+        return super().done_in(batch).filter(to_state__in=[str(state) for state in cls.WORK])
 
 
 CLOCK_TOLERANCE = timedelta(seconds=5)
@@ -419,12 +339,6 @@ class RunQuerySet(models.QuerySet["Run"]):
     def in_plan(self) -> Self:
         """Without the duplicates that could not be weighed and were taken out."""
         return self.filter(taken_out__isnull=True)
-
-    def not_void(self) -> Self:
-        """Without those that were made void, unless that was lifted."""
-        from batches.voiding.models import RunVoid
-
-        return self.exclude(pk__in=RunVoid.objects.filter(lifted__isnull=True).values("run"))
 
 
 @audited
@@ -475,128 +389,44 @@ class Run(models.Model):
         assert self.portion is not None, "the blank has no sample"
         return self.portion.sample
 
-    @property
-    def first_started_at(self) -> datetime | None:
-        from batches.bench.models import RunStart
 
-        start = RunStart.objects.filter(run=self).first()
-        return start.started_at if start else None
+@audited
+class TakenOut(EnteredAct):
+    """The act that takes a duplicate's run out of the plan. The run and its portion stay on record."""
 
-    @property
-    def replunge(self) -> Replunge | None:
-        """The newest time zero, when the cylinder was stirred again; None while the first start counts."""
-        return max(self.replunges.all(), key=lambda each: each.turn, default=None)
+    batch_path = "run__batch"
 
-    @property
-    def started_at(self) -> datetime | None:
-        """Time zero of the readings that count."""
-        again = self.replunge
-        return self.first_started_at if again is None else again.started_at
+    run = models.OneToOneField(Run, on_delete=models.PROTECT, related_name="taken_out")
+    reason = models.CharField(max_length=300, help_text="Why the duplicate cannot be weighed.")
 
-    def open_bench(self, what: str, *, states: tuple[str, ...], by: Any) -> Batch:
-        """The batch, locked, if `by` may add to this run now; `what` is what does not happen otherwise."""
-        from batches.review.models import FlagReview
-        from batches.voiding.models import TakenOut
+    class Meta:
+        ordering = ["pk"]
+        verbose_name_plural = "taken out"
+        constraints = [models.CheckConstraint(condition=~Q(reason=""), name="taking_out_says_why")]
+        triggers = [
+            never_changed(),
+            pgtrigger.Trigger(
+                name="only_a_duplicate_not_weighed",
+                when=pgtrigger.Before,
+                operation=pgtrigger.Insert,
+                func=pgtrigger.Func(
+                    """
+                    IF NOT EXISTS (
+                        SELECT 1 FROM batches_run u JOIN batches_batch b ON b.id = u.batch_id
+                          JOIN particles_portion p ON p.id = u.portion_id
+                         WHERE u.id = NEW.run_id AND b.state = 'planned' AND p.duplicate_of_id IS NOT NULL
+                           AND NOT EXISTS (
+                               SELECT 1 FROM batches_weighing w WHERE w.portion_id = p.id AND w.purpose = 'portion'
+                           )
+                    ) THEN
+                        RAISE EXCEPTION 'only a duplicate not weighed is taken out, before the soak'
+                            USING ERRCODE = 'check_violation';
+                    END IF;
+                    RETURN NEW;
+                    """
+                ),
+            ),
+        ]
 
-        batch = self.batch.lock()
-        if batch.state not in states:
-            raise WrongState(f"{batch} is “{batch.state}”; {what} now.")
-        if FlagReview.objects.filter(flag__result__run__batch=batch, by=by).exists():
-            raise NotThisPerson(f"{by} has reviewed flags of {batch} and reads nothing in it any more.")
-        out = TakenOut.objects.filter(run=self).first()
-        if out is not None:
-            raise WrongState(f"{self} was taken out of the plan by {out.by}: {out.reason}")
-        void = self.voids.filter(lifted__isnull=True).first()
-        if void is not None:
-            raise WrongState(
-                f"Cylinder {self.cylinder.serial} is void: {void.in_words}. Nothing is added to it."
-            )
-        return batch
-
-    def start(
-        self, *, started_at: datetime, source: str, entry: Any, by: Any, at: datetime, reason: str = ""
-    ) -> RunStart:
-        """The plunger left the liquid: time zero. The first start stays."""
-        from batches.bench.models import RunStart
-
-        batch = self.batch.lock()
-        if batch.state not in (BatchState.DISPERSED, BatchState.RUNNING):
-            raise WrongState(f"{batch} is “{batch.state}”; cylinders start after mixing and filling.")
-        self.open_bench("cylinders do not start", states=(batch.state,), by=by)
-        if self.first_started_at is not None:
-            raise AlreadyThere(
-                f"Cylinder {self.cylinder.serial} already started at "
-                f"{timezone.localtime(self.first_started_at):%H:%M:%S}; the first start stays. "
-                "If it was stirred again, say so: that makes a new zero."
-            )
-        self.require_past(started_at, at)
-        if batch.dispersed_at is not None and started_at < batch.dispersed_at:
-            raise NotPossible(
-                f"A start at {timezone.localtime(started_at):%Y-%m-%d %H:%M} would lie before "
-                "the cylinders were filled."
-            )
-        start = RunStart.objects.create(
-            run=self, started_at=started_at, source=source, entry=entry, by=by, at=at
-        )
-        if batch.state == BatchState.DISPERSED:
-            batch.transition(BatchState.RUNNING, by=by, at=at)
-        return start
-
-    def require_past(self, moment: datetime, at: datetime) -> None:
-        ahead = moment - at
-        if ahead > CLOCK_TOLERANCE:
-            raise NotPossible(
-                f"That would be {ahead.total_seconds():.0f} s after the laboratory's clock "
-                f"({timezone.localtime(at):%Y-%m-%d %H:%M:%S}). "
-                "Check the start time, the elapsed time and the tablet's clock."
-            )
-
-    def require_readable(
-        self, elapsed_s: float, at: datetime, counted_from: datetime | None = None
-    ) -> datetime:
-        """
-        When a reading at `elapsed_s` was taken, or why it cannot be.
-
-        `counted_from` is the zero of whoever counted: a tablet may not know yet of a second stirring.
-        """
-        started_at, serial = self.started_at, self.cylinder.serial
-        if started_at is None:
-            raise WrongState(f"Cylinder {serial} has not been started.")
-        if counted_from is not None and abs(started_at - counted_from) > SAME_ZERO:
-            raise NotPossible(
-                f"This time counts from {timezone.localtime(counted_from):%H:%M:%S}, but cylinder {serial} "
-                f"counts from {timezone.localtime(started_at):%H:%M:%S}. "
-                "Look whether it was stirred again, and take the reading anew."
-            )
-        taken_at = started_at + timedelta(seconds=elapsed_s)
-        self.require_past(taken_at, at)
-        return taken_at
-
-    @property
-    def current_readings(self) -> list[Reading]:
-        """The reading that counts for each slot, in order of the schedule."""
-        again = self.replunge
-        since = [r for r in self.readings.all() if r.replunge_id == (again.pk if again else None)]
-        return list({r.slot_s: r for r in sorted(since, key=lambda r: (r.slot_s, r.attempt))}.values())
-
-    @property
-    def void(self) -> RunVoid | None:
-        """The act that makes the run void, unless it was lifted."""
-        return next((each for each in self.voids.all() if not hasattr(each, "lifted")), None)
-
-    @property
-    def is_void(self) -> bool:
-        return self.void is not None
-
-    def missing_slots(self) -> list[int]:
-        """Slots that hold neither a reading nor a reason for its absence; a void run is read no further."""
-        if self.is_void:
-            return []
-        have = {reading.slot_s for reading in self.current_readings}
-        return [int(s) for s in self.batch.method.edition.schedule_s if int(s) not in have]
-
-    @property
-    def result(self) -> Result | None:
-        """The result that belongs to the request in force; None while that one is being computed."""
-        request = self.requests.order_by("-turn").first()
-        return None if request is None else self.results.filter(request=request).first()
+    def __str__(self) -> str:
+        return f"{self.run}, taken out"

@@ -1,4 +1,4 @@
-"""Duplicates: how many a batch holds, and which of its samples get one."""
+"""How a batch is planned and soaked: its duplicates, which of its samples get one, and what is bound."""
 
 from __future__ import annotations
 
@@ -15,6 +15,7 @@ from django.utils import timezone
 from batches.balance.models import Purpose
 from batches.equipment.models import Cylinder
 from batches.planning.models import Batch, BatchState, Run
+from batches.quality.own_figure import own_spread
 from batches.quality.pairs import Pair
 from particles.distribution.possible import MOST_CYLINDERS
 from particles.models import Laboratory, MethodEditionRecord, Portion
@@ -29,17 +30,17 @@ TIN_G = Decimal(10)
 
 def samples_per_duplicate() -> int:
     """The laboratory's own rate; 0 when it runs no duplicates."""
-    house = Laboratory.objects.first()
-    own = None if house is None else house.samples_per_duplicate
+    laboratory = Laboratory.objects.first()
+    own = None if laboratory is None else laboratory.samples_per_duplicate
     return SAMPLES_PER_DUPLICATE if own is None else own
 
 
 def duplicates_due(samples: int, method: MethodEditionRecord) -> int:
     """How many duplicates a batch of so many samples holds; none where figures at size limits do not exist."""
-    return due_with(method)(samples)
+    return duplicates_due_by(method)(samples)
 
 
-def due_with(method: MethodEditionRecord) -> Callable[[int], int]:
+def duplicates_due_by(method: MethodEditionRecord) -> Callable[[int], int]:
     """`duplicates_due` for one method, its rate asked for once."""
     rate = samples_per_duplicate() if method.edition.certifiable else 0
     return lambda samples: ceil(samples / rate) if rate else 0
@@ -73,9 +74,31 @@ def plan_batch(
     return batch
 
 
-def told(batch: Batch) -> str:
+def unweighed_duplicates(batch: Batch) -> list[Portion]:
+    """Duplicates of a batch that hold no mass yet."""
+    duplicates = batch.sample_runs.filter(portion__duplicate_of__isnull=False)
+    runs = duplicates.exclude(portion__weighings__purpose=Purpose.PORTION)
+    return [run.portion for run in runs if run.portion is not None]
+
+
+def start_soak(batch: Batch, *, by: Any, at: datetime) -> None:
+    """Dispersant added to every beaker and to the blank; the laboratory's own between-run figure is bound."""
+    batch.lot.require_usable(timezone.localdate(at))
+    waiting = ", ".join(str(portion) for portion in unweighed_duplicates(batch))
+    if waiting:
+        raise NotPossible(
+            f"Not weighed yet: {waiting}. Weigh it, then start the soak; or say that it cannot be weighed."
+        )
+    own = own_spread(batch.method, at=at)
+    bound: dict[str, Any] = (
+        {} if own is None else {"between_run_sd_pct": own.sd_pct, "between_run_pairs": own.pairs}
+    )
+    batch.transition(BatchState.SOAKING, by=by, at=at, soak_started_at=at, **bound)
+
+
+def next_step(batch: Batch) -> str:
     """What a planner does next."""
-    chosen = [portion.number for portion in batch.unweighed_duplicates()]
+    chosen = [portion.number for portion in unweighed_duplicates(batch)]
     if not chosen:
         return "Add the dispersant next."
     return f"Weigh {', '.join(chosen)} next; the program chose it. Then add the dispersant."

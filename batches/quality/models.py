@@ -2,17 +2,20 @@
 
 from __future__ import annotations
 
-from django.conf import settings
 from django.db import models
 from django.db.models import Q
 
 from batches.computing.models import Result
+from particles.records.act import Act, Side
 from particles.records.history import audited, never_changed
 
 
 @audited
-class PairReview(models.Model):
+class PairReview(Act):
     """What the reviewer says to two runs of one sample that lie too far apart; it holds for these two results."""
+
+    batch_path = "duplicate__run__batch"
+    side = Side.REVIEW
 
     first = models.ForeignKey(Result, on_delete=models.PROTECT, related_name="reviews_as_first")
     duplicate = models.ForeignKey(Result, on_delete=models.PROTECT, related_name="pair_reviews")
@@ -22,8 +25,6 @@ class PairReview(models.Model):
     cause_found = models.BooleanField(
         help_text="A spill or a mix-up, for instance: the pair then says nothing of how runs scatter."
     )
-    by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
-    at = models.DateTimeField()
 
     class Meta:
         ordering = ["pk"]

@@ -42,7 +42,7 @@ def compared_pairs(
     Pairs of approved batches, newest first: those that count, and those that do not.
 
     A pair is left out while a run of it has a stop or no result in force, when sand was found in two ways, when the
-    reviewer found the cause of a difference, or did not let the first figures leave the house for another reason
+    reviewer found the cause of a difference, or did not let the first figures leave the laboratory for another reason
     than that difference. Two runs apart without a known cause count: without them the figure would be too small.
     """
     runs = _duplicates_of(method, since, until)

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from django.db.models import Q
 
-from batches.computing.models import Flag, Result
+from batches.computing.models import Flag, Result, result_in_force
 from batches.planning.models import Batch, Run
 from batches.quality.models import PairReview
 from batches.quality.statistics import COMPARED
@@ -18,7 +18,7 @@ CODE = "duplicate_outside_limit"
 
 
 @dataclass(frozen=True)
-class Apart:
+class Difference:
     """One fraction of both runs. [%]"""
 
     name: str
@@ -62,14 +62,14 @@ class Pair:
         return ""
 
     @property
-    def differences(self) -> list[Apart]:
+    def differences(self) -> list[Difference]:
         first, second = (_fractions(r) for r in (self.first_result, self.duplicate_result))
         if self.why_not or first is None or second is None:
             return []
-        return [Apart(n, getattr(first, n).value_pct, getattr(second, n).value_pct) for n in COMPARED]
+        return [Difference(n, getattr(first, n).value_pct, getattr(second, n).value_pct) for n in COMPARED]
 
     @property
-    def widest(self) -> Apart | None:
+    def widest(self) -> Difference | None:
         return max(self.differences, key=lambda each: each.apart_pct, default=None)
 
     @property
@@ -134,7 +134,7 @@ def pair_of(run: Run) -> Pair | None:
         return None
     first_portion = run.portion.duplicate_of_id or run.portion_id
     both = run.batch.sample_runs.filter(Q(portion=first_portion) | Q(portion__duplicate_of=first_portion))
-    pairs = pairs_among([(each, each.result) for each in both], run.batch)
+    pairs = pairs_among([(each, result_in_force(each)) for each in both], run.batch)
     return pairs[0] if pairs else None
 
 

@@ -39,12 +39,12 @@ class Spread:
 @require_GET
 def duplicates(request: HttpRequest) -> HttpResponse:
     methods = methods_with_duplicates()
-    words: dict[str, Any] = {"methods": methods, "rate": samples_per_duplicate(), "least": LEAST_PAIRS}
+    context: dict[str, Any] = {"methods": methods, "rate": samples_per_duplicate(), "least": LEAST_PAIRS}
     if methods:
         asked = request.GET.get("method", "")
         known = MethodEditionRecord.objects.filter(pk__in=[method.pk for method in methods])
-        words |= _of_method(request, get_object_or_404(known, pk=asked) if asked.isdigit() else methods[0])
-    return render(request, "batches/quality/duplicates.html", words)
+        context |= _of_method(request, get_object_or_404(known, pk=asked) if asked.isdigit() else methods[0])
+    return render(request, "batches/quality/duplicates.html", context)
 
 
 def _of_method(request: HttpRequest, method: MethodEditionRecord) -> dict[str, Any]:

@@ -2,25 +2,24 @@
 
 from __future__ import annotations
 
-from typing import Any
-
-from django.conf import settings
 from django.db import models
 from django.db.models import Q
 
 from batches.computing.models import Flag, Result
+from particles.records.act import Act, Side
 from particles.records.history import audited, never_changed
 
 
 @audited
-class FlagReview(models.Model):
+class FlagReview(Act):
     """What the reviewer says to a flag, and whether the certificate prints it."""
+
+    batch_path = "flag__result__run__batch"
+    side = Side.REVIEW
 
     flag = models.OneToOneField(Flag, on_delete=models.PROTECT, related_name="review")
     note = models.CharField(max_length=500)
     printed = models.BooleanField(default=True, help_text="Printed as a qualifier.")
-    by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
-    at = models.DateTimeField()
 
     class Meta:
         constraints = [models.CheckConstraint(condition=~Q(note=""), name="a_review_has_a_note")]
@@ -31,8 +30,11 @@ class FlagReview(models.Model):
 
 
 @audited
-class RunDecision(models.Model):
-    """What the reviewer lets leave the house for one run; the newest counts."""
+class RunDecision(Act):
+    """What the reviewer lets leave the laboratory for one run; the newest counts."""
+
+    batch_path = "result__run__batch"
+    side = Side.REVIEW
 
     class Choice(models.TextChoices):
         REPORT = "report", "report the figures"
@@ -42,8 +44,6 @@ class RunDecision(models.Model):
     result = models.ForeignKey(Result, on_delete=models.PROTECT, related_name="decisions")
     choice = models.CharField(max_length=16, choices=Choice.choices)
     note = models.CharField(max_length=500, blank=True)
-    by: Any = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
-    at = models.DateTimeField()
 
     class Meta:
         ordering = ["pk"]

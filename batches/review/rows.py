@@ -11,6 +11,7 @@ from django.utils import timezone
 
 from batches.balance.models import SieveMass, Weighing
 from batches.bench.models import Reading
+from batches.bench.rules import current_readings, missing_slots, time_zero
 from batches.computing.models import Flag, Result
 from batches.computing.rows import RANK
 from batches.corrections.models import (
@@ -22,16 +23,17 @@ from batches.corrections.models import (
 )
 from batches.entries.forms import ReasonForm
 from batches.entries.pages import refused_entries, refused_rows
-from batches.planning import rules as duplicates
+from batches.planning import rules as planning_rules
 from batches.planning.models import Batch, Run
 from batches.quality.pairs import Pair
-from batches.review import rules as approval
+from batches.review import rules as review_rules
 from batches.review.examination import ExaminedRun, across_batch, examine
 from batches.review.forms import DecisionForm, FlagNoteForm, PairNoteForm, SignatureForm
 from batches.review.models import RunDecision
 from batches.review.odd_values import odd_values
 from batches.review.second import SecondCalculation
-from batches.voiding.rows import seen_words
+from batches.voiding.models import is_void
+from batches.voiding.rows import seen_context
 from particles.distribution import Finding
 from particles.models import Preparation, PretreatmentDecision
 
@@ -64,6 +66,10 @@ class RunRow:
     second: SecondCalculation | None
 
     @property
+    def is_void(self) -> bool:
+        return is_void(self.run)
+
+    @property
     def fractions(self) -> Any:
         distribution = None if self.result is None else self.result.distribution
         return None if distribution is None else distribution.fractions
@@ -74,14 +80,14 @@ class RunRow:
         return None if distribution is None else distribution.texture
 
 
-def review_words(batch: Batch, viewer: Any, forms: dict[str, Any]) -> dict[str, Any]:
+def review_context(batch: Batch, viewer: Any, forms: dict[str, Any]) -> dict[str, Any]:
     """`forms` are those that came back with a complaint, by the name of their place."""
     workers = batch.workers()
     is_worker = viewer.pk in workers
     open_for_review = batch.state == batch.State.SUBMITTED and not is_worker
     runs = examine(batch)
     flags = flag_rows(runs, forms, open_for_review)
-    pairs = approval.pairs_of(runs)
+    pairs = review_rules.pairs_of(runs)
     return {
         "batch": batch,
         "is_worker": is_worker,
@@ -91,15 +97,15 @@ def review_words(batch: Batch, viewer: Any, forms: dict[str, Any]) -> dict[str, 
         "across": across_batch([(each.run, each.record) for each in runs], batch.method.edition),
         "pairs": [_pair_row(pair, forms, open_for_review) for pair in pairs],
         "all_pairs": pairs,
-        "too_few_duplicates": duplicates.too_few(batch, pairs),
+        "too_few_duplicates": planning_rules.too_few(batch, pairs),
         "flags": [row for row in flags if row.flag.severity != Flag.Severity.NOTE],
         "notes": [row.flag for row in flags if row.flag.severity == Flag.Severity.NOTE],
         "runs": [_run_row(each, forms, open_for_review) for each in runs],
         "changes": changes(batch),
-        **seen_words(Q(run__batch=batch)),
+        **seen_context(Q(run__batch=batch)),
         "refused_entries": refused_rows(_refused(batch)),
         "odd": odd_runs(runs),
-        "against": approval.what_stands_against(runs) if open_for_review else [],
+        "against": review_rules.what_stands_against(runs) if open_for_review else [],
         "meaning": MEANING,
         "signature_form": forms.get("signature") or SignatureForm(prefix="sign"),
         "return_form": forms.get("return") or ReasonForm(label=WHY_RETURNED, prefix="return"),
@@ -110,9 +116,9 @@ def review_words(batch: Batch, viewer: Any, forms: dict[str, Any]) -> dict[str, 
 
 def quality_control(batch: Batch) -> dict[str, Any]:
     blank = batch.blank
-    readings = [r for r in blank.current_readings if r.reading is not None]
+    readings = [r for r in current_readings(blank) if r.reading is not None]
     first = readings[0] if readings else None
-    day: date = timezone.localdate(blank.started_at or batch.planned_at)
+    day: date = timezone.localdate(time_zero(blank) or batch.planned_at)
     instruments = [
         batch.hydrometer,
         batch.thermometer,
@@ -121,7 +127,7 @@ def quality_control(batch: Batch) -> dict[str, Any]:
     return {
         "day": day,
         "blank": blank,
-        "blank_missing": blank.missing_slots(),
+        "blank_missing": missing_slots(blank),
         "blank_readings": [
             {"reading": r, "drift": r.reading - first.reading, "drift_c": r.temperature_c - first.temperature_c}
             for r in readings
@@ -196,7 +202,7 @@ def _pair_row(pair: Pair, forms: dict[str, Any], open_for_review: bool) -> PairR
 
 def _run_row(each: ExaminedRun, forms: dict[str, Any], open_for_review: bool) -> RunRow:
     form, result = None, each.result
-    choice = None if result is None else approval.decision_of(result)
+    choice = None if result is None else review_rules.decision_of(result)
     if result is not None and open_for_review and not each.run.is_duplicate:
         name = f"decide_{result.pk}"
         form = forms.get(name) or DecisionForm(prefix=name, initial={"choice": choice})

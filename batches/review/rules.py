@@ -8,7 +8,7 @@ from typing import Any
 
 from django.db import transaction
 
-from batches.computing.models import Flag, Result
+from batches.computing.models import Flag, Result, result_in_force
 from batches.computing.record import gather
 from batches.computing.rules import ask_for_batch, is_complete
 from batches.planning.models import MOVES, Batch, BatchState, Run
@@ -111,7 +111,7 @@ def review_pair(duplicate: Run, *, note: str, cause_found: bool, by: Any, at: da
 
 @transaction.atomic
 def decide(result: Result, choice: str, *, note: str, by: Any, at: datetime) -> RunDecision:
-    """What leaves the house for one run."""
+    """What leaves the laboratory for one run."""
     batch = result.run.batch.lock()
     _require_under_review(batch)
     batch.require_other_person(by)
@@ -250,7 +250,7 @@ def signed_results(batch: Batch) -> dict[int, Result]:
 
     Refused when what is in force is not what the signature covers.
     """
-    results = [run.result for run in batch.sample_runs]
+    results = [result_in_force(run) for run in batch.sample_runs]
     found = [result for result in results if result is not None]
     if batch.state != BatchState.APPROVED or len(found) != len(results):
         raise NotPossible(f"{batch} has no approved results.")

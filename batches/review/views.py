@@ -18,9 +18,9 @@ from batches.computing.models import Flag, Result
 from batches.computing.rows import state_kind
 from batches.entries.forms import ReasonForm
 from batches.planning.models import Batch, BatchState, Run
-from batches.review import rules as approval
+from batches.review import rules as review_rules
 from batches.review.forms import DecisionForm, FlagNoteForm, PairNoteForm, SignatureForm
-from batches.review.rows import WHY_REJECTED, WHY_RETURNED, review_words
+from batches.review.rows import WHY_REJECTED, WHY_RETURNED, review_context
 from batches.room.lookups import batch_or_404
 from particles.records.pages import page_of
 from particles.records.refusals import NotThisPerson, RuleRefusal
@@ -42,8 +42,8 @@ def review(request: HttpRequest, number: str) -> HttpResponse:
 
 
 def _page(request: HttpRequest, batch: Batch, status: int = 200, **forms: Any) -> HttpResponse:
-    words = review_words(batch, request.user, forms) | {"kind": state_kind(batch.state)}
-    return render(request, "batches/review/review.html", words, status=status)
+    context = review_context(batch, request.user, forms) | {"kind": state_kind(batch.state)}
+    return render(request, "batches/review/review.html", context, status=status)
 
 
 def _act(
@@ -72,7 +72,7 @@ def review_flag(request: HttpRequest, pk: int) -> HttpResponse:
         batch_or_404(flag.result.run.batch.number),
         place,
         FlagNoteForm(request.POST, prefix=place),
-        lambda typed: approval.review_flag(flag, by=request.user, at=timezone.now(), **typed),
+        lambda typed: review_rules.review_flag(flag, by=request.user, at=timezone.now(), **typed),
         "The note is kept.",
     )
 
@@ -88,7 +88,7 @@ def review_pair(request: HttpRequest, pk: int) -> HttpResponse:
         batch_or_404(duplicate.batch.number),
         place,
         PairNoteForm(request.POST, prefix=place),
-        lambda typed: approval.review_pair(duplicate, by=request.user, at=timezone.now(), **typed),
+        lambda typed: review_rules.review_pair(duplicate, by=request.user, at=timezone.now(), **typed),
         "The note on the pair is kept.",
     )
 
@@ -103,7 +103,7 @@ def decide(request: HttpRequest, pk: int) -> HttpResponse:
         batch_or_404(result.run.batch.number),
         place,
         DecisionForm(request.POST, prefix=place),
-        lambda typed: approval.decide(
+        lambda typed: review_rules.decide(
             result, typed["choice"], note=typed["note"], by=request.user, at=timezone.now()
         ),
         f"The decision on {result.run.title} is kept.",
@@ -120,7 +120,7 @@ def approve(request: HttpRequest, number: str) -> HttpResponse:
         batch,
         "signature",
         SignatureForm(request.POST, prefix="sign"),
-        lambda typed: approval.approve(batch, by=request.user, at=timezone.now(), secret=typed["secret"]),
+        lambda typed: review_rules.approve(batch, by=request.user, at=timezone.now(), secret=typed["secret"]),
         f"{capfirst(str(batch))} is approved and signed.",
     )
 
@@ -134,7 +134,7 @@ def return_batch(request: HttpRequest, number: str) -> HttpResponse:
         batch,
         "return",
         ReasonForm(request.POST, label=WHY_RETURNED, prefix="return"),
-        lambda typed: approval.return_to_bench(
+        lambda typed: review_rules.return_to_bench(
             batch, by=request.user, at=timezone.now(), reason=typed["reason"]
         ),
         f"{capfirst(str(batch))} went back to the bench.",
@@ -150,6 +150,6 @@ def reject(request: HttpRequest, number: str) -> HttpResponse:
         batch,
         "reject",
         ReasonForm(request.POST, label=WHY_REJECTED, prefix="reject"),
-        lambda typed: approval.reject(batch, by=request.user, at=timezone.now(), reason=typed["reason"]),
+        lambda typed: review_rules.reject(batch, by=request.user, at=timezone.now(), reason=typed["reason"]),
         f"{capfirst(str(batch))} is rejected. Its samples wait for new portions.",
     )

@@ -10,7 +10,7 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.views.decorators.http import require_http_methods
 
-from batches.entries.pages import answered_form, posted, refused_entries, refused_rows, send
+from batches.entries.pages import form_with_response, posted, refused_entries, refused_rows, send
 from batches.room.forms import PretreatmentEntryForm
 from batches.room.lookups import bag_facts, sample_or_404
 from batches.room.views import may_prepare
@@ -34,7 +34,7 @@ def pretreatment(request: HttpRequest, lab_number: str) -> HttpResponse:
     if answer.stored:
         return _kept(request, sample_or_404(request, lab_number))
     sample = sample_or_404(request, lab_number)
-    form = answered_form(PretreatmentEntryForm, content, answer)
+    form = form_with_response(PretreatmentEntryForm, content, answer)
     advice = _advice(form, sample)
     if not answer.field_errors:
         # The page about to be shown lists the newest decision, so the next answer is to that one.

@@ -12,7 +12,7 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.views.decorators.http import require_GET, require_http_methods
 
-from batches.entries.pages import answered_form, posted, refused_entries, refused_rows, send
+from batches.entries.pages import form_with_response, posted, refused_entries, refused_rows, send
 from batches.room.forms import PreparationEntryForm
 from batches.room.lookups import bag_facts, sample_or_404
 from particles.models import Preparation, PretreatmentDecision, Sample, SampleState
@@ -54,7 +54,7 @@ def prepare(request: HttpRequest, lab_number: str) -> HttpResponse:
     if answer.stored:
         return _kept(request, sample, corrected=bool(content.get("seen")))
     sample = sample_or_404(request, lab_number)
-    form = answered_form(PreparationEntryForm, content, answer)
+    form = form_with_response(PreparationEntryForm, content, answer)
     # The page about to be shown lists the newest preparation, so the next answer is to that one.
     form.data = content | {"seen": _pk(sample.preparation)}
     return _page(request, sample, form, status=answer.status)

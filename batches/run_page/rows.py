@@ -21,7 +21,7 @@ from particles.distribution import (
 SAME_PCT = 1e-9
 
 
-def explained_words(record: RunRecord, method: MethodEdition) -> dict[str, Any]:
+def explained_context(record: RunRecord, method: MethodEdition) -> dict[str, Any]:
     """Computes the run some two dozen times over: only for whoever asks. DistributionError as the run itself."""
     explanation = explain(record, method)
     budget = uncertainty_budget(record, method)
@@ -61,7 +61,7 @@ class CurveRow:
     whole_sample_pct: float | None
 
 
-def curve_words(distribution: SizeDistribution, method: MethodEdition) -> dict[str, Any]:
+def curve_context(distribution: SizeDistribution, method: MethodEdition) -> dict[str, Any]:
     """The joined curve, also of the whole sample when it holds gravel, and its characteristic sizes."""
     fine = {point.diameter_um: point for point in distribution.curve}
     whole = {point.diameter_um: point for point in distribution.whole_sample_curve}

@@ -14,6 +14,7 @@ from django.utils.text import capfirst
 from django.views.decorators.http import require_GET, require_POST
 
 from batches.balance.sieving import stacks_of
+from batches.bench.rules import current_readings, missing_slots, newest_stirring, time_zero
 from batches.bench.state import unit_of
 from batches.computing.models import Flag, RequestState, Result
 from batches.computing.record import gather, moisture_pct
@@ -23,9 +24,10 @@ from batches.entries.forms import ReasonForm
 from batches.planning.models import OPEN_FOR_READINGS, BatchState, Run
 from batches.quality.pairs import Pair, pair_of
 from batches.review.rules import fresh_result
-from batches.run_page.rows import curve_words, explained_words, next_readings
-from batches.voiding import rules as voiding
-from batches.voiding.rows import seen_words
+from batches.run_page.rows import curve_context, explained_context, next_readings
+from batches.voiding import rules as voiding_rules
+from batches.voiding.models import void_of
+from batches.voiding.rows import seen_context
 from particles.distribution import (
     DistributionError,
     Finding,
@@ -53,7 +55,7 @@ def lift_void(request: HttpRequest, pk: int) -> HttpResponse:
     if not form.is_valid():
         return _page(request, run, status=422, lift_form=form)
     try:
-        lifted = voiding.lift_void(
+        lifted = voiding_rules.lift_void(
             run, by=request.user, at=timezone.now(), reason=form.cleaned_data["reason"]
         )
     except RuleRefusal as refusal:
@@ -69,7 +71,7 @@ def _after_lifting(run: Run) -> str:
         return (
             "Return the batch to the bench: what is missing is read there, and the figures are computed anew."
         )
-    missing = run.missing_slots()
+    missing = missing_slots(run)
     if missing:
         return f"{len(missing)} of its readings are still missing: read them, or say why not."
     return "Its figures are computed anew."
@@ -88,33 +90,34 @@ def _run_or_404(pk: int) -> Run:
 def _page(
     request: HttpRequest, run: Run, *, status: int = 200, lift_form: ReasonForm | None = None
 ) -> HttpResponse:
-    words: dict[str, Any] = {
+    context: dict[str, Any] = {
         "run": run,
+        "void": void_of(run),
         "batch": run.batch,
         "kind": state_kind(run.batch.state),
         "unit": unit_of(run.batch),
         "start": getattr(run, "run_start", None),
         "readings": _marked(run),
-        "missing_slots": run.missing_slots(),
+        "missing_slots": missing_slots(run),
     }
-    if lift_form is not None or (run.is_void and run.batch.state in voiding.LIFTED_IN):
-        words["lift_form"] = lift_form or ReasonForm(label=WHY_LIFTED, prefix="lift")
-    words |= seen_words(Q(run=run))
+    if lift_form is not None or (void_of(run) and run.batch.state in voiding_rules.LIFTED_IN):
+        context["lift_form"] = lift_form or ReasonForm(label=WHY_LIFTED, prefix="lift")
+    context |= seen_context(Q(run=run))
     if run.portion is not None:
-        words["density"] = density_in_words(density_in_force(run.portion))
-        words |= _masses(run) | _figures(run) | {"pairs": _pairs(run)}
-        if words.get("distribution") is not None:
-            words |= _next(run, words["missing_slots"])
-            words |= curve_words(words["distribution"], run.batch.method.edition)
+        context["density"] = density_in_words(density_in_force(run.portion))
+        context |= _masses(run) | _figures(run) | {"pairs": _pairs(run)}
+        if context.get("distribution") is not None:
+            context |= _next(run, context["missing_slots"])
+            context |= curve_context(context["distribution"], run.batch.method.edition)
             if request.GET.get("explain") == "1":
-                words |= explained_words(gather(run), run.batch.method.edition)
-    return render(request, "batches/run_page/run.html", words, status=status)
+                context |= explained_context(gather(run), run.batch.method.edition)
+    return render(request, "batches/run_page/run.html", context, status=status)
 
 
 def _marked(run: Run) -> list[dict[str, Any]]:
     """Every reading, with whether a later one took its place or the cylinder was stirred again after it."""
     found = run.readings.select_related("by", "replunge").order_by("slot_s", "replunge__turn", "attempt")
-    zero, newest = run.replunge, {reading.pk for reading in run.current_readings}
+    zero, newest = newest_stirring(run), {reading.pk for reading in current_readings(run)}
     return [
         {
             "reading": r,
@@ -143,31 +146,31 @@ def _pairs(run: Run) -> list[Pair]:
 
 def _figures(run: Run) -> dict[str, Any]:
     """The stored result of what is recorded now; else figures worked out on the spot and marked preliminary."""
-    words: dict[str, Any]
+    context: dict[str, Any]
     result = fresh_result(run)
     if result is not None:
         flags = sorted(result.flags.select_related("review__by"), key=lambda f: RANK[f.severity])
-        words = {
+        context = {
             "result": result,
             "flags": [flag for flag in flags if flag.severity != Flag.Severity.NOTE],
             "notes": [flag for flag in flags if flag.severity == Flag.Severity.NOTE],
         }
-        return words | _shown(result.distribution, result)
+        return context | _shown(result.distribution, result)
     request = run.requests.order_by("pk").last()
     waits = request is not None and request.state in (RequestState.ASKED, RequestState.RUNNING)
-    words = {
+    context = {
         "waits_for_worker": waits,
         "failed": request is not None and request.state == RequestState.FAILED,
         "request": request,
-        "missing_of_blank": run.batch.blank.missing_slots(),
+        "missing_of_blank": missing_slots(run.batch.blank),
     }
     if not run.readings.exists():
-        return words
+        return context
     try:
         distribution = compute_distribution(gather(run), run.batch.method.edition, draws=0)
     except DistributionError as error:
-        return words | {"not_computable": str(error)}
-    return words | {"preliminary": True} | _so_far(distribution.findings) | _shown(distribution, None)
+        return context | {"not_computable": str(error)}
+    return context | {"preliminary": True} | _so_far(distribution.findings) | _shown(distribution, None)
 
 
 def _so_far(findings: tuple[Finding, ...]) -> dict[str, Any]:
@@ -179,7 +182,7 @@ def _so_far(findings: tuple[Finding, ...]) -> dict[str, Any]:
 
 def _next(run: Run, missing_slots: list[int]) -> dict[str, Any]:
     """When a running cylinder is best read next."""
-    started_at = run.started_at
+    started_at = time_zero(run)
     if started_at is None or not missing_slots or run.batch.state not in OPEN_FOR_READINGS:
         return {}
     elapsed_s = (timezone.now() - started_at).total_seconds()

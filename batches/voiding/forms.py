@@ -7,7 +7,8 @@ from typing import Any
 from django import forms
 
 from batches.entries.forms import EntryForm, MomentField, PlainForm, run_field
-from batches.voiding.models import RunVoid, TakenOut
+from batches.voiding.models import RunVoid
+from batches.voiding.rules import make_void, take_out
 from particles.models import Portion
 
 
@@ -18,7 +19,7 @@ class VoidForm(PlainForm, EntryForm):
     voided_at = MomentField(label="When")
 
     def store(self, entry: Any, *, by: Any, at: Any) -> None:
-        RunVoid.record(**self.cleaned_data, entry=entry, by=by, at=at)
+        make_void(**self.cleaned_data, entry=entry, by=by, at=at)
 
 
 class CannotBeWeighedForm(PlainForm, EntryForm):
@@ -30,4 +31,4 @@ class CannotBeWeighedForm(PlainForm, EntryForm):
     )
 
     def store(self, entry: Any, *, by: Any, at: Any) -> None:
-        TakenOut.record(**self.cleaned_data, entry=entry, by=by, at=at)
+        take_out(**self.cleaned_data, entry=entry, by=by, at=at)

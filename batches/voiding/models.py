@@ -2,29 +2,25 @@
 
 from __future__ import annotations
 
-from datetime import datetime
-from typing import Any
-
 import pgtrigger
-from django.conf import settings
-from django.db import models, transaction
+from django.db import models
 from django.db.models import Q
 
-from batches.balance.models import Purpose, Weighing
-from batches.bench.models import NOTED_IN
-from batches.planning.models import BatchState, Run, batch_open_for_readings
-from particles.models import Portion
+from batches.entries.models import EnteredAct
+from batches.planning.models import Run, RunQuerySet, batch_open_for_readings
+from particles.records.act import ReasonedAct, Side
 from particles.records.history import audited, never_changed
-from particles.records.refusals import AlreadyThere, NotPossible, WrongState
 
 
 @audited
-class RunVoid(models.Model):
+class RunVoid(EnteredAct):
     """
-    The act that makes a run void: its figures never leave the house, unless the QA officer lifts it.
+    The act that makes a run void: its figures never leave the laboratory, unless the QA officer lifts it.
 
     Lifted, it stays on record, and the run may be made void again.
     """
+
+    batch_path = "run__batch"
 
     class Why(models.TextChoices):
         SPILL = "soil or liquid was lost"
@@ -38,9 +34,6 @@ class RunVoid(models.Model):
     why = models.CharField(max_length=48, choices=Why.choices)
     note = models.CharField(max_length=300, blank=True)
     voided_at = models.DateTimeField()
-    entry = models.OneToOneField("batches.Entry", on_delete=models.PROTECT, related_name="run_void")
-    by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
-    at = models.DateTimeField()
 
     class Meta:
         ordering = ["pk"]
@@ -71,27 +64,15 @@ class RunVoid(models.Model):
         note = f" ({self.note})" if self.note else ""
         return f"{self.why}{note}"
 
-    @classmethod
-    def record(
-        cls, run: Run, *, why: str, note: str, voided_at: datetime, entry: Any, by: Any, at: datetime
-    ) -> RunVoid:
-        """Make a run void. What was measured stays on record; nothing more is read."""
-        batch = run.open_bench("no run is made void", states=NOTED_IN, by=by)
-        run.require_past(voided_at, at)
-        void = cls.objects.create(run=run, why=why, note=note, voided_at=voided_at, entry=entry, by=by, at=at)
-        if batch.state == BatchState.RUNNING and batch.is_read:
-            batch.transition(BatchState.READINGS_COMPLETE, by=by, at=at)
-        return void
-
 
 @audited
-class VoidLifted(models.Model):
+class VoidLifted(ReasonedAct):
     """The QA officer's word that a run was made void by mistake; what was measured counts again."""
 
+    batch_path = "void__run__batch"
+    side = Side.REVIEW
+
     void = models.OneToOneField(RunVoid, on_delete=models.PROTECT, related_name="lifted")
-    reason = models.CharField(max_length=300)
-    by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
-    at = models.DateTimeField()
 
     class Meta:
         ordering = ["pk"]
@@ -120,62 +101,16 @@ class VoidLifted(models.Model):
         return f"{self.void}, lifted"
 
 
-@audited
-class TakenOut(models.Model):
-    """The act that takes a duplicate's run out of the plan. The run and its portion stay on record."""
+def void_of(run: Run) -> RunVoid | None:
+    """The act that makes a run void, unless it was lifted."""
+    return next((each for each in run.voids.all() if not hasattr(each, "lifted")), None)
 
-    run = models.OneToOneField(Run, on_delete=models.PROTECT, related_name="taken_out")
-    reason = models.CharField(max_length=300, help_text="Why the duplicate cannot be weighed.")
-    entry = models.OneToOneField("batches.Entry", on_delete=models.PROTECT, related_name="taken_out")
-    by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
-    at = models.DateTimeField()
 
-    class Meta:
-        ordering = ["pk"]
-        verbose_name_plural = "taken out"
-        constraints = [models.CheckConstraint(condition=~Q(reason=""), name="taking_out_says_why")]
-        triggers = [
-            never_changed(),
-            pgtrigger.Trigger(
-                name="only_a_duplicate_not_weighed",
-                when=pgtrigger.Before,
-                operation=pgtrigger.Insert,
-                func=pgtrigger.Func(
-                    """
-                    IF NOT EXISTS (
-                        SELECT 1 FROM batches_run u JOIN batches_batch b ON b.id = u.batch_id
-                          JOIN particles_portion p ON p.id = u.portion_id
-                         WHERE u.id = NEW.run_id AND b.state = 'planned' AND p.duplicate_of_id IS NOT NULL
-                           AND NOT EXISTS (
-                               SELECT 1 FROM batches_weighing w WHERE w.portion_id = p.id AND w.purpose = 'portion'
-                           )
-                    ) THEN
-                        RAISE EXCEPTION 'only a duplicate not weighed is taken out, before the soak'
-                            USING ERRCODE = 'check_violation';
-                    END IF;
-                    RETURN NEW;
-                    """
-                ),
-            ),
-        ]
+def is_void(run: Run) -> bool:
+    """Whether a run was made void and that stands."""
+    return void_of(run) is not None
 
-    def __str__(self) -> str:
-        return f"{self.run}, taken out"
 
-    @classmethod
-    @transaction.atomic
-    def record(cls, portion: Portion, *, reason: str, entry: Any, by: Any, at: datetime) -> TakenOut:
-        """Take the run of a duplicate out of a planned batch; its cylinder is free for another batch."""
-        run = Run.objects.filter(portion=portion).select_related("batch").first()
-        if run is None or portion.duplicate_of_id is None:
-            raise NotPossible(f"{portion} is no duplicate. Its batch is given up, or planned without it.")
-        batch = run.batch.lock()
-        if batch.state != BatchState.PLANNED:
-            raise WrongState(f"{batch} is “{batch.state}”; a duplicate is taken out before the soak.")
-        if (earlier := cls.objects.filter(run=run).first()) is not None:
-            raise AlreadyThere(f"{portion} was taken out already, by {earlier.by}: {earlier.reason}")
-        if Weighing.objects.filter(portion=portion, purpose=Purpose.PORTION).exists():
-            raise NotPossible(f"{portion} is weighed. It runs with the batch; void its run if soil was lost.")
-        if not reason.strip():
-            raise NotPossible("Say why the duplicate cannot be weighed.")
-        return cls.objects.create(run=run, reason=reason, entry=entry, by=by, at=at)
+def not_void(runs: RunQuerySet) -> RunQuerySet:
+    """Runs without those that were made void, unless that was lifted."""
+    return runs.exclude(pk__in=RunVoid.objects.filter(lifted__isnull=True).values("run"))

@@ -26,7 +26,7 @@ class SeenRow:
     """When it was seen or done, not when it arrived."""
 
 
-def seen_words(where: Q) -> dict[str, Any]:
+def seen_context(where: Q) -> dict[str, Any]:
     """`where` narrows rows that have a `run`."""
     voids = RunVoid.objects.filter(where).select_related(
         "run__cylinder", "run__portion__sample", "by", "lifted__by"

@@ -1,4 +1,4 @@
-"""A run that was made void by mistake counts again."""
+"""A run is made void, or counts again; a duplicate that cannot be weighed is taken out of its batch."""
 
 from __future__ import annotations
 
@@ -7,11 +7,13 @@ from typing import Any
 
 from django.db import transaction
 
-from batches.bench.models import NOTED_IN
+from batches.balance.models import Purpose, Weighing
+from batches.bench.rules import first_started_at, is_read, open_bench, require_past
 from batches.computing.rules import ask_for_batch
-from batches.planning.models import BatchState, Run
-from batches.voiding.models import VoidLifted
-from particles.records.refusals import NotPossible, WrongState
+from batches.planning.models import NOTED_IN, BatchState, Run, TakenOut
+from batches.voiding.models import RunVoid, VoidLifted, void_of
+from particles.models import Portion
+from particles.records.refusals import AlreadyThere, NotPossible, WrongState
 
 LIFTED_IN = (*NOTED_IN, BatchState.SUBMITTED)
 """While a void may be lifted."""
@@ -28,10 +30,10 @@ def lift_void(run: Run, *, reason: str, by: Any, at: datetime) -> VoidLifted:
     batch.require_other_person(by)
     if batch.state not in LIFTED_IN:
         raise WrongState(f"{batch} is “{batch.state}”; what is void in it stays void.")
-    void = run.void
+    void = void_of(run)
     if void is None:
         raise NotPossible(f"{run} is not void.")
-    if run.first_started_at is None and batch.state not in (BatchState.DISPERSED, BatchState.RUNNING):
+    if first_started_at(run) is None and batch.state not in (BatchState.DISPERSED, BatchState.RUNNING):
         raise NotPossible(
             f"{run} was never started, and no cylinder of {batch} starts any more. Repeat the sample."
         )
@@ -40,3 +42,33 @@ def lift_void(run: Run, *, reason: str, by: Any, at: datetime) -> VoidLifted:
     lifted = VoidLifted.objects.create(void=void, reason=reason, by=by, at=at)
     ask_for_batch(batch, by=by, at=at)
     return lifted
+
+
+def make_void(
+    run: Run, *, why: str, note: str, voided_at: datetime, entry: Any, by: Any, at: datetime
+) -> RunVoid:
+    """Make a run void. What was measured stays on record; nothing more is read."""
+    batch = open_bench(run, "no run is made void", states=NOTED_IN, by=by)
+    require_past(voided_at, at)
+    void = RunVoid.objects.create(run=run, why=why, note=note, voided_at=voided_at, entry=entry, by=by, at=at)
+    if batch.state == BatchState.RUNNING and is_read(batch):
+        batch.transition(BatchState.READINGS_COMPLETE, by=by, at=at)
+    return void
+
+
+@transaction.atomic
+def take_out(portion: Portion, *, reason: str, entry: Any, by: Any, at: datetime) -> TakenOut:
+    """Take the run of a duplicate out of a planned batch; its cylinder is free for another batch."""
+    run = Run.objects.filter(portion=portion).select_related("batch").first()
+    if run is None or portion.duplicate_of_id is None:
+        raise NotPossible(f"{portion} is no duplicate. Its batch is given up, or planned without it.")
+    batch = run.batch.lock()
+    if batch.state != BatchState.PLANNED:
+        raise WrongState(f"{batch} is “{batch.state}”; a duplicate is taken out before the soak.")
+    if (earlier := TakenOut.objects.filter(run=run).first()) is not None:
+        raise AlreadyThere(f"{portion} was taken out already, by {earlier.by}: {earlier.reason}")
+    if Weighing.objects.filter(portion=portion, purpose=Purpose.PORTION).exists():
+        raise NotPossible(f"{portion} is weighed. It runs with the batch; void its run if soil was lost.")
+    if not reason.strip():
+        raise NotPossible("Say why the duplicate cannot be weighed.")
+    return TakenOut.objects.create(run=run, reason=reason, entry=entry, by=by, at=at)

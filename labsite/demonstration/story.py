@@ -26,7 +26,7 @@ from batches.models import (
     Thermometer,
 )
 from batches.models import Run as BenchRun
-from batches.planning.rules import add_duplicate, duplicates_due, plan_batch
+from batches.planning.rules import add_duplicate, duplicates_due, plan_batch, start_soak, unweighed_duplicates
 from batches.review import rules as approval
 from labsite.demonstration.laboratory import METHOD, SECRET, person
 from labsite.demonstration.soils import SOILS, Soil, blank_reading_g_l, reading_g_l
@@ -146,13 +146,13 @@ class Story:
         assert free is not None
         why = "A new mixer cup is in use (invented)."
         add_duplicate(batch, cylinder=free, reason=why, by=self.technician, at=at)
-        chosen = batch.unweighed_duplicates()
+        chosen = unweighed_duplicates(batch)
         for duplicate in chosen:
             self.weigh(duplicate, at)
         self.tell(
             f"{batch}: {len(portions)} portions, {len(chosen)} duplicates and a blank, soaked overnight, mixed, filled"
         )
-        batch.start_soak(by=self.technician, at=at)
+        start_soak(batch, by=self.technician, at=at)
         filled_at = at + timedelta(hours=16)
         self.send("filling", filled_at, batch=batch.pk, mixing_minutes="5", to_the_line="on")
         batch.refresh_from_db()

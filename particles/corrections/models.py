@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from typing import Any
 
-from django.conf import settings
 from django.db import models
 from django.db.models import Q
 
 from particles.clients.models import Client
 from particles.receiving.models import Job, Sample
+from particles.records.act import ReasonedAct
 from particles.records.history import audited, never_changed
 
 CORRECTABLE: dict[type[models.Model], dict[str, str]] = {
@@ -21,7 +21,7 @@ CORRECTABLE: dict[type[models.Model], dict[str, str]] = {
 
 
 @audited
-class Correction(models.Model):
+class Correction(ReasonedAct):
     """One such fact: what it was, what it is, who, when, why."""
 
     sample = models.ForeignKey(Sample, on_delete=models.PROTECT, related_name="corrections", null=True)
@@ -30,9 +30,6 @@ class Correction(models.Model):
     fact = models.CharField(max_length=40)
     before = models.TextField(blank=True)
     after = models.TextField(blank=True)
-    reason = models.CharField(max_length=300)
-    by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
-    at = models.DateTimeField()
 
     class Meta:
         ordering = ["pk"]

@@ -7,13 +7,13 @@ from decimal import Decimal
 from typing import Any
 
 import pgtrigger
-from django.conf import settings
 from django.db import models, transaction
 from django.db.models import Q
 
 from particles.distribution.possible import PARTICLE_DENSITY_POSSIBLE_G_CM3
 from particles.preparation.models import PretreatmentDecision
 from particles.receiving.models import Sample, SampleState
+from particles.records.act import Act
 from particles.records.history import audited, never_changed
 from particles.records.refusals import NotPossible, WrongState
 
@@ -25,8 +25,10 @@ def _plain(value: Decimal | str) -> str:
 
 
 @audited
-class Portion(models.Model):
+class Portion(Act):
     """A test portion: what was weighed from the bag for one run. A repeat is a new portion, and so is a duplicate."""
+
+    batch_path = "run__batch"
 
     sample = models.ForeignKey(Sample, on_delete=models.PROTECT, related_name="portions")
     attempt = models.PositiveSmallIntegerField()
@@ -48,8 +50,6 @@ class Portion(models.Model):
         blank=True,
         help_text="Of the entry it was opened with: one entry is one record.",
     )
-    by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
-    at = models.DateTimeField()
 
     class Meta:
         ordering = ["sample", "attempt"]

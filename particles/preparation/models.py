@@ -6,11 +6,11 @@ from datetime import datetime
 from typing import Any
 
 import pgtrigger
-from django.conf import settings
 from django.db import models, transaction
 from django.db.models import Q
 
 from particles.receiving.models import OPEN_FOR_CORRECTION, Sample, SampleState
+from particles.records.act import Act, ReasonedAct
 from particles.records.history import audited, never_changed
 from particles.records.refusals import AlreadyThere, NotPossible
 
@@ -44,8 +44,10 @@ def open_for_corrections(*, first_while: str) -> pgtrigger.Trigger:
 
 
 @audited
-class Preparation(models.Model):
+class Preparation(Act):
     """Drying, crushing and the 2 mm sieve. A correction supersedes an earlier row; the last one counts."""
+
+    batch_path = "sample__portions__run__batch"
 
     class Crushing(models.TextChoices):
         BY_HAND = "by hand"
@@ -69,8 +71,6 @@ class Preparation(models.Model):
     entry_name = models.UUIDField(
         unique=True, null=True, blank=True, help_text="Of the entry it was typed in: one entry is one record."
     )
-    by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
-    at = models.DateTimeField()
 
     class Meta:
         constraints = [
@@ -129,13 +129,15 @@ class Preparation(models.Model):
 
 
 @audited
-class PretreatmentDecision(models.Model):
+class PretreatmentDecision(ReasonedAct):
     """
     What is removed before dispersion, what is left in, on which evidence.
 
     The newest one counts for a portion still to be opened. A portion keeps the one it was
     opened under, or what has superseded that one.
     """
+
+    batch_path = "sample__portions__run__batch"
 
     sample = models.ForeignKey(Sample, on_delete=models.PROTECT, related_name="pretreatment_decisions")
     remove_organic_matter = models.BooleanField()
@@ -147,7 +149,6 @@ class PretreatmentDecision(models.Model):
         max_length=12, choices=[(c, c) for c in ("none", "weak", "strong", "not tried")], default="not tried"
     )
     field_texture = models.CharField(max_length=40, blank=True, help_text="By feel.")
-    reason = models.CharField(max_length=300)
     supersedes = models.OneToOneField(
         "self", on_delete=models.PROTECT, related_name="superseded_by", null=True, blank=True
     )
@@ -158,8 +159,6 @@ class PretreatmentDecision(models.Model):
     entry_name = models.UUIDField(
         unique=True, null=True, blank=True, help_text="Of the entry it was typed in: one entry is one record."
     )
-    by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
-    at = models.DateTimeField()
 
     class Meta:
         constraints = [

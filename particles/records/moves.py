@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 
 import pgtrigger
-from django.conf import settings
 from django.db import models, transaction
 from django.utils import timezone
 
+from particles.records.act import Act
 from particles.records.refusals import WrongState
 
 
@@ -18,13 +18,11 @@ def allowed_moves(moves: Mapping[str, Iterable[str]]) -> pgtrigger.FSM:
     return pgtrigger.FSM(name="allowed_moves", field="state", transitions=pairs)
 
 
-class Move(models.Model):
+class Move(Act):
     """One change of state: from where to where, who, when, why."""
 
     from_state = models.CharField(max_length=24)
     to_state = models.CharField(max_length=24)
-    by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
-    at = models.DateTimeField()
     reason = models.TextField(blank=True)
 
     class Meta:

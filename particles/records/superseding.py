@@ -4,22 +4,19 @@ from __future__ import annotations
 
 from typing import Self
 
-from django.conf import settings
 from django.db import models
 
+from particles.records.act import ReasonedAct
 from particles.records.refusals import AlreadyThere, NotPossible
 
 
-class Superseding(models.Model):
+class Superseding(ReasonedAct):
     """A later record; the first of a chain supersedes what the portion or the batch itself holds."""
 
     supersedes = models.OneToOneField(
         "self", on_delete=models.PROTECT, related_name="superseded_by", null=True, blank=True
     )
     reason = models.CharField(max_length=300, help_text="What was wrong with the earlier one.")
-    entry = models.OneToOneField("batches.Entry", on_delete=models.PROTECT, related_name="+")
-    by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
-    at = models.DateTimeField()
 
     class Meta:
         abstract = True
@@ -36,7 +33,7 @@ class Superseding(models.Model):
         return self
 
 
-def _require_due(newest: Superseding | None, *, seen: int | None, reason: str, what: str) -> None:
+def require_due(newest: Superseding | None, *, seen: int | None, reason: str, what: str) -> None:
     """`seen` is the newest one when the page was made: two corrections of one page cannot both be kept."""
     if newest is not None and newest.pk != seen:
         raise AlreadyThere(

@@ -10,6 +10,7 @@ from django.db.models import F, Q
 
 from batches.models import Result
 from particles.models import Job
+from particles.records.act import Act
 from particles.records.history import audited, never_changed
 
 
@@ -75,13 +76,11 @@ class Certificate(models.Model):
 
 
 @audited
-class Withdrawal(models.Model):
+class Withdrawal(Act):
     """A certificate that must not be relied on any more; its own row and files stay as they were issued."""
 
     certificate = models.OneToOneField(Certificate, on_delete=models.PROTECT, related_name="withdrawal")
     reason = models.TextField()
-    by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
-    at = models.DateTimeField()
 
     class Meta:
         constraints = [models.CheckConstraint(condition=~Q(reason=""), name="a_withdrawal_says_why")]
@@ -111,7 +110,7 @@ class CertificateResult(models.Model):
 
 
 @audited
-class Download(models.Model):
+class Download(Act):
     """Who fetched which file, when."""
 
     class Kind(models.TextChoices):
@@ -121,8 +120,6 @@ class Download(models.Model):
 
     certificate = models.ForeignKey(Certificate, on_delete=models.PROTECT, related_name="downloads")
     kind = models.CharField(max_length=4, choices=Kind.choices)
-    by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
-    at = models.DateTimeField()
 
     class Meta:
         ordering = ["-at"]

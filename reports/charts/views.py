@@ -9,6 +9,8 @@ from django.utils import timezone
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_GET
 
+from batches.bench.rules import current_readings
+from batches.computing.models import result_in_force
 from batches.models import Run
 from batches.quality.statistics import COMPARED
 from particles.models import MethodEditionRecord
@@ -74,12 +76,12 @@ def duplicates_chart(request: HttpRequest, pk: int, fraction: str) -> JsonRespon
 
 def _of_run(run: Run, chart: str) -> Spec:
     if chart == "settling":
-        own = [] if run.is_blank else run.current_readings
-        return run_settling(run, own, run.batch.blank.current_readings)
+        own = [] if run.is_blank else current_readings(run)
+        return run_settling(run, own, current_readings(run.batch.blank))
     if chart == "size-curve":
-        return run_curve(run, run.result)
+        return run_curve(run, result_in_force(run))
     if chart == "triangle":
-        return run_triangle(run, run.result)
+        return run_triangle(run, result_in_force(run))
     raise Http404(f"A run has no chart named {chart}.")
 
 

@@ -8,6 +8,7 @@ from typing import Any
 
 from django.utils import timezone
 
+from batches.bench.rules import current_readings
 from batches.corrections.models import density_in_force, filling_in_force
 from batches.models import Flag, Result, Run
 from batches.quality.pairs import CODE, review_in_force
@@ -335,7 +336,7 @@ def _number(value: float | None, decimals: int) -> str:
 
 
 def _temperatures(run: Run) -> str:
-    values = [r.temperature_c for r in run.current_readings if r.temperature_c is not None]
+    values = [r.temperature_c for r in current_readings(run) if r.temperature_c is not None]
     if not values:
         return NOT_RECORDED
     correction = run.batch.thermometer.correction_c
@@ -344,7 +345,7 @@ def _temperatures(run: Run) -> str:
 
 def _last_day(run: Run) -> str:
     assert run.portion is not None
-    moments = [r.taken_at for r in run.current_readings if r.taken_at is not None]
+    moments = [r.taken_at for r in current_readings(run) if r.taken_at is not None]
     for rows in (run.portion.weighings, run.portion.sieve_masses):
         moments += rows.values_list("at", flat=True)
     return day_in_words(max(moments)) if moments else NOT_RECORDED

@@ -56,9 +56,9 @@ def test_the_bell_is_rung_again_for_who_has_waited(
     asked: ComputationRequest, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     rung: list[int] = []
-    monkeypatch.setattr(computing, "ring", rung.append)
-    assert computing.ring_again(at=asked.asked_at + timedelta(seconds=5)) == 0
-    assert computing.ring_again(at=asked.asked_at + timedelta(seconds=15)) == 1
+    monkeypatch.setattr(computing, "notify_worker", rung.append)
+    assert computing.notify_again(at=asked.asked_at + timedelta(seconds=5)) == 0
+    assert computing.notify_again(at=asked.asked_at + timedelta(seconds=15)) == 1
     assert rung == [asked.pk]
 
 

@@ -13,8 +13,10 @@ from django.db import DatabaseError, connection, transaction
 from django.utils import timezone
 
 from batches.corrections.models import density_in_force, filling_in_force
+from batches.corrections.rules import correct_filling
 from batches.entries.door import receive
 from batches.models import Batch, ComputationRequest, DensityCorrection, Entry, FillingCorrection, Flag
+from batches.planning.rules import start_soak
 from batches.review import rules as approval
 from batches.review.rules import fresh_result
 from particles.models import Portion
@@ -208,7 +210,7 @@ def test_a_soak_note_is_corrected_and_a_short_soak_keeps_one(
     sample = factories.prepared(factories.job(the_client, clerk, at=now).samples.get(), technician, at=now)
     portions = [factories.portion(sample, technician, bench)]
     batch = factories.batch(portions, technician, bench, at=now - timedelta(days=1), filled=False)
-    batch.start_soak(by=technician, at=now - timedelta(hours=5))
+    start_soak(batch, by=technician, at=now - timedelta(hours=5))
     batch.disperse(by=technician, at=now, mixing_minutes=5, soak_note="Urgnt job.")
     client, address = as_person(technician), f"/batches/{batch.number}/filling/"
     missing = client.post(address, filling(mixing_minutes="5"))
@@ -254,7 +256,7 @@ def test_nothing_is_corrected_under_review_or_afterwards_and_the_database_agrees
 
 def test_whoever_corrects_does_not_approve(measured: Batch, portion: Portion, qa_officer: Any) -> None:
     entry = Entry.keep(uuid4(), "x", {}, by=qa_officer, at=timezone.now())
-    FillingCorrection.record(
+    correct_filling(
         measured,
         mixing_minutes=Decimal(7),
         soak_note="",

@@ -13,6 +13,7 @@ from django.db import DatabaseError, connection, transaction
 from django.urls import reverse
 from django.utils import timezone
 
+from batches.computing.models import result_in_force
 from batches.entries.door import receive
 from batches.models import ComputationRequest, Entry, Flag
 from batches.review import rules as approval
@@ -225,9 +226,9 @@ def test_a_signed_batch_rests_on_the_preparation_of_that_day(
     """A repeat sends the bag back; its preparation may then be corrected for the new portion."""
     approval.submit(measured, by=technician, at=timezone.now())
     run = measured.sample_runs.get()
-    for flag in run.result.flags.exclude(severity="note"):
+    for flag in result_in_force(run).flags.exclude(severity="note"):
         approval.review_flag(flag, note="looked at", printed=True, by=qa_officer, at=timezone.now())
-    approval.decide(run.result, "repeat", note="Foam.", by=qa_officer, at=timezone.now())
+    approval.decide(result_in_force(run), "repeat", note="Foam.", by=qa_officer, at=timezone.now())
     approval.approve(measured, by=qa_officer, at=timezone.now(), secret=SECRET)
     assert as_person(technician).post(address(sample), correction(sample)).status_code == 302
     measured.refresh_from_db()

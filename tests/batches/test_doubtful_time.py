@@ -10,6 +10,8 @@ import pytest
 from django.db import IntegrityError, transaction
 from django.utils import timezone
 
+from batches.bench.rules import current_readings
+from batches.computing.models import result_in_force
 from batches.models import Entry, Reading
 from batches.review import rules as approval
 from tests import factories
@@ -43,10 +45,10 @@ def test_how_far_the_clock_was_off_may_be_unknown_and_then_says_so(
         "reading", a_reading(run, reason="Read again.", time_doubt="restarted", time_doubt_s="")
     )
     assert answer.status_code == 201, answer.json()
-    kept = run.current_readings[0]
+    kept = current_readings(run)[0]
     assert (kept.time_doubt, kept.time_doubt_s) == ("restarted", None)
     work_off()
-    flag = run.result.flags.get(code="time_doubtful")
+    flag = result_in_force(run).flags.get(code="time_doubtful")
     assert flag.sentence.endswith("How far it was off is unknown, so the interval does not hold it.")
     assert (flag.severity, flag.number, flag.unit) == ("warn", None, "")
     page = as_person(technician).get(f"/runs/{run.pk}/").content.decode()
@@ -59,7 +61,7 @@ def test_a_correction_with_a_proven_time_takes_the_doubt_away(
 ) -> None:
     send_entry("reading", a_reading(running, time_doubt="slept", time_doubt_s="-12.5"))
     send_entry("reading", a_reading(running, reason="Time from the wall clock's notes."))
-    assert [r.time_doubt for r in running.current_readings] == [None]
+    assert [r.time_doubt for r in current_readings(running)] == [None]
     assert Reading.objects.filter(time_doubt="slept").count() == 1
 
 
@@ -98,6 +100,6 @@ def test_the_review_shows_it_as_a_warning(
     assert answer.status_code == 201, answer.json()
     work_off()
     approval.submit(made, by=technician, at=timezone.now())
-    flag = run.result.flags.get(code="time_doubtful")
+    flag = result_in_force(run).flags.get(code="time_doubtful")
     assert (flag.severity, flag.number) == ("warn", -7.5)
     assert flag.needs_review

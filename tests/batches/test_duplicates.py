@@ -11,9 +11,10 @@ from django.db import IntegrityError, transaction
 from django.utils import timezone
 
 from batches.bench.state import state_of
+from batches.computing.models import result_in_force
 from batches.computing.rules import work
 from batches.models import Batch, ComputationRequest, Weighing
-from batches.planning.rules import candidates, duplicates_due
+from batches.planning.rules import candidates, duplicates_due, start_soak, unweighed_duplicates
 from particles.models import Laboratory, MethodEditionRecord, Portion
 from particles.records.refusals import NotPossible, WrongState
 from tests import factories
@@ -141,7 +142,7 @@ def test_the_page_offers_a_cylinder_and_no_choice_of_the_sample(
     planned = client.post(
         "/batches/new/", fields | {"cylinder_duplicate_1": bench.cylinders[4].pk}, follow=True
     )
-    number = Batch.objects.get().unweighed_duplicates()[0].number
+    number = unweighed_duplicates(Batch.objects.get())[0].number
     assert f"Weigh {number} next; the program chose it." in planned.content.decode()
 
 
@@ -149,8 +150,8 @@ def test_the_soak_waits_for_the_duplicates_mass(
     planned: Batch, technician: Any, bench: Any, as_person: Any
 ) -> None:
     with pytest.raises(NotPossible, match=r"duplicate\. Weigh it, then start the soak"):
-        planned.start_soak(by=technician, at=timezone.now())
-    (portion,) = planned.unweighed_duplicates()
+        start_soak(planned, by=technician, at=timezone.now())
+    (portion,) = unweighed_duplicates(planned)
     client, lab_number = as_person(technician), portion.sample.lab_number
     assert f"/samples/{lab_number}/weigh/?duplicate=1" in client.get("/weighing/").content.decode()
     address = f"/samples/{lab_number}/weigh/?duplicate=1"
@@ -160,7 +161,7 @@ def test_the_soak_waits_for_the_duplicates_mass(
     answer = client.post(address, typed | {"entry_id": "6b0f0c5e-6a54-4f0a-8a52-0f7f0d0d1a01"})
     assert (answer.status_code, answer["Location"]) == (302, address)
     assert Weighing.objects.filter(portion=portion).count() == 4
-    planned.start_soak(by=technician, at=timezone.now())
+    start_soak(planned, by=technician, at=timezone.now())
 
 
 def test_a_row_too_long_for_its_duplicates_is_not_planned_at_all(
@@ -193,10 +194,10 @@ def test_a_planner_adds_more_with_a_reason(
 def test_none_is_added_once_the_soak_runs(
     planned: Batch, technician: Any, bench: Any, as_person: Any
 ) -> None:
-    (portion,) = planned.unweighed_duplicates()
+    (portion,) = unweighed_duplicates(planned)
     masses = {"balance": bench.balance.pk, **factories.MASSES_G}
     factories.stored("weighing", technician, portion=portion.pk, **masses)
-    planned.start_soak(by=technician, at=timezone.now())
+    start_soak(planned, by=technician, at=timezone.now())
     typed = {"duplicate-cylinder": bench.cylinders[5].pk, "duplicate-reason": "Too late."}
     answer = as_person(technician).post(f"/batches/{planned.number}/duplicate/", typed)
     assert answer.status_code == 409
@@ -277,7 +278,7 @@ def test_a_sample_goes_on_with_its_first_portion_only(
     work(asked[duplicate.pk], at=timezone.now())
     sample = first.sample
     sample.refresh_from_db()
-    assert (duplicate.result is not None, sample.state) == (True, "in batch")
+    assert (result_in_force(duplicate) is not None, sample.state) == (True, "in batch")
     work(asked[first.pk], at=timezone.now())
     sample.refresh_from_db()
     assert sample.state == "calculated"

@@ -12,6 +12,7 @@ from django.db import ProgrammingError, transaction
 from django.utils import timezone
 
 from batches.balance.advice import weighing_advice
+from batches.computing.models import result_in_force
 from batches.computing.record import gather
 from batches.models import Batch, ComputationRequest, PairReview
 from batches.quality.own_figure import own_spread, standing_pairs
@@ -42,10 +43,10 @@ def approved(
         approval.submit(batch, by=technician, at=now)
         runs = list(batch.sample_runs)
         for run in runs:
-            for flag in run.result.flags.all() if run.result else []:
+            for flag in result_in_force(run).flags.all() if result_in_force(run) else []:
                 if flag.needs_review:
                     approval.review_flag(flag, note="looked at it again", printed=True, by=qa_officer, at=now)
-        for pair in pairs_among([(run, run.result) for run in runs], batch):
+        for pair in pairs_among([(run, result_in_force(run)) for run in runs], batch):
             if pair.severity:
                 note = "Looked at sheet and tray."
                 approval.review_pair(
@@ -89,7 +90,7 @@ def test_eight_pairs_give_the_figure_of_new_batches(
     assert gather(run).between_run_sd_pct == float(own.sd_pct)
     assert gather(run).between_run_pairs == 8
     work_off()
-    distribution = run.result.distribution
+    distribution = result_in_force(run).distribution
     assert distribution.between_run_sd_pct == float(own.sd_pct)
     assert any("from the laboratory's duplicates, 8 pairs)" in note for note in distribution.notes)
     words = f"{own.sd_pct:.2f} points, the laboratory&#x27;s own from 8 duplicates"
@@ -161,7 +162,7 @@ def test_newest_first_with_both_figures(approved: Any) -> None:
     assert [pair.batch_number for pair in found] == [later.number, earlier.number]
     first, duplicate = later.sample_runs.order_by("position")
     assert found[0].clay_pct == tuple(
-        run.result.distribution.fractions.clay.value_pct for run in (first, duplicate)
+        result_in_force(run).distribution.fractions.clay.value_pct for run in (first, duplicate)
     )
     assert found[0].lab_number == first.sample.lab_number
 
@@ -204,9 +205,9 @@ def test_a_first_portion_repeated_for_another_reason_leaves_the_pairs(
     batch = factories.measured_pairs(the_client, clerk, technician, bench, off_g_l=[0.5])
     work_off()
     approval.submit(batch, by=technician, at=now)
-    result = batch.reported_runs.get().result
+    result = result_in_force(batch.reported_runs.get())
     for run in batch.sample_runs:
-        for flag in run.result.flags.all() if run.result else []:
+        for flag in result_in_force(run).flags.all() if result_in_force(run) else []:
             if flag.needs_review:
                 approval.review_flag(flag, note="looked at it again", printed=True, by=qa_officer, at=now)
     approval.decide(result, "repeat", note="Spilt while filling.", by=qa_officer, at=now)

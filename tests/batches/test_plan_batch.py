@@ -10,6 +10,7 @@ import pytest
 from django.utils import timezone
 
 from batches.models import Batch, Entry
+from batches.planning.rules import unweighed_duplicates
 from tests import factories
 
 pytestmark = pytest.mark.django_db(transaction=True)
@@ -81,7 +82,7 @@ def test_a_portion_without_its_mass_does_not_wait_for_a_batch(
 def test_soak_and_dispersion(plan: Any, technician: Any, qa_officer: Any, bench: Any, as_person: Any) -> None:
     plan()
     client, batch = as_person(technician), Batch.objects.get()
-    (duplicate,) = batch.unweighed_duplicates()
+    (duplicate,) = unweighed_duplicates(batch)
     factories.stored(
         "weighing", technician, portion=duplicate.pk, balance=bench.balance.pk, **factories.MASSES_G
     )

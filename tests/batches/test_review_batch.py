@@ -9,6 +9,7 @@ import pytest
 from django.db import IntegrityError, InternalError, connection, transaction
 from django.utils import timezone
 
+from batches.computing.models import result_in_force
 from batches.entries.pages import shown_as_typed
 from batches.models import Entry, Flag, FlagReview, RunDecision
 from batches.review import rules as approval
@@ -54,7 +55,7 @@ def test_an_approved_batch_is_signed(submitted_batch: Any, qa_officer: Any, as_p
     submitted_batch.refresh_from_db()
     assert submitted_batch.state == "approved"
     assert submitted_batch.approved_by == qa_officer
-    result = submitted_batch.sample_runs.get().result
+    result = result_in_force(submitted_batch.sample_runs.get())
     line = f"{result.run_id} {result.inputs_digest} {result.engine_version} report"
     assert submitted_batch.approved_digest == hashlib.sha256(line.encode()).hexdigest()
 
@@ -122,7 +123,7 @@ def test_a_stopped_run_is_repeated_or_reported_without_figures(
     client = as_person(qa_officer)
     note_every_flag(client, stopped_batch)
     run = stopped_batch.sample_runs.get()
-    place, address = f"decide_{run.result.pk}", f"/review/results/{run.result.pk}/decide/"
+    place, address = f"decide_{result_in_force(run).pk}", f"/review/results/{result_in_force(run).pk}/decide/"
     assert client.post(address, {f"{place}-choice": "report", f"{place}-note": ""}).status_code == 409
     assert client.post(address, {f"{place}-choice": choice, f"{place}-note": ""}).status_code == 409
     assert (

@@ -8,6 +8,7 @@ from typing import Any
 import pytest
 from django.utils import timezone
 
+from batches.computing.models import result_in_force
 from batches.models import Batch, Flag, PairReview
 from batches.quality.pairs import Pair, pair_of
 from batches.review import rules as approval
@@ -41,7 +42,7 @@ def submitted(
 def approve(qa_officer: Any) -> Callable[[Batch], None]:
     def sign(batch: Batch) -> None:
         for run in batch.sample_runs:
-            for flag in run.result.flags.all() if run.result else []:
+            for flag in result_in_force(run).flags.all() if result_in_force(run) else []:
                 if flag.needs_review:
                     note = "looked at the readings again"
                     approval.review_flag(flag, note=note, printed=True, by=qa_officer, at=timezone.now())
@@ -52,7 +53,9 @@ def approve(qa_officer: Any) -> Callable[[Batch], None]:
 
 def test_the_difference_is_that_of_the_two_results(submitted: Any) -> None:
     pair = submitted(WITHIN_G_L)
-    clay = [run.result.distribution.fractions.clay.value_pct for run in (pair.first, pair.duplicate)]
+    clay = [
+        result_in_force(run).distribution.fractions.clay.value_pct for run in (pair.first, pair.duplicate)
+    ]
     found = {each.name: each for each in pair.differences}
     assert found["clay"].apart_pct == pytest.approx(clay[1] - clay[0])
     assert found["clay"].apart_pct == pytest.approx(100 * 0.5 / (40 / 1.0204), abs=0.05)

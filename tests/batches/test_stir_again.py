@@ -8,6 +8,7 @@ from typing import Any
 import pytest
 from django.utils import timezone
 
+from batches.bench.rules import time_zero
 from batches.computing.record import gather
 from batches.models import Reading, Replunge
 
@@ -19,7 +20,7 @@ def again(send_entry: Any) -> Any:
     """Stir a cylinder again, an hour after its start unless told otherwise."""
 
     def stir(run: Any, **other: Any) -> Any:
-        at = other.pop("at", None) or run.started_at + timedelta(hours=1)
+        at = other.pop("at", None) or time_zero(run) + timedelta(hours=1)
         typed = {
             "run": run.pk,
             "started_at": at.isoformat(timespec="milliseconds"),
@@ -37,7 +38,7 @@ def test_earlier_readings_are_void_and_kept_and_later_ones_count_from_the_new_ze
     running: Any, send_entry: Any, a_reading: Any, again: Any, as_person: Any, technician: Any
 ) -> None:
     send_entry("reading", a_reading(running))
-    first = running.started_at
+    first = time_zero(running)
     assert again(running, voids=1).status_code == 201
     assert send_entry("reading", a_reading(running, reading="27.0")).status_code == 201
     kept = Reading.objects.order_by("pk")
@@ -69,7 +70,7 @@ def test_it_says_how_many_readings_become_void(
 def test_a_time_counted_from_the_old_zero_is_refused(
     running: Any, send_entry: Any, a_reading: Any, again: Any
 ) -> None:
-    old = running.started_at
+    old = time_zero(running)
     again(running)
     answer = send_entry("reading", a_reading(running, counted_from=old.isoformat()))
     assert answer.status_code == 409
@@ -97,7 +98,7 @@ def test_what_cannot_be_read(
 def test_not_before_the_start_nor_in_the_future_nor_before_a_later_reading(
     running: Any, send_entry: Any, a_reading: Any, again: Any
 ) -> None:
-    early = again(running, at=running.started_at - timedelta(seconds=1))
+    early = again(running, at=time_zero(running) - timedelta(seconds=1))
     future = again(running, at=timezone.now() + timedelta(minutes=5))
     send_entry("reading", a_reading(running, slot_s=5400, elapsed_s="5400"))
     between = again(running, voids=1)
@@ -129,5 +130,5 @@ def test_whoever_stirred_again_does_not_approve(running: Any, again: Any, qa_off
 
 def test_a_second_stirring_counts_on(running: Any, again: Any) -> None:
     again(running)
-    assert again(running, at=running.started_at + timedelta(hours=2)).status_code == 201
+    assert again(running, at=time_zero(running) + timedelta(hours=2)).status_code == 201
     assert list(Replunge.objects.values_list("turn", flat=True)) == [2, 3]

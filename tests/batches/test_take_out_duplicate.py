@@ -13,8 +13,9 @@ from django.utils import timezone
 from batches.bench.state import state_of
 from batches.computing.record import gather_batch
 from batches.models import Batch, Cylinder, Entry, Run, TakenOut, Weighing
-from batches.planning.rules import add_duplicate, candidates
+from batches.planning.rules import add_duplicate, candidates, start_soak
 from batches.review import rules as approval
+from batches.voiding import rules as voiding
 from particles.models import Portion
 from particles.records.refusals import NotPossible, NotThisPerson, WrongState
 from tests import factories
@@ -61,7 +62,7 @@ def test_the_run_leaves_the_plan_and_stays_on_record(
     assert (kept.run, kept.by, kept.reason) == (duplicate, technician, WHY)
     assert Entry.objects.filter(kind="cannot be weighed", verdict__outcome="stored").count() == 1
     assert Portion.objects.filter(duplicate_of__isnull=False).count() == 1
-    planned.start_soak(by=technician, at=timezone.now())
+    start_soak(planned, by=technician, at=timezone.now())
     assert [run.is_duplicate for run in planned.sample_runs] == [False, False]
     assert [each["title"] for each in state_of(planned)["runs"]] == [
         "blank",
@@ -104,7 +105,7 @@ def test_the_batch_is_read_and_approved_without_it(
 ) -> None:
     take_out()
     at = timezone.now() - timedelta(days=3)
-    planned.start_soak(by=technician, at=at)
+    start_soak(planned, by=technician, at=at)
     planned.disperse(by=technician, at=at + timedelta(hours=16), mixing_minutes=5)
     for run in planned.runs.in_plan():
         values = factories.BLANK_G_L if run.is_blank else factories.LOAM_G_L
@@ -125,7 +126,7 @@ def test_the_batch_is_read_and_approved_without_it(
 
 def test_whoever_took_it_out_does_not_approve(planned: Batch, qa_officer: Any, duplicate: Run) -> None:
     entry = Entry.keep(uuid4(), "cannot be weighed", {}, by=qa_officer, at=timezone.now())
-    TakenOut.record(duplicate.portion, reason=WHY, entry=entry, by=qa_officer, at=timezone.now())
+    voiding.take_out(duplicate.portion, reason=WHY, entry=entry, by=qa_officer, at=timezone.now())
     with pytest.raises(NotThisPerson):
         planned.require_other_person(qa_officer)
 
@@ -176,12 +177,12 @@ def test_it_is_too_late_once_the_soak_runs_and_no_first_portion_goes(
     entry = Entry.keep(uuid4(), "cannot be weighed", {}, by=technician, at=now)
     first = planned.reported_runs[0].portion
     with pytest.raises(NotPossible, match="is no duplicate"):
-        TakenOut.record(first, reason=WHY, entry=entry, by=technician, at=now)
+        voiding.take_out(first, reason=WHY, entry=entry, by=technician, at=now)
     masses = {"balance": bench.balance.pk, **factories.MASSES_G}
     factories.stored("weighing", technician, portion=duplicate.portion_id, **masses)
-    planned.start_soak(by=technician, at=now)
+    start_soak(planned, by=technician, at=now)
     with pytest.raises(WrongState, match="before the soak"):
-        TakenOut.record(duplicate.portion, reason=WHY, entry=entry, by=technician, at=now)
+        voiding.take_out(duplicate.portion, reason=WHY, entry=entry, by=technician, at=now)
 
 
 @pytest.mark.parametrize("person", ["clerk", "qa_officer", "manager", "custodian", "client_person"])

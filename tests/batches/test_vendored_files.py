@@ -5,7 +5,7 @@ from __future__ import annotations
 import hashlib
 from pathlib import Path
 
-FOLDER = Path(__file__).resolve().parents[2] / "batches" / "static" / "batches" / "vendor"
+FOLDER = Path(__file__).resolve().parents[2] / "batches" / "static" / "batches" / "bench" / "vendor"
 
 
 def test_vendored_scripts_match_the_recorded_figures() -> None:

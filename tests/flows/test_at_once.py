@@ -10,7 +10,7 @@ import pytest
 from django.utils import timezone
 
 from batches.computing.rules import work
-from batches.entries.door import Answer, receive
+from batches.entries.door import Response, receive
 from batches.models import ComputationRequest, Entry, Reading, Result
 from labsite.audit.chain import verify_chain
 from tests import factories
@@ -50,7 +50,7 @@ def reading(run: Any, slot_s: int, value: str) -> dict[str, str]:
 
 def test_one_entry_sent_eight_times_at_once_is_stored_once(started: Any, technician: Any) -> None:
     name, content = uuid4(), reading(started.sample_runs[0], 30, "26.5")
-    answers: list[Answer] = together(
+    answers: list[Response] = together(
         [lambda: receive(name, "reading", content, by=technician, at=timezone.now())] * 8
     )
     assert all(a.stored for a in answers)

@@ -11,7 +11,7 @@ from typing import Any
 import pytest
 from django.utils import timezone
 
-from batches.computing.rules import ring_again
+from batches.computing.rules import notify_again
 from batches.models import ComputationRequest, Result
 from tests import factories
 from tests.flows.conftest import wait_until
@@ -44,7 +44,7 @@ def test_a_worker_killed_in_mid_computation_loses_nothing(
     assert Result.objects.count() == 0
 
     start_worker()
-    ring_again(at=timezone.now() + timedelta(seconds=71))
+    notify_again(at=timezone.now() + timedelta(seconds=71))
     wait_until(lambda: states() == ["done"], "the second worker")
     assert Result.objects.count() == 1
     assert ComputationRequest.objects.get().attempts == 2
@@ -59,10 +59,10 @@ def test_a_request_whose_message_was_lost_is_rung_for_again(
     monkeypatch: Any,
 ) -> None:
     with monkeypatch.context() as silent:
-        silent.setattr("batches.computing.rules.ring", lambda request_pk: None)
+        silent.setattr("batches.computing.rules.notify_worker", lambda request_pk: None)
         factories.measured_batch(the_client, clerk, technician, bench)
     assert states() == ["asked"]
 
     start_worker()
-    assert ring_again(at=timezone.now() + timedelta(seconds=11)) == 1
+    assert notify_again(at=timezone.now() + timedelta(seconds=11)) == 1
     wait_until(lambda: states() == ["done"], "the rung-for request")

@@ -21,16 +21,16 @@ def collect_into(folder: Path, settings: Any) -> None:
 
 def test_collected_files_carry_a_hash_and_their_imports_follow(tmp_path: Path, settings: Any) -> None:
     collect_into(tmp_path, settings)
-    assert static("batches/bench.js") == "/static/batches/bench.js", "nothing is collected yet"
+    assert static("batches/bench/bench.js") == "/static/batches/bench/bench.js", "nothing is collected yet"
     call_command("collectstatic", interactive=False, verbosity=0)
     staticfiles_storage._wrapped = staticfiles_storage._wrapped.__class__()
-    address = static("batches/bench.js")
+    address = static("batches/bench/bench.js")
     assert HASHED.search(address)
     script = (tmp_path / address.removeprefix("/static/")).read_text()
     imported = re.findall(r'from "(\./[^"]+)"', script)
     assert len(imported) >= 8
     assert all(HASHED.search(name) for name in imported), imported
-    assert all((tmp_path / "batches" / name).exists() for name in imported)
+    assert all((tmp_path / "batches" / "bench" / name).exists() for name in imported)
 
 
 def test_a_file_that_was_not_collected_keeps_its_plain_name(tmp_path: Path, settings: Any) -> None:

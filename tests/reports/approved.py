@@ -7,6 +7,7 @@ from typing import Any
 
 from django.utils import timezone
 
+from batches.computing.models import result_in_force
 from batches.models import Batch
 from batches.review import rules as approval
 from particles.models import Job, Laboratory
@@ -35,12 +36,12 @@ def approve(batch: Batch, technician: Any, qa_officer: Any, *, without_figures: 
     now = timezone.now()
     approval.submit(batch, by=technician, at=now)
     for run in batch.sample_runs:
-        for flag in run.result.flags.all():
+        for flag in result_in_force(run).flags.all():
             if flag.needs_review:
                 note = "looked at the readings again"
                 approval.review_flag(flag, note=note, printed=True, by=qa_officer, at=now)
         if run.position == without_figures:
-            approval.decide(run.result, "without figures", note=WHY_WITHOUT, by=qa_officer, at=now)
+            approval.decide(result_in_force(run), "without figures", note=WHY_WITHOUT, by=qa_officer, at=now)
     approval.approve(batch, by=qa_officer, at=now, secret=SECRET)
     return job_of(batch)
 

@@ -10,6 +10,8 @@ import pytest
 from django.urls import reverse
 from django.utils import timezone
 
+from batches.bench.rules import current_readings
+from batches.computing.models import result_in_force
 from batches.models import Batch, HydrometerRecord, Run
 from particles.distribution import USDA_POLYGONS, MethodEdition
 from reports.charts.from_records import NoChartError, frame_of, run_settling, section_triangle
@@ -43,7 +45,7 @@ def test_the_charts_of_a_run_hold_its_readings_and_its_result(
     blank = {row["reading_g_l"] for row in rows if row.get("of") == "blank"}
     assert blank == {4.5}
 
-    distribution = run.result.distribution
+    distribution = result_in_force(run).distribution
     rows = _values(_run_chart(client, run, "size-curve").json())
     drawn = [(row["diameter_um"], row["percent_finer"]) for row in rows if "source" in row]
     assert set(drawn) == {(point.diameter_um, point.percent_finer) for point in distribution.curve}
@@ -81,7 +83,7 @@ def test_a_relative_density_stem_is_not_drawn_on_an_axis_of_grams_per_litre(appr
     run = Batch.objects.get().sample_runs.select_related("batch__hydrometer").first()
     run.batch.hydrometer = HydrometerRecord(serial="H-9", scale="151H", depth_slope_cm_per_unit=Decimal(1))
     with pytest.raises(NoChartError, match="relative density"):
-        run_settling(run, run.current_readings, [])
+        run_settling(run, current_readings(run), [])
 
 
 def test_a_certificate_draws_what_it_holds_whatever_was_computed_since(

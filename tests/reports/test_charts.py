@@ -15,7 +15,7 @@ from reports.charts.triangle_geometry import HEIGHT, area, middle, place, slant
 from reports.content.context import CurveRow
 from tests.reports.example_context import SAMPLE
 
-VENDOR = Path(__file__).resolve().parents[2] / "reports" / "static" / "reports" / "vendor"
+VENDOR = Path(__file__).resolve().parents[2] / "reports" / "static" / "reports" / "charts" / "vendor"
 HALVES = {
     "clay rich": (
         {"sand": 50, "silt": 0, "clay": 50},

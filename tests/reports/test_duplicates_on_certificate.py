@@ -10,6 +10,7 @@ from typing import Any
 import pytest
 from django.utils import timezone
 
+from batches.computing.models import result_in_force
 from batches.quality.pairs import pair_of
 from batches.review import rules as approval
 from particles.distribution import client_words
@@ -46,7 +47,7 @@ def _approve_apart(batch: Any, technician: Any, qa_officer: Any, note: str) -> N
     now = timezone.now()
     approval.submit(batch, by=technician, at=now)
     for run in batch.sample_runs:
-        for flag in run.result.flags.all():
+        for flag in result_in_force(run).flags.all():
             if flag.needs_review:
                 approval.review_flag(flag, note="looked at it again", printed=True, by=qa_officer, at=now)
         if run.is_duplicate:
@@ -71,7 +72,7 @@ def test_one_bag_is_one_sample_with_the_first_portions_figures(issue: Any) -> No
 def test_neither_file_holds_a_figure_of_the_duplicate(issue: Any) -> None:
     certificate = issue(2.0, note="The bag is uneven.")
     duplicate = certificate.job.samples.get().portion.duplicate.run
-    parts = duplicate.result.distribution.fractions
+    parts = result_in_force(duplicate).distribution.fractions
     read = json.loads(bytes(certificate.data_json))
     assert len(read["samples"]) == 1
     figures = {row["value_pct"] for row in read["samples"][0]["fractions"]}
@@ -79,7 +80,7 @@ def test_neither_file_holds_a_figure_of_the_duplicate(issue: Any) -> None:
     assert f"{parts.sand.value_pct:.0f}" not in figures
     rows = list(csv.DictReader(io.StringIO(bytes(certificate.data_csv).decode("utf-8-sig"))))
     assert len([row for row in rows if row["kind"] == "fraction"]) == 3
-    assert duplicate.result.inputs_digest not in bytes(certificate.data_json).decode()
+    assert result_in_force(duplicate).inputs_digest not in bytes(certificate.data_json).decode()
 
 
 def test_a_pair_beyond_its_limit_is_a_qualifier_of_the_sample(issue: Any) -> None:

@@ -1,15 +1,18 @@
 // What is done at a cylinder beside reading it: noting what is seen, stirring again, making a run void.
 // Noting is one tap. The other two open in one place and are said in another.
 
-import { actButton } from "./bench-view.js";
 import { slotName } from "./schedule.js";
+import { actButton } from "./view.js";
 
 const $ = (id) => document.getElementById(id);
 const ACTS = JSON.parse($("bench-acts").textContent);
 const DOUBTFUL = "reading doubtful";
 
 const chosen = (name) => document.querySelector(`input[name="${name}"]:checked`)?.value ?? "";
-const unchoose = (name) => document.querySelectorAll(`input[name="${name}"]`).forEach((radio) => (radio.checked = false));
+
+function unchoose(name) {
+  for (const radio of document.querySelectorAll(`input[name="${name}"]`)) radio.checked = false;
+}
 
 function show(node, shown) {
   if (node.hidden === shown) node.hidden = !shown;
@@ -21,7 +24,10 @@ function say(node, text) {
 
 /* The newest number in the cylinder: what a doubt can be about. */
 export function lastReading(batch, run) {
-  return batch.schedule_s.filter((slot) => run.readings[slot] && run.readings[slot].state !== "missed").at(-1) ?? null;
+  return (
+    batch.schedule_s.filter((slot) => run.readings[slot] && run.readings[slot].state !== "missed").at(-1) ??
+    null
+  );
 }
 
 /* `bench` gives the batch and the clock, keeps entries, and stays with a cylinder. */
@@ -34,7 +40,8 @@ export class Acts {
     $("stir").addEventListener("click", () => this.stirAgain());
     $("make-void").addEventListener("click", () => this.makeVoid());
     // Once a panel is open, another cylinder that becomes due does not slip under the hand.
-    for (const id of ["stir-panel", "void-panel"]) $(id).addEventListener("toggle", () => $(id).open && bench.stayWith(this.shownFor));
+    for (const id of ["stir-panel", "void-panel"])
+      $(id).addEventListener("toggle", () => $(id).open && bench.stayWith(this.shownFor));
   }
 
   /* The cylinder whose name stands above the buttons, whatever has become due since. */
@@ -44,7 +51,10 @@ export class Acts {
 
   get moment() {
     const { clock } = this.bench;
-    return { at: new Date(clock.nowMs()).toISOString(), doubt: clock.doubt && { id: clock.id, why: clock.doubt } };
+    return {
+      at: new Date(clock.nowMs()).toISOString(),
+      doubt: clock.doubt && { id: clock.id, why: clock.doubt },
+    };
   }
 
   paint(batch, run) {
@@ -80,7 +90,10 @@ export class Acts {
     const item = document.createElement("li");
     const words = document.createElement("span");
     words.textContent = `${seen.what}${seen.slot_s ? `, ${slotName(seen.slot_s)} reading` : ""} (${seen.by})`;
-    item.append(words, actButton("Take back", () => this.takeBack(run, seen)));
+    item.append(
+      words,
+      actButton("Take back", () => this.takeBack(run, seen)),
+    );
     return item;
   }
 
@@ -88,14 +101,26 @@ export class Acts {
     const open = batch.slots(run).length;
     show($("stir-panel"), Boolean(run.started_at) && batch.state === "running" && open > 0);
     const held = Object.keys(run.readings).length;
-    say($("stir-voids"), held ? `${held} of its readings become void and stay on record.` : "Nothing has been read since the start.");
+    say(
+      $("stir-voids"),
+      held
+        ? `${held} of its readings become void and stay on record.`
+        : "Nothing has been read since the start.",
+    );
     show($("stir"), !this.bench.clock.doubt);
     show($("stir-waits"), Boolean(this.bench.clock.doubt));
   }
 
   observe(run, what, slotS, note, takesBack, told) {
     const { at, doubt } = this.moment;
-    const content = { run: String(run.pk), what, slot_s: slotS ? String(slotS) : "", note, seen_at: at, takes_back: takesBack };
+    const content = {
+      run: String(run.pk),
+      what,
+      slot_s: slotS ? String(slotS) : "",
+      note,
+      seen_at: at,
+      takes_back: takesBack,
+    };
     return this.bench.keep("observation", content, told, doubt);
   }
 
@@ -108,7 +133,14 @@ export class Acts {
   }
 
   takeBack(run, seen) {
-    this.observe(run, seen.what, seen.slot_s, "Tapped by mistake.", seen.entry_id, `Cylinder ${run.cylinder}: “${seen.what}” taken back`);
+    this.observe(
+      run,
+      seen.what,
+      seen.slot_s,
+      "Tapped by mistake.",
+      seen.entry_id,
+      `Cylinder ${run.cylinder}: “${seen.what}” taken back`,
+    );
   }
 
   /* Kept at once; that the run is void is said in another place. */

@@ -20,7 +20,11 @@ const LAY = {
   },
   replunge(run, { content }) {
     if (Date.parse(run.started_at) >= Date.parse(content.started_at) - 1) return; // the laboratory knows it already
-    Object.assign(run, { started_at: content.started_at, readings: {}, stirred_again: run.stirred_again + 1 });
+    Object.assign(run, {
+      started_at: content.started_at,
+      readings: {},
+      stirred_again: run.stirred_again + 1,
+    });
   },
   reading(run, { content }) {
     const apart = Math.abs(Date.parse(content.counted_from ?? run.started_at) - Date.parse(run.started_at));

@@ -42,7 +42,10 @@ function loadScript(address) {
 
 /* One after the other: each build expects the one before it. */
 function loadLibraries() {
-  libraries ??= libraryAddresses().reduce((before, address) => before.then(() => loadScript(address)), Promise.resolve());
+  libraries ??= libraryAddresses().reduce(
+    (before, address) => before.then(() => loadScript(address)),
+    Promise.resolve(),
+  );
   return libraries;
 }
 
@@ -122,9 +125,9 @@ function start(figures) {
     },
     { rootMargin: "200px" },
   );
-  figures.forEach((figure) => watcher.observe(figure));
+  for (const figure of figures) watcher.observe(figure);
   matchMedia("(prefers-color-scheme: dark)").addEventListener("change", () => {
-    drawn.forEach((description, place) => paint(place, description));
+    for (const [place, description] of drawn) paint(place, description);
   });
 }
 

@@ -2,7 +2,7 @@
 // Nothing else is kept or answered here. Whoever logs out, or is found logged out, leaves nothing behind.
 
 const KEPT = "siltbook-bench/";
-const FILES = "{{ files|escapejs }}";
+const FILES = new URL(self.location.href).searchParams.get("files"); // where static files lie
 const MOST_PAGES = 6;
 const PATIENCE_MS = 4000;
 const SELF = crypto.getRandomValues(new Uint32Array(2)).join("-");
@@ -27,7 +27,8 @@ self.addEventListener("message", (event) => {
 });
 
 const nameFor = (person) => `${KEPT}${person}${bench}`;
-const ofThisBench = async () => (await caches.keys()).filter((name) => name.startsWith(KEPT) && name.endsWith(bench));
+const ofThisBench = async () =>
+  (await caches.keys()).filter((name) => name.startsWith(KEPT) && name.endsWith(bench));
 const isHashed = (address) => /\.[0-9a-f]{12}\.\w+$/.test(new URL(address).pathname);
 
 async function keptPage() {
@@ -77,7 +78,9 @@ async function file(request) {
 async function store(answer) {
   const person = answer.headers.get("Siltbook-Person");
   if (!answer.ok || answer.redirected || !person) return false;
-  await forget((await caches.keys()).filter((name) => name.startsWith(KEPT) && !name.startsWith(`${KEPT}${person}/`)));
+  await forget(
+    (await caches.keys()).filter((name) => name.startsWith(KEPT) && !name.startsWith(`${KEPT}${person}/`)),
+  );
   await (await caches.open(nameFor(person))).put(bench, answer);
   return true;
 }

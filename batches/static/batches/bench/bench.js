@@ -1,15 +1,24 @@
 // The bench: one next action, one pad. Every entry lies on the tablet before it is sent.
 
 import { Acts } from "./acts.js";
-import { paintAsked, paintCylinders, paintEntry, paintKept, paintNext, paintRefused } from "./bench-view.js";
 import { earlierReadings, whatLooksWrong } from "./checks.js";
-import { LaboratoryClock, PROVEN_MS, aheadOfAnchor, answerBeganAt } from "./clock.js";
-import { canOpenOffline, forgetBench, keepBench, keepState, keptState, servedByTablet, workerCounter } from "./known.js";
+import { aheadOfAnchor, answerBeganAt, LaboratoryClock, PROVEN_MS } from "./clock.js";
+import { signal } from "./due-alert.js";
+import {
+  canOpenOffline,
+  forgetBench,
+  keepBench,
+  keepState,
+  keptState,
+  servedByTablet,
+  workerCounter,
+} from "./offline.js";
 import { withEntries } from "./overlay.js";
 import { Draft } from "./pad.js";
-import { EntryQueue, keepAnchor, keptAnchor } from "./queue.js";
+import { EntryQueue } from "./queue.js";
 import { nextAction, nextSlot, openSlots, slotName } from "./schedule.js";
-import { signal } from "./signal.js";
+import { entryStore, keepAnchor, keptAnchor } from "./tablet-store.js";
+import { paintAsked, paintCylinders, paintEntry, paintKept, paintNext, paintRefused } from "./view.js";
 
 const SEND_EVERY_MS = 15_000;
 const PAINT_EVERY_MS = 200;
@@ -18,89 +27,106 @@ const given = (id) => JSON.parse($(id).textContent);
 
 const page = $("bench");
 const person = given("bench-person");
-let fromLaboratory = given("bench-state");
 const clock = new LaboratoryClock();
-const queue = new EntryQueue(page.dataset.entries, person);
-let entries = [];
-let batch = withSlots(fromLaboratory);
-let chosenPk = null;
-let shownPk = null;
-let draft = null;
-let heard = !servedByTablet;
-let asked = [];
-let cannotKeep = "";
-let doubtAskedFor = null;
-let lastSettled = null;
-let isKept = !canOpenOffline;
+const queue = new EntryQueue(page.dataset.entries, person, entryStore);
+
+/* All that changes while the page is open. */
+const bench = {
+  fromLaboratory: given("bench-state"), // the batch as the laboratory last gave it
+  entries: [], // what lies on this tablet
+  batch: null, // both together
+  chosenPk: null, // the cylinder that was tapped
+  shownPk: null, // the cylinder whose panel is shown
+  draft: null, // the value being typed
+  heard: !servedByTablet, // whether the laboratory answered last
+  asked: [], // what looks wrong in the draft, asked before it is kept
+  cannotKeep: "", // why the tablet did not do what was tapped
+  doubtAskedFor: null, // the clock in doubt for which the laboratory was asked
+  lastSettled: null, // the clock that was last compared with the laboratory's
+  isKept: !canOpenOffline, // whether the tablet can open this page without a network
+  lastStartMs: -Infinity,
+};
+bench.batch = withSlots(bench.fromLaboratory);
 
 function withSlots(state) {
   return { ...state, slots: (run) => openSlots(state, run) };
 }
 
 function selectedRun() {
-  if (draft?.isTouched) return batch.runs.find((run) => run.pk === draft.run.pk);
-  const action = nextAction(batch, clock.nowMs());
-  return batch.runs.find((run) => run.pk === (chosenPk ?? action?.run.pk)) ?? batch.runs[0];
+  if (bench.draft?.isTouched) return bench.batch.runs.find((run) => run.pk === bench.draft.run.pk);
+  const action = nextAction(bench.batch, clock.nowMs());
+  return bench.batch.runs.find((run) => run.pk === (bench.chosenPk ?? action?.run.pk)) ?? bench.batch.runs[0];
 }
 
 function draftFor(run) {
-  const upcoming = nextSlot(batch, run, clock.nowMs());
-  const stays = draft && draft.run.pk === run.pk && (draft.isTouched || draft.slotS === upcoming?.slot_s);
+  const upcoming = nextSlot(bench.batch, run, clock.nowMs());
+  const stays =
+    bench.draft &&
+    bench.draft.run.pk === run.pk &&
+    (bench.draft.isTouched || bench.draft.slotS === upcoming?.slot_s);
   if (!stays) return upcoming ? new Draft(run, upcoming.slot_s) : null;
-  draft.follow(run);
-  return draft;
+  bench.draft.follow(run);
+  return bench.draft;
 }
 
 function paint() {
   clock.watch();
-  if (clock.doubt && clock.id !== doubtAskedFor) {
-    doubtAskedFor = clock.id;
+  if (clock.doubt && clock.id !== bench.doubtAskedFor) {
+    bench.doubtAskedFor = clock.id;
     exchange();
   }
   const nowMs = clock.nowMs();
-  const action = nextAction(batch, nowMs);
+  const action = nextAction(bench.batch, nowMs);
   const run = selectedRun();
-  draft = run ? draftFor(run) : null;
-  shownPk = run?.pk;
-  if (!draft?.isComplete) asked = [];
+  bench.draft = run ? draftFor(run) : null;
+  bench.shownPk = run?.pk;
+  if (!bench.draft?.isComplete) bench.asked = [];
   paintNext(action);
-  paintCylinders(batch, nowMs, run?.pk);
-  paintEntry(batch, run, draft, clock);
-  paintAsked(asked);
-  acts.paint(batch, run);
+  paintCylinders(bench.batch, nowMs, run?.pk);
+  paintEntry(bench.batch, run, bench.draft, clock);
+  paintAsked(bench.asked);
+  acts.paint(bench.batch, run);
   signal(action);
 }
 
 async function readQueue() {
-  entries = await queue.all();
-  batch = withSlots(withEntries(fromLaboratory, entries));
-  const waiting = entries.filter((entry) => entry.state === "waiting");
+  bench.entries = await queue.all();
+  bench.batch = withSlots(withEntries(bench.fromLaboratory, bench.entries));
+  const waiting = bench.entries.filter((entry) => entry.state === "waiting");
   const own = waiting.filter((entry) => entry.by === person.pk);
-  const refused = entries.filter((entry) => entry.state === "refused");
+  const refused = bench.entries.filter((entry) => entry.state === "refused");
   const others = waiting.filter((entry) => entry.by !== person.pk);
-  paintKept(own.length, refused.length, cannotKeep || queue.trouble, others, silence());
+  paintKept(own.length, refused.length, bench.cannotKeep || queue.trouble, others, silence());
   paintRefused(refused, answersTo);
   paint();
 }
 
 /* Why what is shown may be old, and its time unproven; '' while the laboratory answers. */
 function silence() {
-  if (heard && !clock.doubt) return "";
-  const since = new Date(fromLaboratory.now).toLocaleTimeString("en-GB");
-  const words = heard ? "" : `The laboratory does not answer. Shown is the batch as it was at ${since}, with what lies on this tablet.`;
-  const doubt = clock.doubt ? "Nothing proves this tablet's time until the laboratory answers: readings are kept and their times checked then." : "";
+  if (bench.heard && !clock.doubt) return "";
+  const since = new Date(bench.fromLaboratory.now).toLocaleTimeString("en-GB");
+  const words = bench.heard
+    ? ""
+    : `The laboratory does not answer. Shown is the batch as it was at ${since}, with what lies on this tablet.`;
+  const doubt = clock.doubt
+    ? "Nothing proves this tablet's time until the laboratory answers: readings are kept and their times checked then."
+    : "";
   return [words, doubt].filter(Boolean).join(" ");
 }
 
 function answersTo(entry) {
   const read = ["I have read it", () => dismiss(entry.n)];
-  const run = batch.runs.find((each) => String(each.pk) === entry.content.run);
+  const run = bench.batch.runs.find((each) => String(each.pk) === entry.content.run);
   if (entry.by !== person.pk || !run) return [read];
-  if (entry.kind === "reading" && entry.content.elapsed_s) return [["Put it right", () => putRight(entry)], read];
+  if (entry.kind === "reading" && entry.content.elapsed_s)
+    return [["Put it right", () => putRight(entry)], read];
   if (entry.kind === "start" && run.started_at) {
     const held = Object.keys(run.readings).length;
     const yes = `Stirred again: new zero, ${held} readings void`;
-    return [[yes, () => secondStart(entry, run)], ["Not stirred again: the first start stays", read[1]]];
+    return [
+      [yes, () => secondStart(entry, run)],
+      ["Not stirred again: the first start stays", read[1]],
+    ];
   }
   return [read];
 }
@@ -111,15 +137,16 @@ async function dismiss(n) {
 }
 
 async function secondStart(entry, run) {
-  if (await acts.newZero(run, entry.content.started_at, "A second start: it was stirred again.")) await dismiss(entry.n);
+  if (await acts.newZero(run, entry.content.started_at, "A second start: it was stirred again."))
+    await dismiss(entry.n);
 }
 
 /* Back into the pad, with its value and the moment it was read at. */
 function putRight(entry) {
-  if (draft?.isTouched && draft.replaces !== entry.n) return tellToFinish();
-  const run = batch.runs.find((each) => String(each.pk) === entry.content.run);
-  draft = Draft.from(entry, run);
-  chosenPk = run.pk;
+  if (bench.draft?.isTouched && bench.draft.replaces !== entry.n) return tellToFinish();
+  const run = bench.batch.runs.find((each) => String(each.pk) === entry.content.run);
+  bench.draft = Draft.from(entry, run);
+  bench.chosenPk = run.pk;
   paint();
 }
 
@@ -128,27 +155,28 @@ async function askLaboratory() {
   const answer = await fetch(page.dataset.state, { headers: { Accept: "application/json" } });
   if (answer.redirected || answer.status === 403) await forgetBench();
   if (!answer.ok || answer.redirected) throw new Error(`it answered ${answer.status}`);
-  if (Number(answer.headers.get("Siltbook-Person")) !== person.pk) throw new Error("somebody else is logged in");
+  if (Number(answer.headers.get("Siltbook-Person")) !== person.pk)
+    throw new Error("somebody else is logged in");
   const state = await answer.json();
   const { id, doubt } = clock;
   const aheadMs = clock.compare(Date.parse(state.now), sentAt, performance.now());
   if (doubt) await settleTimes(id, aheadMs, true);
-  fromLaboratory = state;
+  bench.fromLaboratory = state;
   await keepState(state);
   await queue.forgetStored();
 }
 
 /* The laboratory's time is known again: what was taken meanwhile is put right, or proven. */
 async function settleTimes(id, aheadMs, isBridged) {
-  lastSettled = { id, aheadMs, isBridged };
+  bench.lastSettled = { id, aheadMs, isBridged };
   await queue.settleTimes(id, aheadMs, isBridged);
-  draft?.settle(id, aheadMs, PROVEN_MS);
+  bench.draft?.settle(id, aheadMs, PROVEN_MS);
 }
 
 /* An entry may reach the queue just after its clock was settled. */
 async function settleLatecomers() {
-  if (!lastSettled || clock.doubt || !(await queue.hasDoubts())) return;
-  await settleTimes(lastSettled.id, lastSettled.aheadMs, lastSettled.isBridged);
+  if (!bench.lastSettled || clock.doubt || !(await queue.hasDoubts())) return;
+  await settleTimes(bench.lastSettled.id, bench.lastSettled.aheadMs, bench.lastSettled.isBridged);
 }
 
 async function exchange() {
@@ -157,13 +185,13 @@ async function exchange() {
   await readQueue();
   try {
     await askLaboratory();
-    heard = true;
+    bench.heard = true;
     await settleLatecomers();
     if (await queue.flush()) await askLaboratory();
-    if (!isKept) keepForLater();
+    if (!bench.isKept) keepForLater();
   } catch (error) {
     // Without a network the entries stay laid over the last known state.
-    heard = false;
+    bench.heard = false;
     console.info("The laboratory cannot be reached:", error.message);
   }
   await readQueue();
@@ -172,12 +200,12 @@ async function exchange() {
 
 /* Once the laboratory answers; without a network it is tried again after the next answer. */
 async function keepForLater() {
-  isKept = true;
+  bench.isKept = true;
   try {
     await keepBench();
-    await keepState(fromLaboratory);
+    await keepState(bench.fromLaboratory);
   } catch (error) {
-    isKept = false;
+    bench.isKept = false;
     console.info("This page cannot be kept on the tablet yet:", error.message);
   }
 }
@@ -187,122 +215,131 @@ async function keep(kind, content, told, doubt = null) {
   let n;
   try {
     n = await queue.keep(kind, content, told, doubt);
-  } catch (error) {
+  } catch {
     // What was typed stays on the screen: nothing is lost in silence.
-    cannotKeep = "This tablet could not keep what was just typed. Write it on paper, then try again.";
+    bench.cannotKeep = "This tablet could not keep what was just typed. Write it on paper, then try again.";
     await readQueue();
     return null;
   }
-  cannotKeep = "";
+  bench.cannotKeep = "";
   await readQueue();
   exchange().then(() => backIntoThePad(n));
   return n;
 }
 
 function backIntoThePad(n) {
-  const entry = entries.find((each) => each.n === n && each.state === "refused" && each.kind === "reading");
-  if (entry?.content.elapsed_s && !draft?.isTouched) putRight(entry);
+  const entry = bench.entries.find(
+    (each) => each.n === n && each.state === "refused" && each.kind === "reading",
+  );
+  if (entry?.content.elapsed_s && !bench.draft?.isTouched) putRight(entry);
 }
 
 const SECOND_TAP_MS = 2000;
-let lastStartMs = -Infinity;
 
 async function start() {
-  const run = batch.runs.find((each) => each.pk === shownPk);
+  const run = bench.batch.runs.find((each) => each.pk === bench.shownPk);
   // A second tap belongs to the cylinder just started, never to the next one that has moved under the finger.
-  if (performance.now() - lastStartMs < SECOND_TAP_MS) return;
-  lastStartMs = performance.now();
+  if (performance.now() - bench.lastStartMs < SECOND_TAP_MS) return;
+  bench.lastStartMs = performance.now();
   const startedAt = new Date(clock.nowMs()).toISOString();
   if (run.started_at || clock.doubt) return;
   run.started_at = startedAt; // at once, so that a second tap finds it started
-  chosenPk = null;
+  bench.chosenPk = null;
   const content = { run: String(run.pk), started_at: startedAt, source: "tablet" };
   if ((await keep("start", content, `Start of cylinder ${run.cylinder}`)) === null) run.started_at = null;
 }
 
 async function keepDraft(content, told) {
-  const kept = draft;
-  draft = null;
+  const kept = bench.draft;
+  bench.draft = null;
   if ((await keep("reading", content, told, kept.doubt)) === null) {
-    draft = kept;
+    bench.draft = kept;
     return;
   }
-  chosenPk = null;
+  bench.chosenPk = null;
   if (kept.replaces !== null) await dismiss(kept.replaces);
 }
 
 function keepReading(sure) {
-  if (!draft?.isComplete) return;
-  asked = sure ? [] : whatLooksWrong(batch, draft);
-  if (asked.length) return;
-  const content = draft.content();
-  const value = draft.above ? "above the scale" : content.reading;
-  keepDraft(content, `Cylinder ${draft.run.cylinder}, ${slotName(draft.slotS)}: ${value}, ${content.temperature_c} °C at ${content.elapsed_s} s`);
+  if (!bench.draft?.isComplete) return;
+  bench.asked = sure ? [] : whatLooksWrong(bench.batch, bench.draft);
+  if (bench.asked.length) return;
+  const content = bench.draft.content();
+  const value = bench.draft.above ? "above the scale" : content.reading;
+  keepDraft(
+    content,
+    `Cylinder ${bench.draft.run.cylinder}, ${slotName(bench.draft.slotS)}: ${value}, ${content.temperature_c} °C at ${content.elapsed_s} s`,
+  );
 }
 
 function keepMissed() {
   const typed = $("other-reason").value.trim();
   const reason = typed || document.querySelector('input[name="why"]:checked')?.value || "";
-  if (!reason || !draft) {
+  if (!reason || !bench.draft) {
     $("other-reason").focus();
     return;
   }
-  keepDraft({ ...draft.missedContent(reason) }, `Cylinder ${draft.run.cylinder}, ${slotName(draft.slotS)}: missed`);
+  keepDraft(
+    { ...bench.draft.missedContent(reason) },
+    `Cylinder ${bench.draft.run.cylinder}, ${slotName(bench.draft.slotS)}: missed`,
+  );
   $("missed").open = false;
   $("other-reason").value = "";
-  document.querySelectorAll('input[name="why"]').forEach((radio) => (radio.checked = false));
+  for (const radio of document.querySelectorAll('input[name="why"]')) radio.checked = false;
 }
 
 function press(key) {
-  asked = [];
-  draft?.press(key, clock);
+  bench.asked = [];
+  bench.draft?.press(key, clock);
   paint();
 }
 
 function goOn() {
-  if (draft?.isComplete) keepReading(false);
-  else if (draft?.isNumber("reading")) draft.field = "temperature_c";
+  if (bench.draft?.isComplete) keepReading(false);
+  else if (bench.draft?.isNumber("reading")) bench.draft.field = "temperature_c";
   paint();
 }
 
 function takeAnew() {
-  if (!draft) return;
-  draft.takeAnew(clock);
-  draft.field = "reading";
+  if (!bench.draft) return;
+  bench.draft.takeAnew(clock);
+  bench.draft.field = "reading";
   paint();
 }
 
 function stepBy(direction) {
-  if (!draft) return;
-  const step = draft.field === "reading" ? batch.step : 0.1;
-  const last = earlierReadings(batch, draft).find((reading) => reading[draft.field])?.[draft.field];
-  asked = [];
-  draft.step(direction, step, last, clock);
+  if (!bench.draft) return;
+  const step = bench.draft.field === "reading" ? bench.batch.step : 0.1;
+  const last = earlierReadings(bench.batch, bench.draft).find((reading) => reading[bench.draft.field])?.[
+    bench.draft.field
+  ];
+  bench.asked = [];
+  bench.draft.step(direction, step, last, clock);
   paint();
 }
 
 function throwAway() {
-  draft = null;
-  asked = [];
-  cannotKeep = "";
+  bench.draft = null;
+  bench.asked = [];
+  bench.cannotKeep = "";
   $("throw-panel").open = false;
   readQueue();
 }
 
 function tellToFinish() {
-  cannotKeep = `Cylinder ${draft.run.cylinder}: keep or clear what is typed first.`;
+  bench.cannotKeep = `Cylinder ${bench.draft.run.cylinder}: keep or clear what is typed first.`;
   readQueue();
 }
 
 /* Another cylinder is shown only when nothing typed would be lost by it. */
 function choose(pk, tile) {
   tile.blur(); // so that Enter goes on with the entry, not with the tile
-  if (draft?.isTouched && draft.run.pk !== pk) return tellToFinish();
-  cannotKeep = "";
-  lastStartMs = -Infinity; // chosen on purpose: no second tap
-  if (draft?.run.pk === pk) return;
-  chosenPk = pk;
-  draft = null;
+  if (bench.draft?.isTouched && bench.draft.run.pk !== pk) return tellToFinish();
+  bench.cannotKeep = "";
+  bench.lastStartMs = -Infinity; // chosen on purpose: no second tap
+  if (bench.draft?.run.pk === pk) return;
+  bench.chosenPk = pk;
+  bench.draft = null;
 }
 
 function onClick(event) {
@@ -311,7 +348,7 @@ function onClick(event) {
   const { key, step, run, switch: field } = button.dataset;
   if (key) press(key);
   else if (step) stepBy(Number(step));
-  else if (field && draft) draft.field = field;
+  else if (field && bench.draft) bench.draft.field = field;
   else if (run) choose(Number(run), button);
   paint();
 }
@@ -319,7 +356,8 @@ function onClick(event) {
 const KEYS = { Backspace: "back", ",": ".", ".": ".", "-": "-" };
 
 function onKey(event) {
-  if (event.target.matches("input, textarea, select") || event.ctrlKey || event.metaKey || event.altKey) return;
+  if (event.target.matches("input, textarea, select") || event.ctrlKey || event.metaKey || event.altKey)
+    return;
   const onButton = event.target.matches("button, summary, a");
   const key = /^\d$/.test(event.key) ? event.key : KEYS[event.key];
   if (key) press(key);
@@ -334,10 +372,10 @@ const acts = new Acts({
   keep,
   clock,
   stayWith(pk) {
-    chosenPk = pk;
+    bench.chosenPk = pk;
   },
   get batch() {
-    return batch;
+    return bench.batch;
   },
 });
 
@@ -345,7 +383,7 @@ const acts = new Acts({
 async function setClock() {
   const anchor = await keptAnchor();
   if (servedByTablet) return clock.carry(anchor, await workerCounter());
-  clock.set(Date.parse(fromLaboratory.now), null, undefined, answerBeganAt());
+  clock.set(Date.parse(bench.fromLaboratory.now), null, undefined, answerBeganAt());
   if (!anchor) return;
   const { aheadMs, isBridged } = aheadOfAnchor(anchor, clock.nowMs(), await workerCounter());
   await settleTimes(anchor.id, aheadMs, isBridged);
@@ -353,15 +391,15 @@ async function setClock() {
 
 async function begin() {
   await setClock();
-  doubtAskedFor = clock.id;
+  bench.doubtAskedFor = clock.id;
   await keepAnchor(clock.anchor(await workerCounter()));
   const kept = servedByTablet ? await keptState() : null;
-  if (kept && Date.parse(kept.now) > Date.parse(fromLaboratory.now)) fromLaboratory = kept;
+  if (kept && Date.parse(kept.now) > Date.parse(bench.fromLaboratory.now)) bench.fromLaboratory = kept;
   page.addEventListener("click", onClick);
   document.addEventListener("keydown", onKey);
   $("start").addEventListener("click", start);
   $("read-now").addEventListener("click", takeAnew);
-  $("above").addEventListener("click", () => draft?.goAbove(clock));
+  $("above").addEventListener("click", () => bench.draft?.goAbove(clock));
   $("keep").addEventListener("click", goOn);
   $("keep-asked").addEventListener("click", () => keepReading(true));
   $("keep-missed").addEventListener("click", keepMissed);

@@ -23,12 +23,17 @@ export function whatLooksWrong(batch, draft) {
   const last = earlierReadings(batch, draft).find((reading) => reading.reading);
   if (!draft.above) {
     const typed = Number(draft.values.reading);
-    if (typed < low || typed > high) found.push(`${typed} ${batch.unit} is not on the stem (${low} to ${high}).`);
+    if (typed < low || typed > high)
+      found.push(`${typed} ${batch.unit} is not on the stem (${low} to ${high}).`);
     const more = last ? short(typed - Number(last.reading)) : 0;
-    if (more > batch.step) found.push(`${typed} is ${more} ${batch.unit} higher than before (${last.reading}): the stem, the cylinder's number, the temperature?`);
+    if (more > batch.step)
+      found.push(
+        `${typed} is ${more} ${batch.unit} higher than before (${last.reading}): the stem, the cylinder's number, the temperature?`,
+      );
   }
   const [coldest, warmest] = batch.possible_c;
   const typedC = Number(draft.values.temperature_c);
-  if (typedC < coldest || typedC > warmest) found.push(`${typedC} °C lies outside ${coldest} to ${warmest} °C: is it in °C?`);
+  if (typedC < coldest || typedC > warmest)
+    found.push(`${typedC} °C lies outside ${coldest} to ${warmest} °C: is it in °C?`);
   return found;
 }

@@ -57,7 +57,10 @@ function whyNot(block, from) {
   let filled = 0;
   block.forEach((texts, down) => {
     const row = body.rows[from.row + down];
-    if (row) texts.forEach((text, right) => { if (text && cellsOf(row)[from.column + right].value) filled += 1; });
+    if (row)
+      texts.forEach((text, right) => {
+        if (text && cellsOf(row)[from.column + right].value) filled += 1;
+      });
   });
   return filled ? `The block would write over ${filled} cells that hold something. Empty them first.` : "";
 }
@@ -76,7 +79,9 @@ body.addEventListener("paste", (event) => {
   }
   block.forEach((texts, down) => {
     const row = body.rows[from.row + down] ?? addLine();
-    texts.forEach((cellText, right) => { if (cellText) cellsOf(row)[from.column + right].value = cellText; });
+    texts.forEach((cellText, right) => {
+      if (cellText) cellsOf(row)[from.column + right].value = cellText;
+    });
   });
   said.textContent = `${block.length} lines pasted, as they were copied. Read them against the bags.`;
   goTo(from.row, from.column);

@@ -27,7 +27,9 @@ export class Draft {
     const draft = new Draft(run, Number(content.slot_s));
     draft.zero = content.counted_from || run.started_at;
     draft.takenMs = Date.parse(draft.zero) + Number(content.elapsed_s) * 1000;
-    draft.settled = content.time_doubt ? { time_doubt: content.time_doubt, time_doubt_s: content.time_doubt_s } : {};
+    draft.settled = content.time_doubt
+      ? { time_doubt: content.time_doubt, time_doubt_s: content.time_doubt_s }
+      : {};
     draft.values = { reading: content.reading, temperature_c: content.temperature_c };
     draft.above = content.state === "above scale";
     draft.replaces = entry.n;
@@ -53,7 +55,9 @@ export class Draft {
   }
 
   get isComplete() {
-    return this.takenMs !== null && this.isNumber("temperature_c") && (this.above || this.isNumber("reading"));
+    return (
+      this.takenMs !== null && this.isNumber("temperature_c") && (this.above || this.isNumber("reading"))
+    );
   }
 
   isNumber(field) {
@@ -66,7 +70,11 @@ export class Draft {
   }
 
   takeAnew(clock) {
-    [this.takenMs, this.doubt, this.settled] = [clock.nowMs(), clock.doubt && { id: clock.id, why: clock.doubt }, {}];
+    [this.takenMs, this.doubt, this.settled] = [
+      clock.nowMs(),
+      clock.doubt && { id: clock.id, why: clock.doubt },
+      {},
+    ];
     this.zero = this.run.started_at;
   }
 
@@ -100,7 +108,9 @@ export class Draft {
     }
     const from = this.isNumber(this.field) ? this.values[this.field] : lastValue;
     if (from === undefined || from === null) return;
-    this.values[this.field] = (Number(from) + direction * step).toFixed(Math.max(decimals(step), decimals(from)));
+    this.values[this.field] = (Number(from) + direction * step).toFixed(
+      Math.max(decimals(step), decimals(from)),
+    );
   }
 
   goAbove(clock) {

@@ -12,7 +12,8 @@ export const canOpenOffline = "serviceWorker" in navigator && "caches" in window
 
 export async function keepBench() {
   if (!canOpenOffline) return;
-  await navigator.serviceWorker.register(page.dataset.worker, { scope: location.pathname });
+  const worker = `${page.dataset.worker}?${new URLSearchParams({ files: page.dataset.files })}`;
+  await navigator.serviceWorker.register(worker, { scope: location.pathname });
   const { active } = await navigator.serviceWorker.ready;
   const names = performance.getEntriesByType("resource").map(({ name }) => name);
   const files = [...new Set(names)].filter((name) => new URL(name).pathname.startsWith(page.dataset.files));
@@ -36,7 +37,10 @@ function askWorker(worker, message, withinMs) {
 export async function keepState(state) {
   if (!canOpenOffline || !(await caches.has(cacheName))) return;
   const cache = await caches.open(cacheName);
-  await cache.put(page.dataset.state, new Response(JSON.stringify(state), { headers: { "Content-Type": "application/json" } }));
+  await cache.put(
+    page.dataset.state,
+    new Response(JSON.stringify(state), { headers: { "Content-Type": "application/json" } }),
+  );
 }
 
 export async function keptState() {
@@ -50,7 +54,7 @@ export async function forgetBench() {
 }
 
 /* The counter of the worker behind this page, or null when there is none or it answers too late to be of use. */
-export async function workerCounter() {
+export function workerCounter() {
   const worker = navigator.serviceWorker?.controller;
   return worker ? askWorker(worker, { act: "counter" }, COUNTED_WITHIN_MS) : null;
 }

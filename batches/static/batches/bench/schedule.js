@@ -25,7 +25,10 @@ export function dueOf(inS) {
 /* One verb, one cylinder, one time. Readings that are due come first, the latest of them before the rest;
    a start is proposed only while no reading is near. */
 export function nextAction(batch, nowMs) {
-  const slots = batch.may_read || batch.may_start ? batch.runs.map((run) => nextSlot(batch, run, nowMs)).filter(Boolean) : [];
+  const slots =
+    batch.may_read || batch.may_start
+      ? batch.runs.map((run) => nextSlot(batch, run, nowMs)).filter(Boolean)
+      : [];
   slots.sort((a, b) => a.inS - b.inS);
   const first = slots[0];
   const unstarted = batch.may_start ? batch.runs.find((run) => !run.started_at && !run.void) : undefined;

@@ -4,30 +4,8 @@
 // has read why). It carries who took it, and is sent under no other name.
 
 import { PROVEN_MS } from "./clock.js";
-import { openDB } from "./vendor/idb.js";
 
 const LOCK = "siltbook-entries";
-const opened = openDB("siltbook-bench", 2, {
-  upgrade(database, before) {
-    if (before < 1) database.createObjectStore("entries", { keyPath: "n", autoIncrement: true });
-    if (before < 2) database.createObjectStore("clock");
-  },
-  blocked() {
-    const notice = document.getElementById("notice");
-    [notice.textContent, notice.hidden] = ["Another bench page is open in an older edition. Close it, then reload this one.", false];
-  },
-  blocking(now, next, event) {
-    event.target.close(); // a newer page wants to add to it
-  },
-});
-
-export async function keepAnchor(anchor) {
-  await (await opened).put("clock", anchor, "anchor");
-}
-
-export async function keptAnchor() {
-  return (await opened).get("clock", "anchor");
-}
 
 /* Random names also where the page is not served over TLS. */
 function newName() {
@@ -46,22 +24,37 @@ function alone(work) {
 }
 
 function csrfToken() {
-  return document.cookie.split("; ").find((part) => part.startsWith("csrftoken="))?.slice("csrftoken=".length) ?? "";
+  return (
+    document.cookie
+      .split("; ")
+      .find((part) => part.startsWith("csrftoken="))
+      ?.slice("csrftoken=".length) ?? ""
+  );
 }
 
 export class EntryQueue {
-  constructor(address, person) {
+  /* `store` keeps entries by a number of its own, in the order they came: add, put, all, forget. */
+  constructor(address, person, store) {
     this.address = address;
     this.person = person;
+    this.store = store;
     this.trouble = "";
   }
 
   /* The content is fixed here; sending it again sends the same. Only a time in doubt is still open: it is settled
      as soon as the laboratory's time is known, and nothing of it is sent before. Returns its number. */
-  async keep(kind, content, told, doubt = null) {
-    const entry = { entry_id: newName(), kind, content, by: this.person.pk, by_name: this.person.name, told, state: "waiting" };
+  keep(kind, content, told, doubt = null) {
+    const entry = {
+      entry_id: newName(),
+      kind,
+      content,
+      by: this.person.pk,
+      by_name: this.person.name,
+      told,
+      state: "waiting",
+    };
     if (doubt) entry.doubt = doubt;
-    return (await opened).add("entries", entry);
+    return this.store.add(entry);
   }
 
   async hasDoubts() {
@@ -76,16 +69,16 @@ export class EntryQueue {
       if (!entry.doubt) continue;
       const { doubt, ...settled } = entry;
       settled.content = settledContent(entry, doubt.id === id, aheadMs, isBridged);
-      await (await opened).put("entries", settled);
+      await this.store.put(settled);
     }
   }
 
-  async all() {
-    return (await opened).getAll("entries");
+  all() {
+    return this.store.all();
   }
 
-  async forget(n) {
-    await (await opened).delete("entries", n);
+  forget(n) {
+    return this.store.forget(n);
   }
 
   async forgetStored() {
@@ -113,8 +106,17 @@ export class EntryQueue {
     try {
       answer = await fetch(this.address, {
         method: "POST",
-        headers: { "Content-Type": "application/json", "X-CSRFToken": csrfToken(), Accept: "application/json" },
-        body: JSON.stringify({ entry_id: entry.entry_id, kind: entry.kind, content: entry.content, by: entry.by }),
+        headers: {
+          "Content-Type": "application/json",
+          "X-CSRFToken": csrfToken(),
+          Accept: "application/json",
+        },
+        body: JSON.stringify({
+          entry_id: entry.entry_id,
+          kind: entry.kind,
+          content: entry.content,
+          by: entry.by,
+        }),
       });
     } catch {
       return "waiting"; // no network: nothing is lost, the next flush tries again
@@ -122,20 +124,27 @@ export class EntryQueue {
     const said = await answer.json().catch(() => ({}));
     if (said.stored) return this.settle(entry, "stored", "");
     if ([400, 409, 422].includes(answer.status)) {
-      return this.settle(entry, "refused", said.sentence ?? said.detail ?? "The laboratory could not read this entry.");
+      return this.settle(
+        entry,
+        "refused",
+        said.sentence ?? said.detail ?? "The laboratory could not read this entry.",
+      );
     }
-    this.trouble = said.another_person
-      ? said.sentence
-      : answer.status === 403
-        ? "Log in again in this browser: the laboratory does not take entries without a log-in."
-        : `The laboratory answered ${answer.status}. It is tried again.`;
+    this.trouble = whyNotTaken(answer.status, said);
     return "waiting";
   }
 
   async settle(entry, state, sentence) {
-    await (await opened).put("entries", { ...entry, state, sentence });
+    await this.store.put({ ...entry, state, sentence });
     return state;
   }
+}
+
+function whyNotTaken(status, said) {
+  if (said.another_person) return said.sentence;
+  if (status === 403)
+    return "Log in again in this browser: the laboratory does not take entries without a log-in.";
+  return `The laboratory answered ${status}. It is tried again.`;
 }
 
 const MOMENTS = { observation: "seen_at", void: "voided_at" };
@@ -148,11 +157,21 @@ function settledContent({ kind, content, doubt }, isKnown, aheadMs, isBridged) {
   if (kind === "reading" && content.elapsed_s) {
     if (!isMeasured) return { ...content, time_doubt: doubt.why, time_doubt_s: "" };
     const elapsedS = (Number(content.elapsed_s) - Number(aheadS)).toFixed(1);
-    return { ...content, elapsed_s: elapsedS, elapsed_tablet_s: content.elapsed_s, time_doubt: doubt.why, time_doubt_s: aheadS };
+    return {
+      ...content,
+      elapsed_s: elapsedS,
+      elapsed_tablet_s: content.elapsed_s,
+      time_doubt: doubt.why,
+      time_doubt_s: aheadS,
+    };
   }
   const moment = MOMENTS[kind];
   if (!moment) return content;
-  if (!isMeasured) return { ...content, note: `${content.note} Time doubtful: how far the tablet's clock was off is unknown.`.trim() };
+  if (!isMeasured)
+    return {
+      ...content,
+      note: `${content.note} Time doubtful: how far the tablet's clock was off is unknown.`.trim(),
+    };
   const note = `${content.note} Time put right: the tablet's clock was ${aheadS} s ahead.`.trim();
   return { ...content, [moment]: new Date(Date.parse(content[moment]) - aheadMs).toISOString(), note };
 }

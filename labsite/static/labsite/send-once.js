@@ -31,5 +31,5 @@ document.addEventListener("submit", (event) => {
 
 window.addEventListener("pageshow", () => {
   document.querySelectorAll("button[data-words]").forEach(release);
-  document.querySelectorAll("form[data-sending]").forEach((form) => delete form.dataset.sending);
+  for (const form of document.querySelectorAll("form[data-sending]")) delete form.dataset.sending;
 });

@@ -1,10 +1,17 @@
 // Paints what the bench knows; decides nothing and keeps nothing.
 
 import { bandOf, earlierReadings } from "./checks.js";
-import { countDown, dueOf, elapsedS, nextSlot, openSlots, slotName } from "./schedule.js";
+import { countDown, dueOf, elapsedS, nextSlot, slotName } from "./schedule.js";
 
 const $ = (id) => document.getElementById(id);
-const STATE_WORDS = { stopped: "void", running: "settling", due: "read now", late: "late", done: "all read", soaking: "not started" };
+const STATE_WORDS = {
+  stopped: "void",
+  running: "settling",
+  due: "read now",
+  late: "late",
+  done: "all read",
+  soaking: "not started",
+};
 
 function show(node, shown) {
   if (node.hidden === shown) node.hidden = !shown;
@@ -16,12 +23,17 @@ function say(node, text) {
 
 export function paintKept(waiting, refused, trouble, others, silence) {
   const kept = $("kept");
-  kept.dataset.kept = refused || trouble ? "attention" : waiting ? "tablet" : "laboratory";
+  const place = waiting ? "tablet" : "laboratory";
+  kept.dataset.kept = refused || trouble ? "attention" : place;
   const words = [waiting ? `kept on this tablet (${waiting} waiting)` : "kept by the laboratory"];
   if (refused) words.push(`${refused} not taken, see the list`);
   say(kept.querySelector(".kept-words"), words.join("; "));
   const names = [...new Set(others.map((entry) => entry.by_name))].join(" and ");
-  const notice = [trouble, silence, others.length ? `${others.length} taken by ${names} wait here until ${names} logs in.` : ""];
+  const notice = [
+    trouble,
+    silence,
+    others.length ? `${others.length} taken by ${names} wait here until ${names} logs in.` : "",
+  ];
   const text = notice.filter(Boolean).join(" ");
   say($("notice"), text);
   show($("notice"), text !== "");
@@ -44,7 +56,7 @@ export function paintNext(action) {
   say($("next-clock"), countDown(action.inS));
 }
 
-function stateOf(batch, run, upcoming) {
+function stateOf(run, upcoming) {
   if (run.void) return "stopped";
   if (!run.started_at) return "soaking";
   if (!upcoming) return "done";
@@ -55,12 +67,15 @@ export function paintCylinders(batch, nowMs, selectedPk) {
   for (const run of batch.runs) {
     const button = document.querySelector(`[data-run="${run.pk}"]`);
     const upcoming = nextSlot(batch, run, nowMs);
-    const state = stateOf(batch, run, upcoming);
+    const state = stateOf(run, upcoming);
     if (button.dataset.state !== state) button.dataset.state = state;
     const read = batch.schedule_s.filter((slot) => run.readings[slot]).length;
     say(button.querySelector(".cylinder-state"), STATE_WORDS[state]);
     const again = run.stirred_again ? ", stirred again" : "";
-    say(button.querySelector(".cylinder-slot"), (upcoming ? slotName(upcoming.slot_s) : `${read} of ${batch.schedule_s.length}`) + again);
+    say(
+      button.querySelector(".cylinder-slot"),
+      (upcoming ? slotName(upcoming.slot_s) : `${read} of ${batch.schedule_s.length}`) + again,
+    );
     say(button.querySelector(".cylinder-time"), upcoming ? countDown(upcoming.inS) : "");
     button.toggleAttribute("aria-current", run.pk === selectedPk);
   }
@@ -83,14 +98,18 @@ export function paintEntry(batch, run, draft, clock) {
 
 function whyNothing(batch, run) {
   if (run.void) return `Void: ${run.void}. What was measured stays on record; the sample is repeated.`;
-  return batch.may_read || batch.may_start ? "Every slot of this cylinder is filled." : `The batch is “${batch.state}”: nothing is read now.`;
+  return batch.may_read || batch.may_start
+    ? "Every slot of this cylinder is filled."
+    : `The batch is “${batch.state}”: nothing is read now.`;
 }
 
 function title(run, draft, nowMs) {
   const place = `Cylinder ${run.cylinder}, ${run.title}`;
   if (!run.started_at) return `${place}: not started`;
   const since = countDown(Math.max(0, elapsedS(run, nowMs)));
-  return draft ? `${place}: ${slotName(draft.slotS)} reading, ${since} since the start` : `${place}: ${since} since the start`;
+  return draft
+    ? `${place}: ${slotName(draft.slotS)} reading, ${since} since the start`
+    : `${place}: ${since} since the start`;
 }
 
 function paintDraft(batch, draft) {
@@ -103,8 +122,18 @@ function paintDraft(batch, draft) {
     document.querySelector(`[data-field="${field}"]`).classList.toggle("is-active", draft.field === field);
   }
   say($("read-now"), draft.takenMs === null ? "Read now" : `Taken at ${takenAt(draft)}: take anew`);
-  say($("previous-reading"), lastReading ? `Before: ${lastReading.reading} ${batch.unit} at ${slotName(lastReading.slot)}` : "No reading before");
-  say($("previous-temperature_c"), lastTemperature ? `Before: ${lastTemperature.temperature_c} °C at ${slotName(lastTemperature.slot)}` : "No temperature before");
+  say(
+    $("previous-reading"),
+    lastReading
+      ? `Before: ${lastReading.reading} ${batch.unit} at ${slotName(lastReading.slot)}`
+      : "No reading before",
+  );
+  say(
+    $("previous-temperature_c"),
+    lastTemperature
+      ? `Before: ${lastTemperature.temperature_c} °C at ${slotName(lastTemperature.slot)}`
+      : "No temperature before",
+  );
   paintBand(batch, draft, lastReading);
   const step = draft.field === "reading" ? batch.step : 0.1;
   const [down, up] = document.querySelectorAll("[data-step]");
@@ -113,7 +142,12 @@ function paintDraft(batch, draft) {
   $("above").setAttribute("aria-pressed", String(draft.above));
   const goesOn = draft.field === "reading" && draft.isNumber("reading");
   $("keep").disabled = !draft.isComplete && !goesOn;
-  say($("keep"), draft.isComplete ? "Keep" : goesOn ? "On to the temperature" : "Type both values");
+  say($("keep"), whatKeepDoes(draft, goesOn));
+}
+
+function whatKeepDoes(draft, goesOn) {
+  if (draft.isComplete) return "Keep";
+  return goesOn ? "On to the temperature" : "Type both values";
 }
 
 function takenAt({ elapsedS }) {
@@ -126,9 +160,17 @@ function paintBand(batch, draft, last) {
   if (!typed) return;
   const { low, highest } = bandOf(batch, last);
   const now = Number(draft.values.reading);
-  if (last && now > highest) say($("band"), `Higher than before by ${Number((now - Number(last.reading)).toPrecision(8))}. Look again: the stem, the cylinder's number, the temperature. It can be kept as it is.`);
+  if (last && now > highest)
+    say(
+      $("band"),
+      `Higher than before by ${Number((now - Number(last.reading)).toPrecision(8))}. Look again: the stem, the cylinder's number, the temperature. It can be kept as it is.`,
+    );
   else if (now < low || now > highest) say($("band"), `Not on the stem: ${low} to ${highest} ${batch.unit}.`);
-  else say($("band"), `Usual: ${low} to ${highest} ${batch.unit}${last ? `, not above ${batch.step} more than before` : ", the ends of the stem"}.`);
+  else
+    say(
+      $("band"),
+      `Usual: ${low} to ${highest} ${batch.unit}${last ? `, not above ${batch.step} more than before` : ", the ends of the stem"}.`,
+    );
 }
 
 /* What looks wrong, asked before it is kept. */

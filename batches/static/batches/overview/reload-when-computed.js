@@ -12,4 +12,8 @@ async function look() {
   if (String(waiting) !== note.dataset.waiting && !typing) location.reload();
 }
 
-if (note) setInterval(() => look().catch(() => {}), EVERY_MS);
+if (note)
+  setInterval(
+    () => look().catch((error) => console.info("The laboratory cannot be asked:", error.message)),
+    EVERY_MS,
+  );

@@ -12,7 +12,10 @@ const newId = () => crypto.getRandomValues(new Uint32Array(2)).join("-");
 export class LaboratoryClock {
   constructor() {
     this.hidden = false;
-    document.addEventListener("visibilitychange", () => (this.hidden ||= document.visibilityState === "hidden"));
+    document.addEventListener(
+      "visibilitychange",
+      () => (this.hidden ||= document.visibilityState === "hidden"),
+    );
   }
 
   /* `doubt` is null while the time is proven, or "restarted" or "slept". */
@@ -43,7 +46,8 @@ export class LaboratoryClock {
     const middle = (sentAt + receivedAt) / 2;
     const aheadMs = this.nowMs() - (performance.now() - middle) - serverMs;
     // Small differences are left, so that times do not jump.
-    if (this.doubt || Math.abs(aheadMs) > APART_MS + (receivedAt - sentAt)) this.set(serverMs, null, undefined, middle);
+    if (this.doubt || Math.abs(aheadMs) > APART_MS + (receivedAt - sentAt))
+      this.set(serverMs, null, undefined, middle);
     return aheadMs;
   }
 

@@ -1,0 +1,349 @@
+"""What may happen at a cylinder, and what the bench holds of one: time zero, readings, what is missing."""
+
+from __future__ import annotations
+
+from datetime import datetime, timedelta
+from decimal import Decimal
+from typing import Any
+
+from django.db.models import F, OuterRef, Q, Subquery
+from django.utils import timezone
+
+from batches.bench.models import COLDEST_C, WARMEST_C, Observation, Reading, Replunge, RunStart
+from batches.equipment.models import HydrometerRecord
+from batches.planning.four_eyes import has_reviewed
+from batches.planning.models import NOTED_IN, OPEN_FOR_READINGS, Batch, BatchState, Run, TakenOut
+from batches.voiding.models import is_void, not_void
+from particles.distribution import HydrometerScale, Sight
+from particles.distribution.possible import RELATIVE_DENSITY_POSSIBLE
+from particles.records.refusals import AlreadyThere, NotPossible, NotThisPerson, WrongState
+
+CLOCK_TOLERANCE = timedelta(seconds=5)
+"""How far a tablet may seem ahead of the laboratory's clock before its times are refused."""
+SAME_ZERO = timedelta(seconds=2)
+"""Farther apart, two tablets count from different moments."""
+
+
+def first_started_at(run: Run) -> datetime | None:
+    """When the cylinder was started, its first time zero; None before that."""
+    start = RunStart.objects.filter(run=run).first()
+    return start.started_at if start else None
+
+
+def newest_stirring(run: Run) -> Replunge | None:
+    """The newest time zero, when the cylinder was stirred again; None while the first start counts."""
+    return max(run.replunges.all(), key=lambda each: each.turn, default=None)
+
+
+def time_zero(run: Run) -> datetime | None:
+    """Time zero of the readings that count; None before the start."""
+    again = newest_stirring(run)
+    return first_started_at(run) if again is None else again.started_at
+
+
+def current_readings(run: Run) -> list[Reading]:
+    """The reading that counts for each slot, in order of the schedule."""
+    again = newest_stirring(run)
+    since = [r for r in run.readings.all() if r.replunge_id == (again.pk if again else None)]
+    return list({r.slot_s: r for r in sorted(since, key=lambda r: (r.slot_s, r.attempt))}.values())
+
+
+def missing_slots(run: Run) -> list[int]:
+    """Slots that hold neither a reading nor a reason for its absence; a void run is read no further."""
+    if is_void(run):
+        return []
+    have = {reading.slot_s for reading in current_readings(run)}
+    return [int(s) for s in run.batch.method.edition.schedule_s if int(s) not in have]
+
+
+def is_read(batch: Batch) -> bool:
+    """Whether every slot of every cylinder that is not void holds a reading or a reason."""
+    slots, standing = len(batch.method.edition.schedule_s), not_void(batch.runs.in_plan())
+    newest = Replunge.objects.filter(run=OuterRef("run")).order_by("-turn").values("pk")[:1]
+    of_zero = Reading.objects.filter(run__in=standing).annotate(zero=Subquery(newest))
+    counts = of_zero.filter(Q(replunge=F("zero")) | Q(replunge__isnull=True, zero__isnull=True))
+    return counts.values("run", "slot_s").distinct().count() == slots * standing.count()
+
+
+def open_bench(run: Run, what: str, *, states: tuple[str, ...], by: Any) -> Batch:
+    """Lock the batch of a run that `by` may add to now, or refuse; `what` is what does not happen otherwise."""
+    batch = run.batch.lock()
+    if batch.state not in states:
+        raise WrongState(f"{batch} is “{batch.state}”; {what} now.")
+    if has_reviewed(by, batch):
+        raise NotThisPerson(
+            f"{by} has reviewed flags or figures of {batch} and reads nothing in it any more."
+        )
+    out = TakenOut.objects.filter(run=run).first()
+    if out is not None:
+        raise WrongState(f"{run} was taken out of the plan by {out.by}: {out.reason}")
+    void = run.voids.filter(lifted__isnull=True).first()
+    if void is not None:
+        raise WrongState(f"Cylinder {run.cylinder.serial} is void: {void.in_words}. Nothing is added to it.")
+    return batch
+
+
+def require_past(moment: datetime, at: datetime) -> None:
+    ahead = moment - at
+    if ahead > CLOCK_TOLERANCE:
+        raise NotPossible(
+            f"That would be {ahead.total_seconds():.0f} s after the laboratory's clock "
+            f"({timezone.localtime(at):%Y-%m-%d %H:%M:%S}). "
+            "Check the start time, the elapsed time and the tablet's clock."
+        )
+
+
+def require_readable(
+    run: Run, elapsed_s: float, at: datetime, counted_from: datetime | None = None
+) -> datetime:
+    """
+    When a reading at `elapsed_s` was taken, or why it cannot be.
+
+    `counted_from` is the zero of whoever counted: a tablet may not know yet of a second stirring.
+    """
+    started_at, serial = time_zero(run), run.cylinder.serial
+    if started_at is None:
+        raise WrongState(f"Cylinder {serial} has not been started.")
+    if counted_from is not None and abs(started_at - counted_from) > SAME_ZERO:
+        raise NotPossible(
+            f"This time counts from {timezone.localtime(counted_from):%H:%M:%S}, but cylinder {serial} "
+            f"counts from {timezone.localtime(started_at):%H:%M:%S}. "
+            "Look whether it was stirred again, and take the reading anew."
+        )
+    taken_at = started_at + timedelta(seconds=elapsed_s)
+    require_past(taken_at, at)
+    return taken_at
+
+
+def record_start(
+    run: Run, *, started_at: datetime, source: str, entry: Any, by: Any, at: datetime
+) -> RunStart:
+    """The plunger left the liquid: time zero. The first start stays."""
+    batch = run.batch.lock()
+    if batch.state not in (BatchState.DISPERSED, BatchState.RUNNING):
+        raise WrongState(f"{batch} is “{batch.state}”; cylinders start after mixing and filling.")
+    open_bench(run, "cylinders do not start", states=(batch.state,), by=by)
+    if first_started_at(run) is not None:
+        raise AlreadyThere(
+            f"Cylinder {run.cylinder.serial} already started at "
+            f"{timezone.localtime(first_started_at(run)):%H:%M:%S}; the first start stays. "
+            "If it was stirred again, say so: that makes a new zero."
+        )
+    require_past(started_at, at)
+    if batch.dispersed_at is not None and started_at < batch.dispersed_at:
+        raise NotPossible(
+            f"A start at {timezone.localtime(started_at):%Y-%m-%d %H:%M} would lie before "
+            "the cylinders were filled."
+        )
+    start = RunStart.objects.create(run=run, started_at=started_at, source=source, entry=entry, by=by, at=at)
+    if batch.state == BatchState.DISPERSED:
+        batch.transition(BatchState.RUNNING, by=by, at=at)
+    return start
+
+
+def record_stirring(
+    run: Run,
+    *,
+    started_at: datetime,
+    reason: str,
+    voids: int,
+    source: str,
+    entry: Any,
+    by: Any,
+    at: datetime,
+) -> Replunge:
+    """A new time zero; `voids` is how many readings the person was told become void by it."""
+    open_bench(run, "no cylinder is stirred again", states=(BatchState.RUNNING,), by=by)
+    _require_later_than_zero(run, started_at)
+    if not missing_slots(run):
+        raise NotPossible(
+            f"Every slot of cylinder {run.cylinder.serial} is filled. Its run stands; "
+            "repeat the sample with a new portion."
+        )
+    require_past(started_at, at)
+    _require_told(run, current_readings(run), started_at, voids)
+    last = newest_stirring(run)
+    return Replunge.objects.create(
+        run=run,
+        turn=last.turn + 1 if last else 2,
+        started_at=started_at,
+        reason=reason,
+        source=source,
+        entry=entry,
+        by=by,
+        at=at,
+    )
+
+
+def _require_later_than_zero(run: Run, started_at: datetime) -> None:
+    before, serial = time_zero(run), run.cylinder.serial
+    if before is None:
+        raise WrongState(f"Cylinder {serial} has not been started: tap START.")
+    if started_at <= before:
+        raise NotPossible(
+            f"Cylinder {serial} counts from {timezone.localtime(before):%Y-%m-%d %H:%M:%S} already; "
+            "stirring again comes after that."
+        )
+
+
+def _require_told(run: Run, held: list[Reading], started_at: datetime, voids: int) -> None:
+    """Nobody's reading becomes void behind the back of whoever stirs."""
+    serial = run.cylinder.serial
+    if len(held) > voids:
+        raise NotPossible(
+            f"{len(held)} readings of cylinder {serial} would become void, not {voids}. "
+            "Somebody else has read it meanwhile: look, and say it again."
+        )
+    late = [reading for reading in held if reading.taken_at is not None and reading.taken_at > started_at]
+    if late:
+        raise NotPossible(
+            f"The {late[0].slot_s} s reading of cylinder {serial} was taken after this stirring, by {late[0].by}. "
+            "Which of the two times is right?"
+        )
+
+
+def record_reading(
+    run: Run,
+    *,
+    slot_s: int,
+    state: str,
+    reading: Decimal | None,
+    elapsed_s: Decimal | None,
+    temperature_c: Decimal | None,
+    source: str,
+    reason: str,
+    entry: Any,
+    by: Any,
+    at: datetime,
+    counted_from: datetime | None = None,
+    time_doubt: str | None = None,
+    time_doubt_s: Decimal | None = None,
+) -> Reading:
+    """
+    Store one reading of a running cylinder, or say why it cannot be.
+
+    `counted_from` is the time zero a tablet took the elapsed time from.
+    """
+    batch = open_bench(run, "no readings are taken", states=OPEN_FOR_READINGS, by=by)
+    if slot_s not in {int(s) for s in batch.method.edition.schedule_s}:
+        raise NotPossible(f"{slot_s} s is not a time of “{batch.method}”.")
+    taken_at = None
+    if elapsed_s is not None:
+        taken_at = require_readable(run, float(elapsed_s), at, counted_from)
+    if temperature_c is not None:
+        _require_possible_temperature(temperature_c)
+    if reading is not None:
+        _require_on_stem(batch.hydrometer, reading)
+    if elapsed_s is not None:
+        _require_in_order(run, slot_s, elapsed_s)
+    zero = newest_stirring(run)
+    earlier = Reading.objects.filter(run=run, replunge=zero, slot_s=slot_s).order_by("-attempt").first()
+    if earlier is not None and not reason:
+        raise AlreadyThere(
+            f"Cylinder {run.cylinder.serial} has a reading for this time already: {earlier.in_words}, "
+            f"by {earlier.by}. To correct it, say why; both stay on record."
+        )
+    stored = Reading.objects.create(
+        run=run,
+        replunge=zero,
+        slot_s=slot_s,
+        attempt=earlier.attempt + 1 if earlier else 1,
+        state=state,
+        reading=reading,
+        elapsed_s=elapsed_s,
+        temperature_c=temperature_c,
+        taken_at=taken_at,
+        time_doubt=time_doubt,
+        time_doubt_s=time_doubt_s,
+        hydrometer=batch.hydrometer,
+        thermometer=batch.thermometer,
+        source=source,
+        reason=reason,
+        entry=entry,
+        by=by,
+        at=at,
+    )
+    if batch.state == BatchState.RUNNING and is_read(batch):
+        batch.transition(BatchState.READINGS_COMPLETE, by=by, at=at)
+    return stored
+
+
+def _require_in_order(run: Run, slot_s: int, elapsed_s: Decimal) -> None:
+    """A later slot cannot have been read before an earlier one."""
+    for other in current_readings(run):
+        if other.elapsed_s is None or other.slot_s == slot_s:
+            continue
+        if (other.slot_s < slot_s) != (other.elapsed_s < elapsed_s):
+            raise NotPossible(
+                f"{elapsed_s} s for the {slot_s} s reading contradicts {other.elapsed_s} s for the "
+                f"{other.slot_s} s reading. Check both times and the cylinder."
+            )
+
+
+def _require_possible_temperature(temperature_c: Decimal) -> None:
+    if not COLDEST_C <= temperature_c <= WARMEST_C:
+        hint = " That looks like Fahrenheit." if 50 <= temperature_c <= 104 else ""
+        raise NotPossible(
+            f"{temperature_c} °C lies outside {COLDEST_C} to {WARMEST_C} °C.{hint} Read the thermometer again."
+        )
+
+
+def _looks_like_relative_density(reading: Decimal) -> bool:
+    """A 152H is read to half a gram per litre: three decimals around 1 were read on the other scale."""
+    exponent = reading.as_tuple().exponent
+    return reading in RELATIVE_DENSITY_POSSIBLE and isinstance(exponent, int) and exponent <= -3
+
+
+def _require_on_stem(hydrometer: HydrometerRecord, reading: Decimal) -> None:
+    if hydrometer.scale == HydrometerScale.GRAMS_PER_LITRE and _looks_like_relative_density(reading):
+        raise NotPossible(
+            f"{reading} is a relative density; {hydrometer} is graduated in g/L. Which one was read?"
+        )
+    low, high = hydrometer.scale_minimum, hydrometer.scale_maximum
+    if low <= reading <= high:
+        return
+    raise NotPossible(
+        f"{reading} is not on the stem of {hydrometer} ({low.normalize():f} to {high.normalize():f}). "
+        "If the liquid stood above the scale, record “above scale”."
+    )
+
+
+def record_observation(
+    run: Run,
+    *,
+    what: str,
+    slot_s: int | None,
+    note: str,
+    seen_at: datetime,
+    takes_back: Observation | None,
+    entry: Any,
+    by: Any,
+    at: datetime,
+) -> Observation:
+    """Keep what was seen, or take an earlier observation back."""
+    batch = open_bench(run, "nothing is noted", states=NOTED_IN, by=by)
+    require_past(seen_at, at)
+    if slot_s is not None and slot_s not in {int(s) for s in batch.method.edition.schedule_s}:
+        raise NotPossible(f"{slot_s} s is not a time of “{batch.method}”.")
+    if what == Sight.DOUBTFUL and slot_s is None:
+        raise NotPossible("Say which reading is doubtful.")
+    if takes_back is not None:
+        _require_takable(takes_back, run, what)
+    return Observation.objects.create(
+        run=run,
+        what=what,
+        slot_s=slot_s,
+        note=note,
+        seen_at=seen_at,
+        takes_back=takes_back,
+        entry=entry,
+        by=by,
+        at=at,
+    )
+
+
+def _require_takable(earlier: Observation, run: Run, what: str) -> None:
+    if earlier.run_id != run.pk or earlier.what != what or earlier.takes_back_id is not None:
+        raise NotPossible(f"“{earlier}” is not what is being taken back here.")
+    if hasattr(earlier, "taken_back_by"):
+        raise NotPossible(f"“{earlier}” was taken back already, by {earlier.taken_back_by.by}.")

@@ -1,0 +1,168 @@
+"""Nobody signs a batch they worked in: each kind of act alone bars whoever did it, in Python and in SQL."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from contextlib import contextmanager
+from typing import Any
+
+import pytest
+from django.db import DatabaseError, connection, transaction
+from django.utils import timezone
+
+from batches.models import (
+    Batch,
+    BatchMove,
+    DensityCorrection,
+    Entry,
+    FillingCorrection,
+    FlagReview,
+    Observation,
+    Reading,
+    Replunge,
+    RunStart,
+    RunVoid,
+    SieveMass,
+    TakenOut,
+    Weighing,
+)
+from batches.planning.four_eyes import people_in
+from particles.models import Portion, Preparation, PretreatmentDecision
+from particles.records.act import Act, Side, acts_in_batches, kinds_of_act
+from particles.records.refusals import NotThisPerson
+from tests import factories
+
+pytestmark = pytest.mark.django_db(transaction=True)
+
+PLANNING = "planning"
+
+
+def done_by_another(kind: type[Act]) -> Callable[[Batch, Any], None]:
+    """One act of the batch is given to another person; the others stay with whoever did them."""
+
+    def plant(batch: Batch, by: Any) -> None:
+        row = kind.done_in(batch).first()
+        assert row is not None, f"the batch holds no {kind.__name__} to give away"
+        kind._default_manager.filter(pk=row.pk).update(by=by)
+
+    return plant
+
+
+def added(kind: type[Act], **values: Any) -> Callable[[Batch, Any], None]:
+    """One more act, by another person, with these values beside who and when."""
+
+    def plant(batch: Batch, by: Any) -> None:
+        run, now = batch.sample_runs.get(), timezone.now()
+        known = {"run": run, "portion": run.portion, "batch": batch, "started_at": now, "seen_at": now,
+                 "voided_at": now, "balance": Weighing.objects.all()[0].balance}  # fmt: skip
+        fields = {field.name for field in kind._meta.fields}
+        told = {name: value for name, value in known.items() if name in fields}
+        if "entry" in fields:
+            told["entry"] = Entry.objects.create(
+                entry_id="00000000-0000-4000-8000-000000000001", kind="planted", content={}, by=by, received_at=now
+            )  # fmt: skip
+        kind._default_manager.create(**(told | values), by=by, at=now)
+
+    return plant
+
+
+def planned_by_another(batch: Batch, by: Any) -> None:
+    Batch.objects.filter(pk=batch.pk).update(planned_by=by)
+
+
+PLANTED: dict[Any, Callable[[Batch, Any], None]] = {
+    PLANNING: planned_by_another,
+    BatchMove: done_by_another(BatchMove),
+    Portion: done_by_another(Portion),
+    Preparation: done_by_another(Preparation),
+    PretreatmentDecision: done_by_another(PretreatmentDecision),
+    Reading: done_by_another(Reading),
+    RunStart: done_by_another(RunStart),
+    Weighing: done_by_another(Weighing),
+    DensityCorrection: added(
+        DensityCorrection, particle_density_g_cm3="2.700", particle_density_measured=True, reason="Slip."
+    ),
+    FillingCorrection: added(FillingCorrection, mixing_minutes="6.0", reason="Slip."),
+    Observation: added(Observation, what="foam at the stem"),
+    Replunge: added(Replunge, turn=2, reason="Bumped.", source="tablet"),
+    RunVoid: added(RunVoid, why=RunVoid.Why.SPILL),
+    SieveMass: added(SieveMass, opening_um="53.0", retained_g="1.0000"),
+    TakenOut: added(TakenOut, reason="The bag is empty."),
+}
+
+
+@contextmanager
+def without_triggers() -> Any:
+    """For planting only: no door of the program would take these rows now."""
+    with transaction.atomic(), connection.cursor() as cursor:
+        cursor.execute("SET LOCAL session_replication_role = replica")
+        yield
+
+
+def sign_in_sql(batch: Batch, by: Any) -> None:
+    with transaction.atomic(), connection.cursor() as cursor:
+        cursor.execute(
+            "UPDATE batches_batch SET state = 'approved', approved_by_id = %s, approved_at = now(),"
+            " approved_digest = 'x' WHERE id = %s",
+            [by.pk, batch.pk],
+        )
+
+
+def test_every_kind_of_work_in_a_batch_is_planted_here() -> None:
+    kinds = {kind for kind in PLANTED if kind != PLANNING}
+    assert len(kinds) >= 14
+    assert kinds == set(acts_in_batches(Side.BENCH))
+
+
+def test_whoever_did_nothing_in_it_may_sign(submitted_batch: Any, qa_officer: Any) -> None:
+    submitted_batch.require_other_person(qa_officer)
+    sign_in_sql(submitted_batch, qa_officer)
+    submitted_batch.refresh_from_db()
+    assert (submitted_batch.state, submitted_batch.approved_by) == ("approved", qa_officer)
+
+
+@pytest.mark.parametrize("kind", PLANTED, ids=lambda kind: getattr(kind, "__name__", kind))
+def test_one_act_alone_bars_from_the_signature(submitted_batch: Any, qa_officer: Any, kind: Any) -> None:
+    with without_triggers():
+        PLANTED[kind](submitted_batch, qa_officer)
+    batch = Batch.objects.get(pk=submitted_batch.pk)
+    assert qa_officer.pk in batch.workers()
+    with pytest.raises(NotThisPerson, match="somebody else must review"):
+        batch.require_other_person(qa_officer)
+    with pytest.raises(DatabaseError, match="nobody approves a batch they read or weighed in"):
+        sign_in_sql(batch, qa_officer)
+    batch.refresh_from_db()
+    assert batch.approved_by is None
+
+
+def test_handing_over_and_returning_are_no_work_in_the_batch(submitted_batch: Any, qa_officer: Any) -> None:
+    batch = Batch.objects.get(pk=submitted_batch.pk)
+    batch.transition("returned to bench", by=qa_officer, at=timezone.now(), reason="Look again.")
+    assert qa_officer.pk not in batch.workers()
+
+
+def test_whoever_reviewed_stands_on_the_other_side(
+    stopped_batch: Any, qa_officer: Any, technician: Any
+) -> None:
+    assert people_in(stopped_batch, Side.REVIEW) == set()
+    flag = stopped_batch.sample_runs.get().results.get().flags.exclude(severity="note").first()
+    FlagReview.objects.create(flag=flag, note="Looked.", by=qa_officer, at=timezone.now())
+    assert people_in(stopped_batch, Side.REVIEW) == {qa_officer.pk}
+    assert people_in(stopped_batch, Side.BENCH) == {technician.pk}
+
+
+def test_acts_of_another_batch_bar_nobody_here(
+    submitted_batch: Any, the_client: Any, clerk: Any, manager: Any, bench: Any
+) -> None:
+    bench.cylinders = bench.cylinders[3:]
+    job = factories.job(the_client, clerk)
+    portion = factories.portion(factories.prepared(job.samples.get(), manager), manager, bench)
+    other = factories.batch([portion], manager, bench, at=timezone.now(), filled=False)
+    assert manager.pk in other.workers()
+    assert manager.pk not in submitted_batch.workers()
+
+
+def test_every_act_says_on_which_side_it_stands() -> None:
+    kinds = list(kinds_of_act())
+    assert len(kinds) >= 20
+    assert {kind.side for kind in kinds} == {Side.BENCH, Side.REVIEW}
