@@ -48,7 +48,7 @@ class ReadOff:
     """Percent finer at a limit, and whether it lies beyond the points."""
 
     percent: float
-    extrapolated_factor: float = 1.0
+    extrapolated_factor: float
     """1 inside the points; otherwise how far outside, as a ratio of diameters."""
 
 

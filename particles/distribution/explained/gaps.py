@@ -18,7 +18,7 @@ tells them from soils whose figures are right. [-]"""
 def lies_in_wide_gap(points: Sequence[SizePoint], limit_um: float) -> bool:
     """Whether the points around a limit, in any order, are further than a factor `WIDE` from each other."""
     sizes = [point.diameter_um for point in by_size(points)]
-    if len(sizes) < 2 or not sizes[-1] < limit_um < sizes[0]:
+    if not sizes or not sizes[-1] < limit_um < sizes[0]:
         return False
     k = segment_of(sizes, limit_um)
     return sizes[k] > WIDE * sizes[k + 1]
