@@ -10,6 +10,7 @@ from particles.distribution import (
     DepthLine,
     Hydrometer,
     HydrometerScale,
+    MethodEdition,
     ReadingPoint,
     RunRecord,
     SieveMass,
@@ -73,3 +74,43 @@ def sieved(
 def figures(record: RunRecord, **options: Any) -> SizeDistribution:
     """Computed without draws unless asked for."""
     return compute_distribution(record, options.pop("method", NINE), **{"draws": 0, **options})
+
+
+EXACT_BENCH = replace(
+    NINE,
+    uncertainties=replace(
+        NINE.uncertainties,
+        reading_g_l=0.05,
+        scale_division_g_l=0.05,
+        blank_g_l=0.02,
+        sieve_mass_g=0.001,
+        mass_g=0.001,
+        depth_cm=0.0,
+        start_s=0.0,
+        particle_density_g_cm3=0.0,
+        temperature_c=0.0,
+        sieve_opening_pct=0.0,
+    ),
+)
+"""Read so well that the limits decide alone and not the noise: one reading has 0.052 g/L."""
+
+
+def severities(record: RunRecord, code: str, method: MethodEdition = NINE) -> list[str]:
+    """Those of the findings with this code, in the order of the result."""
+    return [str(found.severity) for found in figures(record, method=method).findings if found.code == code]
+
+
+def at_times(record: RunRecord, elapsed_s: dict[int, float]) -> RunRecord:
+    """The run with some slots read at other times. [s]"""
+    return replace(
+        record,
+        readings=tuple(
+            replace(point, elapsed_s=elapsed_s.get(k, point.elapsed_s))
+            for k, point in enumerate(record.readings)
+        ),
+    )
+
+
+def only(record: RunRecord, *slots: int) -> RunRecord:
+    """The run with these slots alone."""
+    return replace(record, readings=tuple(record.readings[slot] for slot in slots))

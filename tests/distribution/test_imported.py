@@ -26,3 +26,8 @@ def test_a_sum_apart_says_by_how_much(parts: tuple[float, ...], apart: str) -> N
 def test_a_part_below_nothing_is_named_even_when_the_sum_is_right() -> None:
     (found,) = imported_fractions_findings((60.0, 45.0, -5.0))
     assert (found.code, found.number) == ("imported_out_of_range", -5.0)
+
+
+def test_a_part_above_everything_is_named_even_when_the_sum_is_right() -> None:
+    (found,) = imported_fractions_findings((100.1, 0.0, 0.0))
+    assert (found.code, found.number) == ("imported_out_of_range", 100.1)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from math import log
+from math import exp, log
 
 import numpy as np
 import pytest
@@ -14,6 +14,7 @@ from scipy.interpolate import PchipInterpolator
 from particles.distribution import CurvePoint, Interpolation, grading, percent_finer_at_size
 from particles.distribution.curve.interpolation import read_between
 from particles.distribution.curve.reading_off import diameter_at_um, percent_finer_at
+from particles.distribution.uncertainty.drawn_curve import read_off_draws
 
 from .runs import NINE, figures, good_run
 
@@ -48,6 +49,20 @@ def test_cubic_is_that_of_scipy_whatever_the_curve(
     at_um = min(max(at_um, sizes[-1]), sizes[0])
     expected = _scipy(sizes, percents, np.array([at_um]))[0]
     assert read_between(sizes, percents, at_um, CUBIC) == pytest.approx(expected, abs=1e-7)
+
+
+@pytest.mark.parametrize("back", [0.5, 2.0, 2.8, 3.2, 4.0, 8.0])
+def test_an_end_is_never_steeper_than_three_times_its_chord(back: float) -> None:
+    """One step up and `back` times as far down: the slope at the end would be (3 + back) / 2 chords, cut at 3."""
+    sizes = (exp(2.0), exp(1.0), exp(0.0))
+    percents = (50.0, 60.0, 60.0 - 10.0 * back)
+    at_um = np.exp(np.array([0.3, 1.4, 1.8]))
+    expected = _scipy(sizes, percents, at_um)
+    assert [read_between(sizes, percents, float(um), CUBIC) for um in at_um] == pytest.approx(
+        expected, abs=1e-9
+    )
+    log_d, drawn = np.log(np.array([sizes] * 3).T), np.array([percents] * 3).T
+    assert read_off_draws(log_d, drawn, np.log(at_um), CUBIC) == pytest.approx(expected, abs=1e-9)
 
 
 def test_two_points_are_joined_straight_by_either_rule() -> None:
