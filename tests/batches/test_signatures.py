@@ -38,6 +38,9 @@ def test_a_right_one_begins_the_count_anew(manager: Any) -> None:
     for _ in range(3):
         _guess(manager, GUESSES - 1)
         require_secret(manager, SECRET)
+    _guess(manager, GUESSES)
+    with pytest.raises(NotThisPerson, match="wrong passwords in a row"):
+        require_secret(manager, SECRET)
 
 
 def test_refused_signatures_count_although_their_acts_are_undone(

@@ -80,9 +80,9 @@ def test_nothing_doubted_is_stable_at_once() -> None:
 def test_two_blocks_alike_are_not_enough() -> None:
     stability = Stability(1)
     same = np.random.Generator(np.random.PCG64(1)).standard_normal((3, 50))
-    for known in range(1, LEAST_BLOCKS + 1):
+    for known in range(1, 6):
         stability.add(same)
-        assert stability.reached() is (known == LEAST_BLOCKS)
+        assert stability.reached() is (known == 5)
 
 
 def test_the_cap_ends_what_never_settles() -> None:

@@ -67,6 +67,7 @@ def test_a_predicted_reading_gives_the_expected_fractions_back() -> None:
         for t in NINE.schedule_s
     )
     answer = compute_distribution(replace(record, readings=readings), NINE, draws=0)
+    assert len(answer.points) == 9
     for point in answer.points:
         assert point.percent_finer == pytest.approx(curve.percent_finer(point.diameter_um), abs=0.01)
 

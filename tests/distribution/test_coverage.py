@@ -126,6 +126,7 @@ def test_reading_off_a_bent_curve_costs_what_the_simulation_says(
 
 def test_figures_are_right_on_average() -> None:
     found = measure_coverage(NINE, straight_soil, runs=RUNS, draws=100, seed=6)
+    assert len(found.mean_error_pct) == 3
     for error in found.mean_error_pct:
         # Four standard deviations of the mean of errors of about 2.4 points.
         assert abs(error) < 4 * 2.4 / RUNS**0.5

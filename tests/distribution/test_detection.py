@@ -63,6 +63,8 @@ def test_the_core_gives_back_the_simulated_soil_at_every_point() -> None:
 
 def test_every_fault_names_codes_that_exist() -> None:
     known = {code for code, *_ in CASES}
+    assert FAULTS
     for fault in FAULTS:
+        assert fault.caught_by, fault.name
         for code in fault.caught_by:
             assert code in known or code.endswith("Error"), (fault.name, code)

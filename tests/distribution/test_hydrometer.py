@@ -69,6 +69,7 @@ def test_density_scale_factor() -> None:
 
 def test_meniscus_moves_the_depth_and_not_the_soil() -> None:
     with_meniscus = figures(good_run(hydrometer=replace(STEM_152H, meniscus_correction=1.5)))
+    assert len(with_meniscus.points) == 9
     for plain, moved in zip(figures(good_run()).points, with_meniscus.points, strict=True):
         assert moved.concentration_g_l == plain.concentration_g_l
         assert plain.effective_depth_cm - moved.effective_depth_cm == pytest.approx(0.1641)

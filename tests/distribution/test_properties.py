@@ -70,6 +70,7 @@ def test_colder_water_means_larger_grains(record: RunRecord, colder_c: float) ->
             for point in record.readings
         ),
     )
+    assert len(figures(cold).points) == 9
     for here, there in zip(figures(record).points, figures(cold).points, strict=True):
         assert there.diameter_um > here.diameter_um
         assert there.percent_finer == pytest.approx(here.percent_finer, rel=1e-12)

@@ -62,11 +62,13 @@ def test_reading_and_blank_are_corrected_alike_and_once() -> None:
 def test_a_shift_of_the_whole_scale_cancels_against_the_blank() -> None:
     shifted = replace(STEM_152H, scale_corrections=((-5.0, 0.7), (60.0, 0.7)))
     before, after = figures(good_run()), figures(good_run(hydrometer=shifted))
+    assert len(after.points) == 9
     for was, now in zip(before.points, after.points, strict=True):
         assert now.concentration_g_l == pytest.approx(was.concentration_g_l)
 
 
 def test_the_depth_stays_that_of_the_mark() -> None:
+    assert len(figures(_calibrated()).points) == 9
     for was, now in zip(figures(good_run()).points, figures(_calibrated()).points, strict=True):
         assert now.effective_depth_cm == was.effective_depth_cm
 

@@ -52,6 +52,7 @@ def test_reynolds_numbers_at_20_c(diameter_um: float, reynolds: float) -> None:
 
 
 def test_steady_temperature_is_plain_stokes() -> None:
+    assert len(figures(good_run()).points) == 9
     for point in figures(good_run()).points:
         plain = settling_diameter_um(
             point.effective_depth_cm,

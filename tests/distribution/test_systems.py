@@ -56,6 +56,7 @@ def test_classes_agree_with_another_point_in_polygon(code: str) -> None:
     sand, silt, clay = np.random.default_rng(3).dirichlet((1, 1, 1), 5000).T * 100
     found = classify(system, sand, silt, clay)
     points = np.column_stack([sand, clay])
+    assert set(found) <= set(range(len(system.polygons)))
     for index, corners in enumerate(system.polygons.values()):
         within = Ring([(s, c) for s, _, c in corners]).contains_points(points)
         assert (found[within] == index).all()
@@ -110,6 +111,7 @@ def test_on_a_line_the_finer_class_decides(code: str, parts: tuple[float, float,
 
 
 def test_corners_of_the_triangle_have_a_class() -> None:
+    assert TEXTURE_SYSTEMS
     for system in TEXTURE_SYSTEMS.values():
         for parts in ((100.0, 0.0, 0.0), (0.0, 100.0, 0.0), (0.0, 0.0, 100.0)):
             assert texture_of(system, *parts).name in system.classes

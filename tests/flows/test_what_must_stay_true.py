@@ -192,6 +192,12 @@ def test_a_whole_wrong_tin_is_corrected_in_one_entry(
         "weighing", technician, portion=portion.pk, balance=bench.balance.pk, tin_g="35.00",
         tin_air_dry_g="45.00", tin_oven_dry_g="44.80", reason="Another tin was on the balance.",
     )  # fmt: skip
+    masses_g = portion.weighings.filter(attempt=2).values_list("purpose", "mass_g")
+    assert {purpose: float(mass_g) for purpose, mass_g in masses_g} == {
+        "tin": 35.0,
+        "tin air-dry": 45.0,
+        "tin oven-dry": 44.8,
+    }
 
 
 def test_what_a_certificate_reports_cannot_be_unlinked(

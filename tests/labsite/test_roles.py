@@ -24,6 +24,7 @@ def test_every_place_needs_a_permission_that_some_role_has() -> None:
 
 
 def test_nobody_has_both_the_bench_and_its_review() -> None:
+    assert set(PERMISSIONS) == set(Role)
     for role, permissions in PERMISSIONS.items():
         assert not {"batches.read", "batches.review"} <= permissions, role
 

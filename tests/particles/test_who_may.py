@@ -52,6 +52,7 @@ def _address(name: str, job: Any) -> str:
 def test_only_the_named_roles_come_in(
     name: str, method: str, may: set[str], the_job: Any, at: Any, request: pytest.FixtureRequest
 ) -> None:
+    assert may < set(EVERYBODY)
     for role in EVERYBODY:
         answer = getattr(at(request.getfixturevalue(role)), method)(_address(name, the_job))
         assert (answer.status_code == 403) == (role not in may), role

@@ -56,7 +56,11 @@ def test_a_real_certificate_is_not_called_invented():
 @poppler
 def test_figures_intervals_classes_and_qualifiers_stand_on_the_page(printed):
     text = _text(printed)
-    for sample in (each for each in CONTEXT.samples if each.reported):
+    reported = [each for each in CONTEXT.samples if each.reported]
+    assert reported
+    for sample in reported:
+        assert len(sample.fractions) == 3
+        assert sample.curve
         for row in sample.fractions:
             assert row.value_pct in text
             assert row.interval_pct in text
@@ -95,6 +99,7 @@ def test_what_every_certificate_must_say_is_there(printed, field):
 @poppler
 def test_statements_and_departures_are_printed_whole(printed):
     text = _text(printed)
+    assert all((CONTEXT.method_statements, CONTEXT.statements, CONTEXT.deviations))
     for sentence in (*CONTEXT.method_statements, *CONTEXT.statements, *CONTEXT.deviations):
         assert sentence in text
 
