@@ -30,7 +30,7 @@ def django_db_modify_db_settings(django_db_modify_db_settings_parallel_suffix: N
 @pytest.fixture(scope="session", autouse=True)
 def tables_emptied_quickly() -> Iterator[None]:
     """After a test that commits, in place of Django's flush."""
-    from tests.emptying import empty_tables
+    from tests.support.emptying import empty_tables
 
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(TransactionTestCase, "_fixture_teardown", empty_tables)
@@ -135,7 +135,7 @@ def custodian(db: None) -> Any:
 @pytest.fixture
 def client_person(db: None, the_client: Any, manager: Any) -> Any:
     """Somebody who may see the jobs of `the_client` and no other."""
-    from tests import factories
+    from tests.support import factories
 
     return factories.person_of(the_client, _person("client", "carla"), manager)
 
@@ -143,14 +143,14 @@ def client_person(db: None, the_client: Any, manager: Any) -> Any:
 @pytest.fixture
 def stranger(db: None, manager: Any) -> Any:
     """A client's person of another client."""
-    from tests import factories
+    from tests.support import factories
 
     return factories.person_of(factories.client("Other Farm (invented)"), _person("client", "sam"), manager)
 
 
 @pytest.fixture
 def the_client(db: None) -> Any:
-    from tests import factories
+    from tests.support import factories
 
     return factories.client()
 
@@ -158,7 +158,7 @@ def the_client(db: None) -> Any:
 @pytest.fixture
 def bench(db: None) -> Any:
     """The instruments, lot and method editions of an invented laboratory."""
-    from tests import factories
+    from tests.support import factories
 
     return factories.bench()
 
@@ -166,7 +166,7 @@ def bench(db: None) -> Any:
 @pytest.fixture
 def the_job(bench: Any, the_client: Any, clerk: Any) -> Any:
     """Three bags that have just arrived."""
-    from tests import factories
+    from tests.support import factories
 
     return factories.job(the_client, clerk, samples=3)
 

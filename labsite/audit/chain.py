@@ -4,7 +4,7 @@ The hash chain over the history.
 Every history row gets a link: the SHA-256 of the row, and the SHA-256 of the link before it, the
 table's name and that digest. A row changed, removed or slipped in later breaks the chain. Links are written at
 commit by a deferred trigger, one transaction at a time. Behind it only foreign keys are still checked, which wait
-for nobody as long as rows are locked with `no_key=True` (tests/labsite/test_audit_chain.py).
+for nobody as long as rows are locked with `no_key=True` (tests/labsite/audit/test_audit_chain.py).
 
 The chain shows that something was altered by somebody who could disable triggers; it does not hinder
 that person. Keep its newest link, which `manage.py verify_audit` prints, outside the database.

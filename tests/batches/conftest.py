@@ -12,8 +12,8 @@ from django.test import Client
 from django.utils import timezone
 
 from batches.review import rules as approval
-from tests import factories
-from tests.batches.on_tablet import CHROMIUM
+from tests.support import factories
+from tests.support.on_tablet import CHROMIUM
 
 
 @pytest.fixture

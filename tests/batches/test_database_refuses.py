@@ -13,8 +13,8 @@ from batches.computing.rules import ask_for_batch
 from batches.models import Entry, Reading, Result, Run, RunStart, SieveMass, Weighing
 from batches.review import rules as approval
 from particles.records.refusals import NotThisPerson
-from tests import factories
 from tests.conftest import SECRET
+from tests.support import factories
 
 pytestmark = pytest.mark.django_db(transaction=True)
 

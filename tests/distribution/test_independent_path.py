@@ -27,8 +27,7 @@ from particles.distribution import (
 )
 from particles.second import independent
 from particles.second.independent import NotCoveredError, recalculate
-
-from .runs import NINE, good_run, sieved, with_reading
+from tests.support.runs import NINE, good_run, sieved, with_reading
 
 RUNS = 3_000
 LEVELS = (-6.0, 10.0, 25.0, 40.0, 62.0)

@@ -39,8 +39,7 @@ from particles.distribution import (
 from particles.distribution.errors import NotANumberError
 from particles.distribution.plain import record_digest as digest_with_engine
 from particles.distribution.record import stored_name
-
-from .runs import NINE, STEM_152H, TWO, good_run, sieved, with_reading
+from tests.support.runs import NINE, STEM_152H, TWO, good_run, sieved, with_reading
 
 GOOD = good_run()
 FIRST_NINE = METHOD_EDITIONS["hydrometer-nine-2026-1"]

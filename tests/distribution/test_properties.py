@@ -10,8 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from particles.distribution import RunRecord
-
-from .runs import NINE, figures, good_run, sieved
+from tests.support.runs import NINE, figures, good_run, sieved
 
 steps = st.lists(st.floats(-0.4, 5.0), min_size=8, max_size=8)
 

@@ -7,8 +7,7 @@ import pytest
 from particles.distribution import SandSiltClay, compute_distribution, explain, uncertainty_budget
 from particles.distribution.plain import plain
 from particles.distribution.triple import with_silt_between
-
-from .runs import NINE, good_run
+from tests.support.runs import NINE, good_run
 
 
 def test_silt_is_what_sand_and_clay_leave() -> None:

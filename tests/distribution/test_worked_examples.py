@@ -9,8 +9,7 @@ import pytest
 from particles import distribution
 from particles.bench_sheet.read import RunSheet, read_bench_sheet
 from particles.distribution import DistributionError, compute_distribution, errors
-
-from .published_figures import FUNCTIONS, examples, quantity
+from tests.support.published_figures import FUNCTIONS, examples, quantity
 
 REPRODUCED = 206
 """Published figures compared below; a fixture gained or lost changes it."""

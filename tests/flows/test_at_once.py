@@ -13,8 +13,8 @@ from batches.computing.rules import work
 from batches.entries.door import Response, receive
 from batches.models import ComputationRequest, Entry, Reading, Result
 from labsite.audit.chain import verify_chain
-from tests import factories
-from tests.at_once import together
+from tests.support import factories
+from tests.support.at_once import together
 
 pytestmark = pytest.mark.django_db(transaction=True)
 

@@ -13,8 +13,8 @@ from django.utils import timezone
 from batches.computing.models import result_in_force
 from batches.models import Batch, Flag
 from batches.quality.own_figure import standing_pairs
-from tests import factories
 from tests.conftest import SECRET
+from tests.support import factories
 
 pytestmark = pytest.mark.django_db(transaction=True)
 

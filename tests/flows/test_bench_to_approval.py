@@ -9,8 +9,8 @@ from django.utils import timezone
 
 from batches.computing.models import result_in_force
 from batches.review import rules as approval
-from tests import factories
 from tests.conftest import SECRET
+from tests.support import factories
 
 pytestmark = pytest.mark.django_db(transaction=True)
 

@@ -14,7 +14,7 @@ from django.utils import timezone
 
 from reports.certificates.rules import issue_certificate
 from tests.conftest import SECRET
-from tests.reports.approved import make_approved_job
+from tests.support.approved import make_approved_job
 
 pytestmark = pytest.mark.django_db(transaction=True)
 

@@ -13,8 +13,8 @@ from django.utils import timezone
 
 from batches.models import Thermometer
 from particles.models import Client
-from tests import factories
 from tests.conftest import SECRET
+from tests.support import factories
 
 pytestmark = pytest.mark.django_db(transaction=True)
 

@@ -13,8 +13,8 @@ from django.utils import timezone
 
 from batches.computing.rules import notify_again
 from batches.models import ComputationRequest, Result
-from tests import factories
 from tests.flows.conftest import wait_until
+from tests.support import factories
 
 pytestmark = [pytest.mark.django_db(transaction=True), pytest.mark.worker]
 
@@ -35,7 +35,7 @@ def test_a_worker_computes_what_the_last_reading_completed(
 def test_a_worker_killed_in_mid_computation_loses_nothing(
     the_client: Any, clerk: Any, technician: Any, bench: Any, start_worker: Callable[..., Any]
 ) -> None:
-    slow = start_worker("-I", "tests.flows.slow_compute")
+    slow = start_worker("-I", "tests.support.slow_compute")
     factories.measured_batch(the_client, clerk, technician, bench)
     wait_until(lambda: states() == ["running"], "the slow worker to begin")
     os.killpg(slow.pid, signal.SIGKILL)

@@ -11,7 +11,7 @@ from django.test import Client as Browser
 from django.urls import reverse
 
 from particles.models import Job, MethodEditionRecord
-from tests import factories
+from tests.support import factories
 
 pytestmark = pytest.mark.django_db
 

@@ -18,8 +18,8 @@ from batches.review import rules as approval
 from particles.models import Job, MethodEditionRecord, RegulatedArea
 from particles.records.refusals import NotPossible
 from reports.content.build import results_of
-from tests import factories
 from tests.conftest import SECRET
+from tests.support import factories
 
 pytestmark = pytest.mark.django_db(transaction=True)
 

@@ -5,8 +5,8 @@ from __future__ import annotations
 import pytest
 from django.apps import apps
 
-from tests import factories
-from tests.emptying import empty_tables
+from tests.support import factories
+from tests.support.emptying import empty_tables
 
 pytestmark = pytest.mark.django_db(transaction=True)
 

@@ -9,7 +9,7 @@ from django.test import Client as Browser
 from django.urls import reverse
 
 from particles.models import MethodEditionRecord
-from tests import factories
+from tests.support import factories
 
 
 @pytest.fixture

@@ -13,7 +13,7 @@ from particles.models import Job
 from reports.certificates.models import Certificate
 from reports.certificates.rules import issue_certificate
 from tests.conftest import SECRET
-from tests.reports.approved import make_approved_job
+from tests.support.approved import make_approved_job
 
 
 @pytest.fixture

@@ -30,7 +30,7 @@ from batches.planning.four_eyes import people_in
 from particles.models import Portion, Preparation, PretreatmentDecision
 from particles.records.act import Act, Side, acts_in_batches, kinds_of_act
 from particles.records.refusals import NotThisPerson
-from tests import factories
+from tests.support import factories
 
 pytestmark = pytest.mark.django_db(transaction=True)
 

@@ -1,0 +1,132 @@
+"""Data files: the figures of the page, valid, and safe to open."""
+
+from __future__ import annotations
+
+import csv
+import io
+import json
+from dataclasses import replace
+from pathlib import Path
+
+import jsonschema
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from reports.files import datafile
+from reports.files.datafile import COLUMNS, guarded_cell, plain_cell, to_csv, to_json
+from tests.support.example_context import CONTEXT, SAMPLE
+
+SCHEMA = json.loads((Path(datafile.__file__).parent / "schema.json").read_text(encoding="utf-8"))
+
+
+def _rows(context=CONTEXT):
+    cells = csv.DictReader(io.StringIO(to_csv(context).decode("utf-8-sig"), newline=""))
+    return [{column: plain_cell(cell) for column, cell in row.items()} for row in cells]
+
+
+def _of_kind(kind, lab_number):
+    return [row for row in _rows() if row["kind"] == kind and row["lab_number"] == lab_number]
+
+
+def _problems(content):
+    return list(jsonschema.Draft202012Validator(SCHEMA).iter_errors(content))
+
+
+def test_json_is_valid_by_its_schema():
+    jsonschema.Draft202012Validator.check_schema(SCHEMA)
+    assert _problems(json.loads(to_json(CONTEXT))) == []
+
+
+def test_schema_refuses_figures_for_a_sample_that_is_not_reported():
+    content = json.loads(to_json(CONTEXT))
+    content["samples"][2]["fractions"] = content["samples"][0]["fractions"]
+    assert [list(error.absolute_path) for error in _problems(content)] == [["samples", 2, "fractions"]]
+
+
+@pytest.mark.parametrize("key", sorted(SCHEMA["required"]))
+def test_schema_misses_every_part_left_out(key):
+    content = json.loads(to_json(CONTEXT))
+    del content[key]
+    assert key in _problems(content)[0].message
+
+
+def test_json_keeps_unrounded_places_out():
+    assert "37.91" in str(SAMPLE.sand_pct)
+    assert b"37.91" not in to_json(CONTEXT)
+    assert b"37.91" not in to_csv(CONTEXT)
+
+
+@pytest.mark.parametrize("sample", CONTEXT.samples, ids=lambda sample: sample.lab_number)
+def test_csv_figures_equal_json_figures(sample):
+    content = json.loads(to_json(CONTEXT))
+    told = next(each for each in content["samples"] if each["lab_number"] == sample.lab_number)
+    fractions = [
+        {
+            "name": row["name"],
+            "limits": row["detail"],
+            "value_pct": row["value"],
+            "interval_pct": row["interval_95"],
+        }
+        for row in _of_kind("fraction", sample.lab_number)
+    ]
+    points = [
+        {"diameter_um": row["name"], "percent_finer": row["value"], "source": row["detail"]}
+        for row in _of_kind("curve point", sample.lab_number)
+    ]
+    qualifiers = [
+        {"title": row["name"], "severity": row["detail"], "sentence": row["value"]}
+        for row in _of_kind("qualifier", sample.lab_number)
+    ]
+    assert fractions == told["fractions"]
+    assert points == told["curve"]
+    assert qualifiers == told["qualifiers"]
+
+
+def test_every_row_names_certificate_revision_and_qualifiers():
+    rows = _rows()
+    assert {row["certificate_number"] for row in rows} == {CONTEXT.number}
+    assert {row["revision"] for row in rows} == {"1"}
+    titles = {row["lab_number"]: row["qualifiers"] for row in rows}
+    assert titles == {
+        "T26-0417-01": "soak short; late reading",
+        "T26-0417-02": "",
+        "T26-0417-03": "flocculated",
+    }
+
+
+def test_sample_without_figures_has_no_figure_rows():
+    kinds = {row["kind"] for row in _rows() if row["lab_number"] == "T26-0417-03"}
+    assert kinds == {"not reported", "qualifier"}
+
+
+def test_csv_starts_with_a_mark_and_ends_lines_as_the_standard_says():
+    made = to_csv(CONTEXT)
+    assert made.startswith(b"\xef\xbb\xbf" + ",".join(COLUMNS).encode() + b"\r\n")
+    assert made.count(b"\n") == made.count(b"\r\n")
+
+
+@pytest.mark.parametrize("text", ["=1+1", "+cmd", "-2+3", "@sum", "\t=1", "'=1", " =1", "-"])
+def test_formula_like_text_is_guarded_and_comes_back(text):
+    assert guarded_cell(text).startswith("'")
+    assert plain_cell(guarded_cell(text)) == text
+
+
+@pytest.mark.parametrize("text", ["-0.4", "+3", "12,5", "loam", "'tis", "< 2", ""])
+def test_figures_and_plain_text_stay_as_they_are(text):
+    assert guarded_cell(text) == text
+
+
+@given(st.text(alphabet="=+-@' \t1.ab"))
+def test_no_guarded_cell_starts_a_formula_and_all_come_back(text):
+    cell = guarded_cell(text)
+    assert plain_cell(cell) == text
+    assert not cell.startswith(("=", "@", "\t"))
+
+
+def test_client_label_cannot_become_a_formula_in_the_file():
+    label = '=HYPERLINK("http://x.example","y")'
+    context = replace(CONTEXT, samples=(replace(SAMPLE, client_label=label),))
+    raw = csv.reader(io.StringIO(to_csv(context).decode("utf-8-sig"), newline=""))
+    assert {row[6] for row in list(raw)[1:]} == {"'" + label}
+    assert {row["client_label"] for row in _rows(context)} == {label}

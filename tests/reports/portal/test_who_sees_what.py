@@ -1,0 +1,138 @@
+"""Every address of the app for every role, and lists that stay constant in queries."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+from django.db import connection
+from django.test.utils import CaptureQueriesContext
+from django.urls import reverse
+
+from batches.models import Run
+from particles.models import Job
+from reports.urls import urlpatterns
+from tests.support import factories
+
+PEOPLE = ["clerk", "technician", "qa_officer", "manager", "custodian", "client_person", "stranger", None]
+CERTIFIED = [404, 404, 200, 200, 404, 200, 404, 302]
+EXPECTED: dict[str, list[int]] = {
+    "certificates": [403, 403, 200, 200, 403, 403, 403, 302],
+    "issue": [403, 403, 302, 302, 403, 403, 403, 302],
+    "certificate": CERTIFIED,
+    "download": CERTIFIED,
+    "certificate_chart": CERTIFIED,
+    "amend": [403, 403, 200, 200, 403, 403, 403, 302],
+    "withdraw": [403, 403, 200, 200, 403, 403, 403, 302],
+    "again": [403, 403, 200, 200, 403, 403, 403, 302],
+    "my_jobs": [403, 403, 403, 403, 403, 200, 200, 302],
+    "my_job": [403, 403, 403, 403, 403, 200, 404, 302],
+    "check": [200] * 8,
+    "ask": [200] * 8,
+    "run_chart": [403, 200, 200, 200, 200, 403, 403, 302],
+    "duplicates_chart": [403, 403, 404, 404, 403, 403, 403, 302],  # no pair yet: nothing to draw
+    "api_certificates": [200, 200, 200, 200, 200, 200, 200, 403],
+    "api_certificate": [404, 404, 200, 200, 404, 200, 404, 403],
+}
+
+
+def _arguments(certificate: Any) -> dict[str, list[Any]]:
+    number, job = certificate.number, certificate.job.number
+    lab_number = certificate.context["samples"][0]["lab_number"]
+    run = Run.objects.get(portion__sample__lab_number=lab_number)
+    return {
+        "issue": [job],
+        "my_job": [job],
+        "certificate": [number],
+        "api_certificate": [number],
+        "amend": [number],
+        "withdraw": [number],
+        "again": [lab_number],
+        "check": [number],
+        "download": [number, "pdf"],
+        "certificate_chart": [number, lab_number, "size-curve"],
+        "run_chart": [run.pk, "settling"],
+        "duplicates_chart": [run.batch.method.pk, "clay"],
+    }
+
+
+@pytest.mark.django_db(transaction=True)
+def test_every_address_answers_each_role_as_it_should(request: Any, client: Any, certificate: Any) -> None:
+    assert set(EXPECTED) == {each.name for each in urlpatterns}
+    arguments = _arguments(certificate)
+    asked = {"code": certificate.check_code}
+    for place, who in enumerate(PEOPLE):
+        client.logout()
+        if who is not None:
+            client.force_login(request.getfixturevalue(who))
+        for name, expected in EXPECTED.items():
+            typed = {} if name == "ask" else asked
+            answer = client.get(reverse(f"reports:{name}", args=arguments.get(name, [])), typed)
+            assert answer.status_code == expected[place], (name, who)
+            if who == "stranger" and name != "check":
+                assert certificate.context["client_name"] not in answer.content.decode()
+                assert certificate.number not in answer.content.decode()
+
+
+@pytest.mark.django_db
+def test_a_client_reads_plain_words_and_only_the_questions_put_to_them(
+    client: Any, the_client: Any, clerk: Any, client_person: Any, bench: Any
+) -> None:
+    job = factories.job(the_client, clerk, samples=3)
+    now = job.received_at
+    torn, sealed, empty = job.samples.all()
+    torn.hold(reason="The bag is torn. Send more soil?", waits_for="client", by=clerk, at=now)
+    sealed.hold(reason="Permit file is with the custodian", waits_for="laboratory manager", by=clerk, at=now)
+    empty.refuse(by=clerk, at=now, reason="No soil in the bag.")
+    client.force_login(client_person)
+    page = client.get(reverse("reports:my_job", args=[job.number])).content.decode()
+    assert "The bag is torn. Send more soil?" in page
+    assert "Permit file" not in page
+    assert "the laboratory clears this" in page
+    assert "No soil in the bag." in page
+    assert "Waiting for an answer" in page
+    assert page.index("Field 1") < page.index(torn.lab_number + "</span>")
+    assert "No certificate has been issued yet" in page
+
+
+@pytest.mark.django_db
+def test_the_list_of_jobs_is_the_persons_own_and_asks_the_same_number_of_questions(
+    client: Any, the_client: Any, clerk: Any, client_person: Any, stranger: Any, bench: Any
+) -> None:
+    foreign = factories.job(stranger.client_places.get().client, clerk)
+    client.force_login(client_person)
+    address = reverse("reports:my_jobs")
+
+    def shown() -> tuple[set[str], int]:
+        with CaptureQueriesContext(
+            connection,
+        ) as queries:
+            page = client.get(address)
+        assert foreign.number not in page.content.decode()
+        return {job.number for job in page.context["page"]}, len(queries)
+
+    first = factories.job(the_client, clerk)
+    numbers, asked = shown()
+    assert numbers == {first.number}
+    more = {factories.job(the_client, clerk, samples=2).number for _ in range(4)}
+    numbers, asked_again = shown()
+    assert numbers == {first.number} | more
+    assert asked_again == asked
+
+
+@pytest.mark.django_db
+def test_a_person_of_two_clients_sees_both(
+    client: Any, the_client: Any, clerk: Any, manager: Any, stranger: Any, bench: Any
+) -> None:
+    own = factories.job(stranger.client_places.get().client, clerk)
+    other = factories.job(the_client, clerk)
+    client.force_login(stranger)
+    assert client.get(reverse("reports:my_job", args=[other.number])).status_code == 404
+    factories.person_of(the_client, stranger, manager)
+    assert client.get(reverse("reports:my_job", args=[other.number])).status_code == 200
+    page = client.get(reverse("reports:my_jobs"))
+    assert (
+        {job.pk for job in page.context["page"]}
+        == {own.pk, other.pk}
+        == set(Job.objects.values_list("pk", flat=True))
+    )
