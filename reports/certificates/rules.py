@@ -17,11 +17,12 @@ from django.urls import reverse
 from django.utils import timezone
 
 from batches.review.password import require_secret
+from batches.review.signed import results_of
 from particles.models import Job, NumberSeries, Sample, SampleState
 from particles.records.refusals import AlreadyThere, NotPossible, NotThisPerson
 from reports.certificates.models import Certificate, CertificateResult, Withdrawal
 from reports.charts.from_records import frame_of
-from reports.content.build import build_context, day_in_words, reportable_samples, results_of
+from reports.content.build import build_context, day_in_words, reportable_samples
 from reports.content.changes import changes_between
 from reports.content.context import CertificateContext
 from reports.files.datafile import to_csv, to_json

@@ -2,20 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from datetime import datetime
 from typing import Any
 
 from django.utils import timezone
 
-from batches.bench.rules import current_readings
-from batches.corrections.models import density_in_force, filling_in_force
-from batches.models import Flag, Result, Run
-from batches.quality.pairs import CODE, review_in_force
-from batches.review.rules import CHOICE, decision_of, signed_results
+from batches.review.signed import SignedBatch, SignedSample, signed_samples
 from particles.distribution import CurvePoint, Estimate, MethodEdition, client_words, round_to_total
 from particles.distribution.explained.notes import UNCONFIRMED
-from particles.models import Job, Laboratory, Portion, Sample, SampleState
+from particles.models import Job, Laboratory, Sample, SampleState
 from particles.records.refusals import NotPossible
 from reports.content.context import (
     ON_A_LINE,
@@ -65,33 +61,6 @@ def reportable_samples(job: Job, *, amending: bool = False) -> list[Sample]:
     return samples
 
 
-def results_of(samples: Sequence[Sample]) -> list[Result]:
-    """
-    The results a reviewer signed for the samples' latest portions, in the order of the samples; a duplicate is compared
-    and never reported.
-
-    A batch takes no entries once it is approved, so the request in force is the one that was signed, whatever
-    engine this program has by now.
-    """
-    of = (
-        Portion.objects.filter(sample__in=samples, duplicate_of__isnull=True)
-        .select_related("run__batch")
-        .order_by("attempt")
-    )
-    latest = {portion.sample_id: portion for portion in of.order_by("attempt")}
-    signed: dict[int, dict[int, Result]] = {}
-    found = []
-    for sample in samples:
-        portion = latest.get(sample.pk)
-        if portion is None or not hasattr(portion, "run"):
-            raise NotPossible(f"{sample} has no approved result.")
-        batch = portion.run.batch
-        if batch.pk not in signed:
-            signed[batch.pk] = signed_results(batch)
-        found.append(signed[batch.pk][portion.run.pk])
-    return found
-
-
 def build_context(
     job: Job,
     *,
@@ -108,10 +77,10 @@ def build_context(
     if laboratory is None:
         raise NotPossible("Nothing is known of the laboratory yet. Enter its name and address first.")
     samples = reportable_samples(job, amending=bool(replaces))
-    results = results_of(samples)
-    approvals = {r.run.batch for r in results}
+    signed = signed_samples(samples)
+    batches = {each.batch.number: each.batch for each in signed}
     edition = job.method.edition
-    shared = _shared_notes(results)
+    shared = _shared_notes(signed)
     return CertificateContext(
         number=number,
         revision=revision,
@@ -131,15 +100,15 @@ def build_context(
         issued_at=at.isoformat(timespec="seconds"),
         authorised_by=str(by),
         authorised_role=", ".join(by.roles),
-        approved_by=", ".join(sorted({str(b.approved_by) for b in approvals})),
-        approved_on=", ".join(sorted({day_in_words(b.approved_at) for b in approvals if b.approved_at})),
+        approved_by=", ".join(sorted({b.approved_by for b in batches.values()})),
+        approved_on=", ".join(sorted({day_in_words(b.approved_at) for b in batches.values()})),
         method_title=edition.title,
         method_code=edition.code,
         method_statements=method_statements(edition, shared),
-        deviations=_deviations(results),
+        deviations=_deviations(batches),
         uncertainty_statement=_UNCERTAINTY,
         statements=_STATEMENTS,
-        samples=tuple(_section(s, r, _own_notes(r, shared)) for s, r in zip(samples, results, strict=True)),
+        samples=tuple(_section(s, r, _own_notes(r, shared)) for s, r in zip(samples, signed, strict=True)),
         check_url=check_url,
         check_code=check_code,
     )
@@ -180,27 +149,26 @@ def printed_sources(edition: MethodEdition) -> tuple[str, ...]:
     )
 
 
-def _shared_notes(results: Sequence[Result]) -> list[str]:
+def _shared_notes(signed: Sequence[SignedSample]) -> list[str]:
     """
     What every run says of itself whose figures are printed, in order, less what is printed with each sample.
 
     Runs without figures say less of how theirs came about, and would otherwise push all of it onto every sample.
     """
-    computed = [r for r in results if r.distribution is not None]
-    printed = [r for r in computed if decision_of(r) == CHOICE.REPORT]
-    said = [r.distribution.notes for r in printed or computed if r.distribution is not None]
+    computed = [each for each in signed if each.distribution is not None]
+    printed = [each for each in computed if each.is_reported]
+    said = [each.distribution.notes for each in printed or computed if each.distribution is not None]
     if not said:
         return []
     everywhere = set(said[0]).intersection(*said[1:])
     return [note for note in said[0] if note in everywhere and may_be_printed(note)]
 
 
-def _own_notes(result: Result, shared: Sequence[str]) -> list[str]:
+def _own_notes(signed: SignedSample, shared: Sequence[str]) -> list[str]:
     """What only this run says of itself, and no other place of the certificate prints."""
-    distribution = result.distribution
-    if distribution is None or decision_of(result) != CHOICE.REPORT:
+    if signed.distribution is None or not signed.is_reported:
         return []
-    return [note for note in distribution.notes if note not in shared and may_be_printed(note)]
+    return [note for note in signed.distribution.notes if note not in shared and may_be_printed(note)]
 
 
 def may_be_printed(note: str) -> bool:
@@ -214,29 +182,24 @@ def _time_in_words(seconds: float) -> str:
     return f"{seconds / 60:g} min" if seconds < 4 * 3600 else f"{seconds / 3600:.3g} h"
 
 
-def _deviations(results: Sequence[Result]) -> tuple[str, ...]:
-    batches = {r.run.batch for r in results}
+def _deviations(batches: Mapping[str, SignedBatch]) -> tuple[str, ...]:
     return tuple(
-        f"Soak of {b.soaked_h:.1f} h instead of {b.method.edition.soak_minimum_h:g} h in {b}: "
-        f"{filling_in_force(b).soak_note}."
-        for b in sorted(batches, key=lambda b: b.number)
-        if b.soaked_h is not None and b.soaked_h < b.method.edition.soak_minimum_h
+        f"Soak of {batch.soaked_h:.1f} h instead of {batch.edition.soak_minimum_h:g} h in {batch.title}: "
+        f"{batch.soak_note}."
+        for _, batch in sorted(batches.items())
+        if batch.soaked_h is not None and batch.soaked_h < batch.edition.soak_minimum_h
     )
 
 
-def _section(sample: Sample, result: Result, remarks: Sequence[str]) -> SampleSection:
-    run = result.run
-    portion, batch = run.portion, run.batch
-    assert portion is not None
-    reported = decision_of(result) == CHOICE.REPORT
-    distribution = result.distribution
-    shown = distribution if reported else None
+def _section(sample: Sample, signed: SignedSample, remarks: Sequence[str]) -> SampleSection:
+    result, distribution = signed.result, signed.distribution
+    shown = distribution if signed.is_reported else None
     fractions = shown.fractions if shown else None
     texture = shown.texture if shown else None
     preparation = sample.preparation
     prepared = sample.preparations.order_by("pk").first()
-    density = density_in_force(portion)
-    how = "measured" if density.particle_density_measured else "assumed"
+    first_at = min(prepared.at, signed.portion_taken_at) if prepared else signed.portion_taken_at
+    how = "measured" if signed.particle_density_measured else "assumed"
     return SampleSection(
         lab_number=sample.lab_number,
         client_label=sample.client_label,
@@ -244,24 +207,24 @@ def _section(sample: Sample, result: Result, remarks: Sequence[str]) -> SampleSe
         condition=sample.condition or "no remark",
         sampled_on=sample.sampled_on.strftime(DAY) if sample.sampled_on else "not stated by the client",
         received_on=day_in_words(sample.job.received_at),
-        tested_from=day_in_words(min(prepared.at, portion.at) if prepared else portion.at),
-        tested_to=_last_day(run),
-        pretreatment=portion.decision.in_words,
-        attempt=portion.attempt,
+        tested_from=day_in_words(first_at),
+        tested_to=NOT_RECORDED if signed.last_measured_at is None else day_in_words(signed.last_measured_at),
+        pretreatment=signed.pretreatment,
+        attempt=signed.attempt,
         oven_dry_mass_g=_number(distribution.oven_dry_mass_g if distribution else None, 2),
-        particle_density=f"{density.particle_density_g_cm3:.2f} g/cm³ ({how})",
-        dispersant=f"sodium hexametaphosphate, {batch.lot.in_cylinder_g_l(float(run.cylinder.volume_ml)):.2f} g/L, "
-        f"lot {batch.lot.code}, mixed {filling_in_force(batch).mixing_minutes:g} min",
-        temperature_range=_temperatures(run),
+        particle_density=f"{signed.particle_density_g_cm3:.2f} g/cm³ ({how})",
+        dispersant=f"sodium hexametaphosphate, {signed.dispersant_g_l:.2f} g/L, "
+        f"lot {signed.lot_code}, mixed {signed.batch.mixing_minutes:g} min",
+        temperature_range=_temperatures(signed),
         gravel_pct=_number(preparation.gravel_pct if preparation else None, 1),
         reported=fractions is not None,
-        fractions=_fraction_rows(fractions, batch.method.edition),
+        fractions=_fraction_rows(fractions, signed.batch.edition),
         texture_class=texture.name + (ON_A_LINE if texture.on_the_line else "") if texture else "",
         texture_system=texture.system if texture else "",
         class_chances=", ".join(f"{name} {100 * p:.0f} %" for name, p in texture.chances if p >= LEAST_CHANCE)
         if texture
         else "",
-        qualifiers=_qualifiers(result)
+        qualifiers=_qualifiers(signed)
         + tuple(QualifierRow(ON_THE_COMPUTATION, "note", note) for note in remarks),
         curve=tuple(_curve_row(p) for p in shown.curve) if shown and fractions else (),
         sand_pct=fractions.sand.value_pct if fractions else None,
@@ -299,25 +262,13 @@ def _whole(value_pct: float) -> str:
     return f"{round(value_pct) + 0}".replace("-", "−")
 
 
-def _qualifiers(result: Result) -> tuple[QualifierRow, ...]:
-    """
-    Every flag that prints: all stops, and warnings and notes not taken off by a reviewer's note.
-
-    Each is named in the client's words of the catalogue; one without such words is never printed.
-    """
-    named = [
-        (client_words(flag.code), flag)
-        for flag in result.flags.select_related("review")
-        if not hasattr(flag, "review") or flag.review.printed or flag.severity == Flag.Severity.STOP
-    ]
-    rows = [QualifierRow(words, flag.severity, flag.sentence) for words, flag in named if words is not None]
-    pair = review_in_force(result)
-    words = client_words(CODE)
-    if pair is not None and words is not None:
-        rows.append(QualifierRow(words, pair.severity, pair.sentence))
-    decision = result.decisions.order_by("-pk").first()
-    if decision is not None and decision.choice == CHOICE.WITHOUT_FIGURES:
-        rows.insert(0, QualifierRow(WITHOUT_FIGURES, "stop", f"No figures are reported: {decision.note}"))
+def _qualifiers(signed: SignedSample) -> tuple[QualifierRow, ...]:
+    """Name each finding that stands in the client's words of the catalogue; one without such words is not printed."""
+    named = [(client_words(finding.code), finding) for finding in signed.findings]
+    rows = [QualifierRow(words, f.severity, f.sentence) for words, f in named if words is not None]
+    if signed.without_figures:
+        why = f"No figures are reported: {signed.without_figures}"
+        rows.insert(0, QualifierRow(WITHOUT_FIGURES, "stop", why))
     return tuple(rows)
 
 
@@ -335,17 +286,8 @@ def _number(value: float | None, decimals: int) -> str:
     return NOT_RECORDED if value is None else f"{value:.{decimals}f}"
 
 
-def _temperatures(run: Run) -> str:
-    values = [r.temperature_c for r in current_readings(run) if r.temperature_c is not None]
-    if not values:
+def _temperatures(signed: SignedSample) -> str:
+    if signed.temperatures_c is None:
         return NOT_RECORDED
-    correction = run.batch.thermometer.correction_c
-    return f"{min(values) + correction:.1f} to {max(values) + correction:.1f} °C"
-
-
-def _last_day(run: Run) -> str:
-    assert run.portion is not None
-    moments = [r.taken_at for r in current_readings(run) if r.taken_at is not None]
-    for rows in (run.portion.weighings, run.portion.sieve_masses):
-        moments += rows.values_list("at", flat=True)
-    return day_in_words(max(moments)) if moments else NOT_RECORDED
+    lowest_c, highest_c = signed.temperatures_c
+    return f"{lowest_c:.1f} to {highest_c:.1f} °C"

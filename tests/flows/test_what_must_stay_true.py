@@ -15,9 +15,9 @@ from batches.computing import rules as computing
 from batches.computing.models import result_in_force
 from batches.models import ComputationRequest, Cylinder, Run
 from batches.review import rules as approval
+from batches.review.signed import results_of
 from particles.models import Job, MethodEditionRecord, RegulatedArea
 from particles.records.refusals import NotPossible
-from reports.content.build import results_of
 from tests.conftest import SECRET
 from tests.support import factories
 

@@ -13,11 +13,11 @@ from django.utils import timezone
 from batches.computing.models import result_in_force
 from batches.quality.pairs import pair_of
 from batches.review import rules as approval
+from batches.review.signed import results_of
 from particles.distribution import client_words
 from particles.models import Laboratory
 from reports.certificates.models import CertificateResult
 from reports.certificates.rules import issue_certificate
-from reports.content.build import results_of
 from tests.conftest import SECRET
 from tests.support import factories
 from tests.support.approved import approve
