@@ -13,7 +13,8 @@ from labsite.people.roles import Role
 class Command(BaseCommand):
     help = (
         "Makes a log-in, or gives an existing one other roles. A new person, or one with --new-password, gets a "
-        "password that is printed once and should be changed at the first log-in."
+        "password that is printed once and should be changed at the first log-in. A closed log-in stays closed until "
+        "--reopen."
     )
 
     def add_arguments(self, parser: ArgumentParser) -> None:
@@ -21,7 +22,9 @@ class Command(BaseCommand):
         parser.add_argument("--full-name", default="", metavar="NAME")
         parser.add_argument("--role", action="append", choices=list(Role.values), help="may be given again")
         parser.add_argument("--new-password", action="store_true")
-        parser.add_argument("--left", action="store_true", help="the person left: the log-in is closed")
+        standing = parser.add_mutually_exclusive_group()
+        standing.add_argument("--left", action="store_true", help="the person left: the log-in is closed")
+        standing.add_argument("--reopen", action="store_true", help="a closed log-in is opened again")
 
     def handle(self, *args: Any, **options: Any) -> None:
         person, made = User.objects.get_or_create(username=options["name"])
@@ -29,7 +32,8 @@ class Command(BaseCommand):
             person.first_name, _, person.last_name = options["full_name"].partition(" ")
         if options["role"] is not None:
             person.roles = options["role"]
-        person.is_active = not options["left"]
+        if options["left"] or options["reopen"]:
+            person.is_active = options["reopen"]
         if made or options["new_password"]:
             password = secrets.token_urlsafe(12)
             person.set_password(password)

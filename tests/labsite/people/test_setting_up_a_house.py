@@ -34,6 +34,26 @@ def test_somebody_who_left_cannot_log_in(capsys: Any) -> None:
     assert get_user_model().objects.get(username="nora").roles == ["technician"]
 
 
+@pytest.mark.parametrize(
+    "words", [("--role", "QA officer"), ("--new-password",), ("--full-name", "Nora Again")]
+)
+def test_a_closed_log_in_stays_closed_whatever_else_is_changed(words: tuple[str, ...], capsys: Any) -> None:
+    call_command("person", "nora", "--role", "technician")
+    call_command("person", "nora", "--left")
+    call_command("person", "nora", *words)
+    assert not get_user_model().objects.get(username="nora").is_active
+    assert "closed" in capsys.readouterr().out.splitlines()[-1]
+
+
+def test_a_closed_log_in_is_opened_again_only_when_told_to(capsys: Any) -> None:
+    call_command("person", "nora", "--role", "technician")
+    call_command("person", "nora", "--left")
+    call_command("person", "nora", "--reopen")
+    assert get_user_model().objects.get(username="nora").is_active
+    with pytest.raises(CommandError, match="not allowed with argument"):
+        call_command("person", "nora", "--reopen", "--left")
+
+
 def test_a_laboratory_is_entered_whole_and_changed_in_parts() -> None:
     with pytest.raises(CommandError, match="needs --name, --address and --contact"):
         call_command("laboratory", "--name", "House")
