@@ -21,6 +21,8 @@ PLACES = [
     (Permission.SEE_CERTIFICATES, "reports:certificates", "Certificates"),
     (Permission.SEE_BATCHES, "batches:equipment", "Equipment"),
     (Permission.KEEP_CLIENTS, "particles:clients", "Clients"),
+    (Permission.KEEP_LABORATORY, "particles:laboratory", "Laboratory"),
+    (Permission.KEEP_PEOPLE, "people:people", "People"),
     (Permission.SEE_OWN_JOBS, "reports:my_jobs", "My jobs"),
 ]
 

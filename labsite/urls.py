@@ -40,6 +40,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("account/again/", account.reauthenticate, name="account_reauthenticate"),
     path("account/inactive/", account.account_inactive, name="account_inactive"),
     path("account/second-factor/", include("allauth.mfa.urls")),
+    path("people/", include("labsite.people.urls")),
     path("", include("particles.urls")),
     path("", include("batches.urls")),
     path("", include("reports.urls")),

@@ -27,12 +27,17 @@ class Permission(StrEnum):
         "particles.keep_clients",
         "enter and correct clients, and say which log-ins may see a client's jobs.",
     )
+    KEEP_LABORATORY = (
+        "particles.keep_laboratory",
+        "say what certificates print of the laboratory, and which origins are regulated.",
+    )
     SEE_BATCHES = "batches.see", "see batches, runs and their figures, and the register of equipment."
     PLAN = "batches.plan", "weigh and sieve portions, make batches, and record soak, mixing and filling."
     READ = "batches.read", "start cylinders, read the hydrometer, and record what is seen at the bench."
     REVIEW = "batches.review", "decide on flags, sign or return a batch, and lift a void made by mistake."
     SEE_DUPLICATES = "batches.see_duplicates", "see how far duplicates differ, over all batches."
     KEEP_EQUIPMENT = "batches.keep_equipment", "enter, check and withdraw instruments and dispersant lots."
+    KEEP_PEOPLE = "labsite.keep_people", "make log-ins, give and take roles, and close or open a log-in."
     SEE_CERTIFICATES = "reports.see_all", "see every certificate of the laboratory."
     SEE_OWN_CERTIFICATES = "reports.see_own", "read and download the certificates of their own clients."
     ISSUE = "reports.issue", "issue, amend and withdraw certificates, and have a sample analysed again."

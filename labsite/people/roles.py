@@ -45,6 +45,8 @@ PERMISSIONS: dict[Role, frozenset[Permission]] = {
     | {
         Permission.RECEIVE,
         Permission.KEEP_CLIENTS,
+        Permission.KEEP_LABORATORY,
+        Permission.KEEP_PEOPLE,
         Permission.SEE_BATCHES,
         Permission.SEE_DUPLICATES,
         Permission.SEE_CERTIFICATES,
