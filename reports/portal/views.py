@@ -6,7 +6,6 @@ from typing import Any
 
 from django.contrib.auth.decorators import permission_required
 from django.contrib.postgres.aggregates import ArrayAgg
-from django.core.paginator import Paginator
 from django.db.models import F, Prefetch, QuerySet
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, render
@@ -16,6 +15,7 @@ from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_GET
 
 from particles.models import Job, SampleMove, SampleState
+from particles.records.pages import page_of
 from reports.certificates.models import Certificate, Download
 from reports.certificates.rows import certified_sections
 from reports.content.build import day_in_words
@@ -26,7 +26,6 @@ FILES = {
     Download.Kind.JSON: ("data_json", "application/json"),
     Download.Kind.CSV: ("data_csv", "text/csv; charset=utf-8"),
 }
-PAGE_LENGTH = 50
 NEWEST_DOWNLOADS = 10
 
 
@@ -81,7 +80,7 @@ def my_jobs(request: HttpRequest) -> HttpResponse:
     jobs = Job.objects.visible_to(request.user).select_related("client")
     issued = Prefetch("certificates", listed(request.user), to_attr="issued")
     jobs = jobs.annotate(states=ArrayAgg("samples__state")).prefetch_related(issued)
-    page: Any = Paginator(jobs.order_by("-received_at", "-pk"), PAGE_LENGTH).get_page(request.GET.get("page"))
+    page = page_of(request, jobs.order_by("-received_at", "-pk"))
     lines = [(job, *job_status(set(job.states))) for job in page]
     return render(request, "reports/portal/my_jobs.html", {"page": page, "lines": lines})
 
