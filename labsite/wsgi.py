@@ -4,7 +4,7 @@ import os
 
 from django.core.wsgi import get_wsgi_application
 
-from labsite.embedded.cluster import hold_if_default
+from labsite.embedded.server import hold_if_default
 
 os.environ.setdefault("DJANGO_SETTINGS_MODULE", "labsite.settings")
 hold_if_default()
