@@ -1,4 +1,4 @@
-"""What every page knows: the laboratory, who is logged in, and where that person may go."""
+"""The context of every page: the laboratory, who is logged in, and where that person may go."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ from django.urls import reverse
 from labsite.people.permissions import Permission
 from particles.models import Laboratory
 
-# (permission, name of the URL, words)
+# (permission, name of the URL, label)
 PLACES = [
     (Permission.RECEIVE, "particles:arrivals", "Arrivals"),
     (Permission.PREPARE, "batches:preparation", "Preparation"),

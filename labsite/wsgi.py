@@ -1,4 +1,4 @@
-"""What the web server calls."""
+"""The application that the web server calls."""
 
 import os
 

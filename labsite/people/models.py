@@ -1,4 +1,4 @@
-"""People. The model exists from the first migration, because swapping it later is painful."""
+"""Everybody with a log-in; a model of our own from the first migration, because swapping it later is painful."""
 
 from __future__ import annotations
 

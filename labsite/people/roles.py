@@ -1,4 +1,4 @@
-"""Who may do what: the one table from role to permissions."""
+"""The one table of roles: what each is there for, and its permissions."""
 
 from __future__ import annotations
 
@@ -26,7 +26,7 @@ SENTENCES: dict[Role, str] = {
     Role.CUSTODIAN: "Keeps the instruments and the dispersant lots.",
     Role.CLIENT: "Sees the jobs and certificates of the clients they were added to, and nothing else.",
 }
-"""What each role is there for."""
+"""The purpose of each role, in a sentence."""
 
 _STAFF = frozenset({Permission.SEE_ALL_JOBS})
 
@@ -64,7 +64,7 @@ class RoleInWords:
     name: str
     sentence: str
     may: list[str]
-    """What it may do, in the order of the work."""
+    """Its permissions as sentences, in the order of the work."""
 
 
 def in_words() -> list[RoleInWords]:
