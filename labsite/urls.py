@@ -14,12 +14,12 @@ def home(request: HttpRequest) -> HttpResponse:
     places = page(request)["navigation"]
     if places:
         return redirect(places[0]["url"])
-    words = {
+    context = {
         "title": "No work here yet",
         "happened": "Your log-in has no role.",
         "next_step": "Ask the laboratory manager to give you one.",
     }
-    return render(request, "error.html", words, status=403)
+    return render(request, "error.html", context, status=403)
 
 
 @login_not_required

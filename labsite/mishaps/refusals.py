@@ -26,21 +26,21 @@ class RefusalMiddleware:
         if not isinstance(error, RuleRefusal):
             return None
         status = 403 if isinstance(error, NotThisPerson) else 409
-        words = {
+        context = {
             "title": "This cannot be done",
             "happened": str(error),
             "next_step": "Nothing was changed. Go back, put it right and try again.",
         }
-        return render(request, "error.html", words, status=status)
+        return render(request, "error.html", context, status=status)
 
 
 def _only_by_a_form(request: HttpRequest, response: HttpResponse) -> HttpResponse:
     """The page for whoever reloads what a form sent, or types its address; programs read the header."""
-    words = {
+    context = {
         "title": "Nothing to show here",
         "happened": "This address only takes what a form sends. Nothing was changed.",
         "next_step": "Go back to the page with the form.",
     }
-    shown = render(request, "error.html", words, status=response.status_code)
+    shown = render(request, "error.html", context, status=response.status_code)
     shown["Allow"] = response["Allow"]
     return shown

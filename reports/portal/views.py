@@ -42,17 +42,17 @@ def certificate(request: HttpRequest, number: str) -> HttpResponse:
     visible = Certificate.objects.visible_to(request.user).defer("pdf", "data_json", "data_csv")
     related: Any = visible.with_standing().select_related("job")
     found = get_object_or_404(related, number=number)
-    words: dict[str, Any] = {
+    context: dict[str, Any] = {
         "certificate": found,
         "content": found.context,
         "sections": certified_sections(found.number, found.context),
     }
     if found.withdrawn_at:
-        words["withdrawn_on"] = day_in_words(found.withdrawn_at)
+        context["withdrawn_on"] = day_in_words(found.withdrawn_at)
     if request.user.has_perm("reports.see_all"):
-        words["downloads"] = found.downloads.select_related("by")[:NEWEST_DOWNLOADS]
-        words["fetched"] = found.downloads.count()
-    return render(request, "reports/portal/certificate.html", words)
+        context["downloads"] = found.downloads.select_related("by")[:NEWEST_DOWNLOADS]
+        context["fetched"] = found.downloads.count()
+    return render(request, "reports/portal/certificate.html", context)
 
 
 @require_GET
@@ -93,7 +93,7 @@ def my_job(request: HttpRequest, number: str) -> HttpResponse:
     refusals = Prefetch("moves", SampleMove.objects.filter(to_state=SampleState.REFUSED), to_attr="refusals")
     samples: list[Any] = list(job.samples.order_by("line").prefetch_related(refusals))
     status, status_kind = job_status({sample.state for sample in samples})
-    words = {
+    context = {
         "job": job,
         "status": status,
         "status_kind": status_kind,
@@ -106,7 +106,7 @@ def my_job(request: HttpRequest, number: str) -> HttpResponse:
             ("Method", job.method.title),
         ],
     }
-    return render(request, "reports/portal/my_job.html", words)
+    return render(request, "reports/portal/my_job.html", context)
 
 
 def _in_plain_words(sample: Any) -> dict[str, Any]:
