@@ -65,18 +65,18 @@ def test_a_closed_log_in_is_opened_again_only_when_told_to(capsys: Any) -> None:
 
 def test_a_laboratory_is_entered_whole_and_changed_in_parts() -> None:
     with pytest.raises(CommandError, match="needs a name, an address and a contact"):
-        call_command("laboratory", "--name", "House")
-    call_command("laboratory", "--name", "House", "--address", "1 Lane", "--contact", "office")
+        call_command("laboratory", "--name", "Our Laboratory")
+    call_command("laboratory", "--name", "Our Laboratory", "--address", "1 Lane", "--contact", "office")
     call_command("laboratory", "--contact", "desk", "--regulated", "Farland", "", "keep sealed")
-    house = Laboratory.objects.get()
-    assert (house.name, house.contact, house.invented) == ("House", "desk", False)
+    laboratory = Laboratory.objects.get()
+    assert (laboratory.name, laboratory.contact, laboratory.invented) == ("Our Laboratory", "desk", False)
     assert RegulatedArea.objects.get().rule == "keep sealed"
 
 
 def test_a_laboratory_sets_how_many_samples_share_a_duplicate() -> None:
     with pytest.raises(CommandError, match="Enter the laboratory first"):
         call_command("laboratory", "--samples-per-duplicate", "5")
-    call_command("laboratory", "--name", "House", "--address", "1 Lane", "--contact", "office")
+    call_command("laboratory", "--name", "Our Laboratory", "--address", "1 Lane", "--contact", "office")
     assert samples_per_duplicate() == 10
     for rate in (5, 0):
         call_command("laboratory", "--samples-per-duplicate", str(rate))
