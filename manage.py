@@ -10,7 +10,6 @@ WITHOUT_DATABASE = {
     "version",
     "--version",
     "--help",
-    "makemessages",
     "collectstatic",
 }
 

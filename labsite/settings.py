@@ -152,7 +152,7 @@ SESSION_EXPIRE_AT_BROWSER_CLOSE = True
 LANGUAGE_CODE = "en-gb"
 TIME_ZONE = os.environ.get("SILTBOOK_TIME_ZONE", "UTC")
 USE_TZ = True
-USE_I18N = True
+USE_I18N = False  # every sentence is written in English where it is said
 STATIC_URL = "static/"
 STATIC_ROOT = SILTBOOK_HOME / "static"
 STATIC_ROOT.mkdir(parents=True, exist_ok=True)  # whitenoise warns of a folder that is not there
