@@ -14,7 +14,7 @@ import pghistory
 from django.contrib.auth import SESSION_KEY
 from django.contrib.sessions.models import Session
 from django.core.exceptions import ValidationError
-from django.db import transaction
+from django.db import IntegrityError, transaction
 from django.db.models import Q
 
 from labsite.people.models import RENEWED, User
@@ -44,7 +44,11 @@ def add_person(*, username: str, full_name: str, initials: str, roles: Iterable[
     known = User.objects.filter(username__iexact=username).first()
     if known is None:
         made.set_unusable_password()
-        made.save()
+        try:
+            with transaction.atomic():
+                made.save()
+        except IntegrityError as error:
+            raise AlreadyThere(f"Somebody has just made a log-in “{username}”. Look at the list.") from error
         return made
     if not is_the_same(known, made):
         raise AlreadyThere(f"“{known.username}” is the log-in of {known} already.")

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from functools import partial
 from typing import Any
 
 import pytest
@@ -223,6 +224,20 @@ def test_two_managers_cannot_close_each_other_at_the_same_moment(manager: Any, n
     assert people().filter(is_active=True, roles__contains=[Role.MANAGER]).count() == 1
     links, breaks = verify_chain()
     assert (links >= 5, breaks) == (True, [])
+
+
+@pytest.mark.django_db(transaction=True)
+def test_a_name_asked_for_by_six_at_once_is_given_once(manager: Any) -> None:
+    def asking(full_name: str) -> str:
+        try:
+            rules.add_person(**NORA | {"full_name": full_name})
+        except AlreadyThere:
+            return "refused"
+        return "made"
+
+    done = together([partial(asking, f"Nora Example-{n}") for n in range(6)])
+    assert sorted(done) == ["made"] + ["refused"] * 5
+    assert people().filter(username="nora").count() == 1
 
 
 def test_a_command_leaves_its_name_in_the_history(desk: Client, capsys: Any) -> None:
