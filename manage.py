@@ -10,7 +10,6 @@ WITHOUT_DATABASE = {
     "version",
     "--version",
     "--help",
-    "makemessages",
     "collectstatic",
 }
 
@@ -18,7 +17,7 @@ WITHOUT_DATABASE = {
 def main() -> None:
     os.environ.setdefault("DJANGO_SETTINGS_MODULE", "labsite.settings")
     if sys.argv[1:] and sys.argv[1] not in WITHOUT_DATABASE:
-        from labsite.embedded.cluster import hold_if_default
+        from labsite.embedded.server import hold_if_default
 
         hold_if_default()
 

@@ -15,6 +15,6 @@ app.autodiscover_tasks(["batches.computing"])
 @worker_init.connect
 def hold_database(**_: object) -> None:
     """A worker started by hand finds the default database running."""
-    from labsite.embedded.cluster import hold_if_default
+    from labsite.embedded.server import hold_if_default
 
     hold_if_default()

@@ -1,4 +1,4 @@
-"""The help page: how the work goes for each role, and every finding the program can make."""
+"""The help page: how the work goes, what each role may do, and every finding the program can make."""
 
 from __future__ import annotations
 
@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 
+from labsite.people.roles import in_words
 from particles.distribution import CATALOGUE
 from particles.distribution.findings.catalogue.listed import limits_in_words, next_steps, sentences
 
@@ -28,7 +29,7 @@ class ListedFinding:
 
 def help_page(request: HttpRequest) -> HttpResponse:
     """The page Help, for everybody who is logged in."""
-    return render(request, "help.html", {"findings": list(_listed())})
+    return render(request, "help.html", {"findings": list(_listed()), "roles": in_words()})
 
 
 def _listed() -> Iterator[ListedFinding]:

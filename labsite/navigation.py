@@ -1,4 +1,4 @@
-"""What every page knows: the laboratory, who is logged in, and where that person may go."""
+"""The context of every page: the laboratory, who is logged in, and where that person may go."""
 
 from __future__ import annotations
 
@@ -7,20 +7,23 @@ from typing import Any
 from django.http import HttpRequest
 from django.urls import reverse
 
+from labsite.people.permissions import Permission
 from particles.models import Laboratory
 
-# (permission, name of the URL, words)
+# (permission, name of the URL, label)
 PLACES = [
-    ("particles.receive", "particles:arrivals", "Arrivals"),
-    ("particles.prepare", "batches:preparation", "Preparation"),
-    ("batches.plan", "batches:weighing", "Weighing"),
-    ("batches.see", "batches:list", "Batches"),
-    ("batches.review", "batches:review_list", "Review"),
-    ("batches.see_duplicates", "batches:duplicates", "Duplicates"),
-    ("reports.see_all", "reports:certificates", "Certificates"),
-    ("batches.see", "batches:equipment", "Equipment"),
-    ("particles.keep_clients", "particles:clients", "Clients"),
-    ("particles.see_own_jobs", "reports:my_jobs", "My jobs"),
+    (Permission.RECEIVE, "particles:arrivals", "Arrivals"),
+    (Permission.PREPARE, "batches:preparation", "Preparation"),
+    (Permission.PLAN, "batches:weighing", "Weighing"),
+    (Permission.SEE_BATCHES, "batches:list", "Batches"),
+    (Permission.REVIEW, "batches:review_list", "Review"),
+    (Permission.SEE_DUPLICATES, "batches:duplicates", "Duplicates"),
+    (Permission.SEE_CERTIFICATES, "reports:certificates", "Certificates"),
+    (Permission.SEE_BATCHES, "batches:equipment", "Equipment"),
+    (Permission.KEEP_CLIENTS, "particles:clients", "Clients"),
+    (Permission.KEEP_LABORATORY, "particles:laboratory", "Laboratory"),
+    (Permission.KEEP_PEOPLE, "people:people", "People"),
+    (Permission.SEE_OWN_JOBS, "reports:my_jobs", "My jobs"),
 ]
 
 

@@ -101,7 +101,7 @@ TEMPLATES = [
         },
     }
 ]
-FORM_RENDERER = "django.forms.renderers.DjangoTemplates"
+FORM_RENDERER = "labsite.forms.SiteForms"
 
 # --- database -------------------------------------------------------------------------
 DATABASE_URL = os.environ.get("DATABASE_URL", "")
@@ -138,6 +138,7 @@ LOGIN_REDIRECT_URL = "home"
 LOGOUT_REDIRECT_URL = "account_login"
 ACCOUNT_LOGIN_METHODS = {"username"}
 ACCOUNT_SIGNUP_FIELDS = ["username*", "password1*", "password2*"]
+ACCOUNT_FORMS = {"login": "labsite.people.forms.LogInForm"}
 ACCOUNT_ADAPTER = "labsite.people.closed_sign_up.ClosedSignUp"
 ACCOUNT_EMAIL_VERIFICATION = "none"
 ACCOUNT_LOGOUT_ON_GET = False
@@ -151,7 +152,7 @@ SESSION_EXPIRE_AT_BROWSER_CLOSE = True
 LANGUAGE_CODE = "en-gb"
 TIME_ZONE = os.environ.get("SILTBOOK_TIME_ZONE", "UTC")
 USE_TZ = True
-USE_I18N = True
+USE_I18N = False  # every sentence is written in English where it is said
 STATIC_URL = "static/"
 STATIC_ROOT = SILTBOOK_HOME / "static"
 STATIC_ROOT.mkdir(parents=True, exist_ok=True)  # whitenoise warns of a folder that is not there

@@ -14,12 +14,12 @@ def home(request: HttpRequest) -> HttpResponse:
     places = page(request)["navigation"]
     if places:
         return redirect(places[0]["url"])
-    words = {
+    context = {
         "title": "No work here yet",
         "happened": "Your log-in has no role.",
         "next_step": "Ask the laboratory manager to give you one.",
     }
-    return render(request, "error.html", words, status=403)
+    return render(request, "error.html", context, status=403)
 
 
 @login_not_required
@@ -40,6 +40,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("account/again/", account.reauthenticate, name="account_reauthenticate"),
     path("account/inactive/", account.account_inactive, name="account_inactive"),
     path("account/second-factor/", include("allauth.mfa.urls")),
+    path("people/", include("labsite.people.urls")),
     path("", include("particles.urls")),
     path("", include("batches.urls")),
     path("", include("reports.urls")),

@@ -1,10 +1,10 @@
-"""What the web server calls."""
+"""The application that the web server calls."""
 
 import os
 
 from django.core.wsgi import get_wsgi_application
 
-from labsite.embedded.cluster import hold_if_default
+from labsite.embedded.server import hold_if_default
 
 os.environ.setdefault("DJANGO_SETTINGS_MODULE", "labsite.settings")
 hold_if_default()

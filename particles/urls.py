@@ -2,6 +2,8 @@ from django.urls import path
 
 from particles.clients import views as clients
 from particles.corrections import views as corrections
+from particles.laboratory import views as laboratory
+from particles.permits import views as permits
 from particles.receiving import views as new_job
 from particles.receiving import views as receiving
 from particles.receiving import views as sample_acts
@@ -23,4 +25,7 @@ urlpatterns = [
     path("clients/new/", clients.client_new, name="client_new"),
     path("clients/<int:pk>/correct/", corrections.correct_client, name="correct_client"),
     path("clients/<int:pk>/people/new/", clients.client_person_new, name="client_person_new"),
+    path("laboratory/", laboratory.laboratory, name="laboratory"),
+    path("laboratory/regulated/", permits.regulated_areas, name="regulated_areas"),
+    path("laboratory/regulated/new/", permits.regulated_area_new, name="regulated_area_new"),
 ]

@@ -14,7 +14,7 @@ from django.conf import settings as django_settings
 from django.db import connections
 from django.test import TransactionTestCase
 
-from labsite.embedded.cluster import hold_if_default
+from labsite.embedded.server import hold_if_default
 
 SECRET = "a long enough secret"
 

@@ -16,7 +16,7 @@ from particles.models import Portion
 
 
 def mass_field(label: str, *, required: bool = False) -> NumberField:
-    return NumberField(required=required, min_value=0, max_digits=9, decimal_places=4, label=label)
+    return NumberField(required=required, min_value=0, max_digits=9, decimal_places=4, label=label, unit="g")
 
 
 class WeighingForm(PlainForm, EntryForm):
@@ -66,6 +66,7 @@ class SieveForm(WeighingForm):
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
+        self.fields["reason"].label = "Why it is sieved again"
         for opening_um in self.OPENINGS_UM:
             self.fields[self.sieve_name(opening_um)] = mass_field(f"{opening_um} µm", required=True)
         for purpose in self.PURPOSES:

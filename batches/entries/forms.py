@@ -29,6 +29,10 @@ class NumberField(forms.DecimalField):
     # A number box of the browser drops a decimal comma without a word: 50,02 would arrive as 5002.
     widget = forms.TextInput
 
+    def __init__(self, *, unit: str = "", **kwargs: Any) -> None:
+        self.unit = unit
+        super().__init__(**kwargs)
+
     def widget_attrs(self, widget: forms.Widget) -> dict[str, Any]:
         return {**super().widget_attrs(widget), "inputmode": "decimal", "autocomplete": "off"}
 

@@ -46,15 +46,13 @@ class EquipmentForm(RecordForm):
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        for field in self.fields.values():
+        for name, field in self.fields.items():
             field.error_messages["required"] = "Nothing was typed here."
+            if isinstance(field, NumberField):
+                field.unit = self.units.get(name, "")
             if isinstance(field, forms.DateField):
                 field.widget = forms.DateInput(format="%Y-%m-%d", attrs={"type": "date"})
                 field.error_messages["invalid"] = "This is not a day. Write it like 2026-03-14."
-
-    def with_units(self) -> list[dict[str, Any]]:
-        """For the page: each field with its unit."""
-        return [{"field": self[name], "unit": self.units.get(name, "")} for name in self.fields]
 
     def require_positive(self, *names: str) -> None:
         for name in names:

@@ -132,7 +132,9 @@ class FillingFactsForm(PlainForm):
     """What the filling of the cylinders leaves on record."""
 
     batch = forms.ModelChoiceField(Batch.objects.select_related("method"), widget=forms.HiddenInput)
-    mixing_minutes = NumberField(label="Time on the mixer", min_value=0, max_digits=4, decimal_places=1)
+    mixing_minutes = NumberField(
+        label="Time on the mixer", unit="min", min_value=0, max_digits=4, decimal_places=1
+    )
     soak_note = forms.CharField(
         label="Why the soak was cut short",
         required=False,

@@ -52,7 +52,7 @@ class DensityForm(PlainForm):
         initial="assumed",
     )
     particle_density_g_cm3 = NumberField(
-        label="Measured particle density", required=False, max_digits=5, decimal_places=3
+        label="Measured particle density", unit="g/cm³", required=False, max_digits=5, decimal_places=3
     )
 
     def clean(self) -> dict[str, Any]:

@@ -66,7 +66,7 @@ def chain_sha256(previous: str, table: str, row_sha256: str) -> str:
 
 @dataclass(frozen=True)
 class Break:
-    """Where the chain does not hold, in words."""
+    """A place where the chain does not hold, in words."""
 
     sentence: str
 

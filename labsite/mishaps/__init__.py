@@ -1,1 +1,1 @@
-"""Pages for refusals and errors, and what the log keeps of them."""
+"""Pages that say what was refused or went wrong and what to do next, and the filter of the log."""

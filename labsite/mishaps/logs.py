@@ -1,4 +1,4 @@
-"""What the log keeps."""
+"""The filter of the log: a defect leaves its traceback, a refusal does not."""
 
 from __future__ import annotations
 

@@ -1,1 +1,1 @@
-"""People: log-ins, roles and what each role may do."""
+"""People: log-ins, roles, what each role may do, and the pages on which the manager keeps them."""

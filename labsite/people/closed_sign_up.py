@@ -5,5 +5,7 @@ from django.http import HttpRequest
 
 
 class ClosedSignUp(DefaultAccountAdapter):
+    """Refuses every sign-up; log-ins are made on the manager's pages or by `manage.py person`."""
+
     def is_open_for_signup(self, request: HttpRequest) -> bool:
         return False

@@ -1,4 +1,4 @@
-"""People. The model exists from the first migration, because swapping it later is painful."""
+"""Everybody with a log-in; a model of our own from the first migration, because swapping it later is painful."""
 
 from __future__ import annotations
 
@@ -9,8 +9,16 @@ from django.db import models
 
 from labsite.people.roles import Role
 
+RENEWED = "password set"
+"""Label of the event that a log-in got a new password."""
 
-@pghistory.track(exclude=["password", "last_login"])
+
+@pghistory.track(
+    pghistory.InsertEvent(),
+    pghistory.UpdateEvent(),
+    pghistory.ManualEvent(RENEWED),  # the password itself is in no history, that it was set is
+    exclude=["password", "last_login"],
+)
 class User(AbstractUser):
     """One person with a log-in. Shared log-ins are a fault: every entry names its person."""
 

@@ -1,8 +1,12 @@
-"""Who may do what: the one table from role to permission strings."""
+"""The one table of roles: what each is there for, and its permissions."""
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 from django.db.models import TextChoices
+
+from labsite.people.permissions import Permission
 
 
 class Role(TextChoices):
@@ -14,22 +18,58 @@ class Role(TextChoices):
     CLIENT = "client"
 
 
-_STAFF = frozenset({"particles.see_all_jobs"})
+SENTENCES: dict[Role, str] = {
+    Role.RECEIVING_CLERK: "Receives the soil and keeps the laboratory's word with the client about each bag.",
+    Role.TECHNICIAN: "Prepares, weighs, sieves and reads; never signs a batch.",
+    Role.QA_OFFICER: "Reviews and signs batches and issues certificates; never reads at the bench.",
+    Role.MANAGER: "Keeps the laboratory, its people and its clients, and issues certificates; never signs a batch.",
+    Role.CUSTODIAN: "Keeps the instruments and the dispersant lots.",
+    Role.CLIENT: "Sees the jobs and certificates of the clients they were added to, and nothing else.",
+}
+"""The purpose of each role, in a sentence."""
 
-PERMISSIONS: dict[str, frozenset[str]] = {
-    Role.RECEIVING_CLERK: _STAFF | {"particles.receive"},
-    Role.TECHNICIAN: _STAFF | {"particles.prepare", "batches.see", "batches.plan", "batches.read"},
+_STAFF = frozenset({Permission.SEE_ALL_JOBS})
+
+PERMISSIONS: dict[Role, frozenset[Permission]] = {
+    Role.RECEIVING_CLERK: _STAFF | {Permission.RECEIVE},
+    Role.TECHNICIAN: _STAFF | {Permission.PREPARE, Permission.SEE_BATCHES, Permission.PLAN, Permission.READ},
     Role.QA_OFFICER: _STAFF
-    | {"batches.see", "batches.review", "batches.see_duplicates", "reports.see_all", "reports.issue"},
+    | {
+        Permission.SEE_BATCHES,
+        Permission.REVIEW,
+        Permission.SEE_DUPLICATES,
+        Permission.SEE_CERTIFICATES,
+        Permission.ISSUE,
+    },
     Role.MANAGER: _STAFF
     | {
-        "particles.receive",
-        "particles.keep_clients",
-        "batches.see",
-        "batches.see_duplicates",
-        "reports.see_all",
-        "reports.issue",
+        Permission.RECEIVE,
+        Permission.KEEP_CLIENTS,
+        Permission.KEEP_LABORATORY,
+        Permission.KEEP_PEOPLE,
+        Permission.SEE_BATCHES,
+        Permission.SEE_DUPLICATES,
+        Permission.SEE_CERTIFICATES,
+        Permission.ISSUE,
     },
-    Role.CUSTODIAN: _STAFF | {"batches.see", "batches.keep_equipment"},
-    Role.CLIENT: frozenset({"particles.see_own_jobs", "reports.see_own"}),
+    Role.CUSTODIAN: _STAFF | {Permission.SEE_BATCHES, Permission.KEEP_EQUIPMENT},
+    Role.CLIENT: frozenset({Permission.SEE_OWN_JOBS, Permission.SEE_OWN_CERTIFICATES}),
 }
+
+
+@dataclass(frozen=True)
+class RoleInWords:
+    """One role as a page shows it."""
+
+    name: str
+    sentence: str
+    may: list[str]
+    """Its permissions as sentences, in the order of the work."""
+
+
+def in_words() -> list[RoleInWords]:
+    """Every role with what it is there for and what it may do."""
+    return [
+        RoleInWords(role.value, SENTENCES[role], [p.sentence for p in Permission if p in PERMISSIONS[role]])
+        for role in Role
+    ]

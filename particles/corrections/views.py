@@ -43,17 +43,17 @@ def correct_client(request: HttpRequest, pk: int) -> HttpResponse:
 
 def _corrected(request: HttpRequest, thing: Any, back: str) -> HttpResponse:
     form = FORMS[type(thing)](request.POST or None, of=thing)
-    words = {"form": form, "thing": thing, "back": back}
-    words["corrections"] = thing.corrections.select_related("by")
+    context = {"form": form, "thing": thing, "back": back}
+    context["corrections"] = thing.corrections.select_related("by")
     if not form.is_valid():
         return render(
-            request, "particles/corrections/correct.html", words, status=422 if form.is_bound else 200
+            request, "particles/corrections/correct.html", context, status=422 if form.is_bound else 200
         )
     reason = form.cleaned_data["reason"]
     try:
         made = correct_facts(thing, by=request.user, at=timezone.now(), reason=reason, **form.right)
     except RuleRefusal as refusal:
         form.add_error(None, str(refusal))
-        return render(request, "particles/corrections/correct.html", words, status=409)
+        return render(request, "particles/corrections/correct.html", context, status=409)
     messages.success(request, f"Corrected: {'; '.join(str(each) for each in made)}.")
     return redirect(back)

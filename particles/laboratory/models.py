@@ -9,7 +9,7 @@ from particles.records.history import audited
 
 @audited
 class Laboratory(models.Model):
-    """The house itself, as printed on certificates. One row."""
+    """The laboratory itself, as printed on certificates. One row."""
 
     name = models.CharField(max_length=200)
     address = models.TextField()

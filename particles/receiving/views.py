@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Callable
 from typing import Any
-from urllib.parse import urlencode
 
 from django import forms
 from django.contrib import messages
@@ -40,7 +39,6 @@ def arrivals(request: HttpRequest) -> HttpResponse:
     today = timezone.localdate()
     context = {
         "asked": asked,
-        "keep": f"{urlencode({'q': asked})}&" if asked else "",
         "jobs": jobs,
         "rows": [(job, counts[job.pk]) for job in jobs],
         "held": page_of(request, held, key="held"),

@@ -103,35 +103,35 @@ def again(request: HttpRequest, lab_number: str) -> HttpResponse:
 def _acted(
     request: HttpRequest,
     template: str,
-    words: dict[str, Any],
+    context: dict[str, Any],
     form: Form,
     act: Callable[[dict[str, Any]], object],
     done: str,
     then: str,
 ) -> HttpResponse:
     """The page with its form, or, once the form can be read and the rule agrees, the act and the next page."""
-    words["form"] = form
+    context["form"] = form
     if not form.is_valid():
-        return render(request, template, words, status=422 if form.is_bound else 200)
+        return render(request, template, context, status=422 if form.is_bound else 200)
     try:
         act(form.cleaned_data)
     except RuleRefusal as refusal:
         form.add_error(None, str(refusal))
-        return render(request, template, words, status=409)
+        return render(request, template, context, status=409)
     messages.success(request, done)
     return redirect(then)
 
 
 def _why(request: HttpRequest, old: Certificate, form: Any, *, status: int = 200) -> HttpResponse:
     samples = old.job.samples.order_by("line")
-    words = {"certificate": old, "form": form, "samples": samples}
-    return render(request, "reports/certificates/amend_why.html", words, status=status)
+    context = {"certificate": old, "form": form, "samples": samples}
+    return render(request, "reports/certificates/amend_why.html", context, status=status)
 
 
 def _draft(
     request: HttpRequest, old: Certificate, draft: Any, form: Any, *, status: int = 200
 ) -> HttpResponse:
     content = asdict(draft)
-    words = {"job": old.job, "certificate": old, "content": content, "form": form}
-    words["sections"] = draft_sections(old.job, content)
-    return render(request, "reports/certificates/amend.html", words, status=status)
+    context = {"job": old.job, "certificate": old, "content": content, "form": form}
+    context["sections"] = draft_sections(old.job, content)
+    return render(request, "reports/certificates/amend.html", context, status=status)

@@ -165,7 +165,7 @@ def _kept(
     by: Any,
     at: datetime,
 ) -> Certificate:
-    """The document with the bytes that leave the house; samples not reported yet are now."""
+    """Keep the certificate with the bytes that leave the laboratory; samples not reported yet are reported now."""
     page = render_pdf(context, frame_of(job.method.edition))
     signed = sign_pdf(page, signing_key(), laboratory=context.laboratory_name)
     certificate = Certificate.objects.create(

@@ -6,7 +6,6 @@ from dataclasses import asdict
 
 from django.contrib import messages
 from django.contrib.auth.decorators import permission_required
-from django.core.paginator import Paginator
 from django.db.models import Count, Exists, Max, OuterRef, Q, QuerySet
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
@@ -14,6 +13,7 @@ from django.utils import timezone
 from django.views.decorators.http import require_GET, require_http_methods
 
 from particles.models import Job, Sample, SampleState
+from particles.records.pages import page_of
 from particles.records.refusals import AlreadyThere, RuleRefusal
 from reports.certificates.forms import IssueForm, digest_seen
 from reports.certificates.rows import draft_sections
@@ -22,7 +22,7 @@ from reports.content.context import CertificateContext
 from reports.paper.pdf import CertificatePrintError
 from reports.paper.seal import SigningError
 from reports.portal.plain_words import SAMPLE_STATES, waits_for
-from reports.portal.views import PAGE_LENGTH, listed
+from reports.portal.views import listed
 
 LEFT_OUT = [SampleState.REFUSED, SampleState.CANCELLED]
 
@@ -35,15 +35,15 @@ def certificates(request: HttpRequest) -> HttpResponse:
     if sought:
         named = Q(number__icontains=sought) | Q(job__number__icontains=sought)
         issued = issued.filter(named | Q(job__client__name__icontains=sought))
-    words = {
+    context = {
         "ready": _ready_jobs(Job.objects.visible_to(request.user)),
         "amendable": listed(request.user).filter(
             replaced_by__isnull=True, job__in=_analysed_again(Job.objects.visible_to(request.user))
         ),
         "sought": sought,
-        "page": Paginator(issued.select_related("issued_by"), PAGE_LENGTH).get_page(request.GET.get("page")),
+        "page": page_of(request, issued.select_related("issued_by")),
     }
-    return render(request, "reports/certificates/certificates.html", words)
+    return render(request, "reports/certificates/certificates.html", context)
 
 
 @require_http_methods(["GET", "POST"])
@@ -106,8 +106,8 @@ def _preview(
     request: HttpRequest, job: Job, draft: CertificateContext, form: IssueForm, status: int = 200
 ) -> HttpResponse:
     content = asdict(draft)
-    words = {"job": job, "content": content, "sections": draft_sections(job, content), "form": form}
-    return render(request, "reports/certificates/issue.html", words, status=status)
+    context = {"job": job, "content": content, "sections": draft_sections(job, content), "form": form}
+    return render(request, "reports/certificates/issue.html", context, status=status)
 
 
 def _not_ready(request: HttpRequest, job: Job, refusal: str) -> HttpResponse:
@@ -116,9 +116,12 @@ def _not_ready(request: HttpRequest, job: Job, refusal: str) -> HttpResponse:
         {"of": s, "kind": SAMPLE_STATES[s.state][1], "waits_for": waits_for(s)}
         for s in job.samples.order_by("line")
     ]
-    words = {"job": job, "samples": samples, "refusal": refusal}
+    context = {"job": job, "samples": samples, "refusal": refusal}
     return render(
-        request, "reports/certificates/not_ready.html", words, status=200 if request.method == "GET" else 409
+        request,
+        "reports/certificates/not_ready.html",
+        context,
+        status=200 if request.method == "GET" else 409,
     )
 
 

@@ -28,27 +28,27 @@ ROOM_FOR_THE_FORM = 64 * 1024
 @never_cache
 @require_http_methods(["GET", "POST"])
 def check(request: HttpRequest, number: str) -> HttpResponse:
-    words: dict[str, Any] = {"number": number, "code_form": CodeForm(), "file_form": FileForm()}
+    context: dict[str, Any] = {"number": number, "code_form": CodeForm(), "file_form": FileForm()}
     if int(request.META.get("CONTENT_LENGTH") or 0) > LARGEST_FILE + ROOM_FOR_THE_FORM:
-        return render(request, "reports/check/check.html", words | {"answer": "too large"}, status=413)
+        return render(request, "reports/check/check.html", context | {"answer": "too large"}, status=413)
     typed = request.GET if request.method == "GET" else request.POST
     if request.method == "GET" and "code" not in typed:
-        return render(request, "reports/check/check.html", words | {"answer": "ask"})
-    code_form = words["code_form"] = CodeForm(typed)
+        return render(request, "reports/check/check.html", context | {"answer": "ask"})
+    code_form = context["code_form"] = CodeForm(typed)
     if not code_form.is_valid():
-        return render(request, "reports/check/check.html", words | {"answer": "ask"}, status=422)
+        return render(request, "reports/check/check.html", context | {"answer": "ask"}, status=422)
     code = code_form.cleaned_data["code"]
     found = _held(number, code)
     if found is None:
-        return render(request, "reports/check/check.html", words | {"answer": "unknown"}, status=404)
+        return render(request, "reports/check/check.html", context | {"answer": "unknown"}, status=404)
     answer = "superseded" if found.newer else "withdrawn" if found.withdrawn_at else "current"
-    words |= {"answer": answer, "certificate": found, "code": code}
+    context |= {"answer": answer, "certificate": found, "code": code}
     if request.method == "POST":
-        words["file_form"] = form = FileForm(request.POST, request.FILES)
+        context["file_form"] = form = FileForm(request.POST, request.FILES)
         if not form.is_valid():
-            return render(request, "reports/check/check.html", words, status=422)
-        words["same_bytes"] = _digest(form.cleaned_data["file"]) == found.sha256
-    return render(request, "reports/check/check.html", words)
+            return render(request, "reports/check/check.html", context, status=422)
+        context["same_bytes"] = _digest(form.cleaned_data["file"]) == found.sha256
+    return render(request, "reports/check/check.html", context)
 
 
 @login_not_required

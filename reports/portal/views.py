@@ -6,7 +6,6 @@ from typing import Any
 
 from django.contrib.auth.decorators import permission_required
 from django.contrib.postgres.aggregates import ArrayAgg
-from django.core.paginator import Paginator
 from django.db.models import F, Prefetch, QuerySet
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, render
@@ -16,6 +15,7 @@ from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_GET
 
 from particles.models import Job, SampleMove, SampleState
+from particles.records.pages import page_of
 from reports.certificates.models import Certificate, Download
 from reports.certificates.rows import certified_sections
 from reports.content.build import day_in_words
@@ -26,7 +26,6 @@ FILES = {
     Download.Kind.JSON: ("data_json", "application/json"),
     Download.Kind.CSV: ("data_csv", "text/csv; charset=utf-8"),
 }
-PAGE_LENGTH = 50
 NEWEST_DOWNLOADS = 10
 
 
@@ -43,17 +42,17 @@ def certificate(request: HttpRequest, number: str) -> HttpResponse:
     visible = Certificate.objects.visible_to(request.user).defer("pdf", "data_json", "data_csv")
     related: Any = visible.with_standing().select_related("job")
     found = get_object_or_404(related, number=number)
-    words: dict[str, Any] = {
+    context: dict[str, Any] = {
         "certificate": found,
         "content": found.context,
         "sections": certified_sections(found.number, found.context),
     }
     if found.withdrawn_at:
-        words["withdrawn_on"] = day_in_words(found.withdrawn_at)
+        context["withdrawn_on"] = day_in_words(found.withdrawn_at)
     if request.user.has_perm("reports.see_all"):
-        words["downloads"] = found.downloads.select_related("by")[:NEWEST_DOWNLOADS]
-        words["fetched"] = found.downloads.count()
-    return render(request, "reports/portal/certificate.html", words)
+        context["downloads"] = found.downloads.select_related("by")[:NEWEST_DOWNLOADS]
+        context["fetched"] = found.downloads.count()
+    return render(request, "reports/portal/certificate.html", context)
 
 
 @require_GET
@@ -81,7 +80,7 @@ def my_jobs(request: HttpRequest) -> HttpResponse:
     jobs = Job.objects.visible_to(request.user).select_related("client")
     issued = Prefetch("certificates", listed(request.user), to_attr="issued")
     jobs = jobs.annotate(states=ArrayAgg("samples__state")).prefetch_related(issued)
-    page: Any = Paginator(jobs.order_by("-received_at", "-pk"), PAGE_LENGTH).get_page(request.GET.get("page"))
+    page = page_of(request, jobs.order_by("-received_at", "-pk"))
     lines = [(job, *job_status(set(job.states))) for job in page]
     return render(request, "reports/portal/my_jobs.html", {"page": page, "lines": lines})
 
@@ -94,7 +93,7 @@ def my_job(request: HttpRequest, number: str) -> HttpResponse:
     refusals = Prefetch("moves", SampleMove.objects.filter(to_state=SampleState.REFUSED), to_attr="refusals")
     samples: list[Any] = list(job.samples.order_by("line").prefetch_related(refusals))
     status, status_kind = job_status({sample.state for sample in samples})
-    words = {
+    context = {
         "job": job,
         "status": status,
         "status_kind": status_kind,
@@ -107,7 +106,7 @@ def my_job(request: HttpRequest, number: str) -> HttpResponse:
             ("Method", job.method.title),
         ],
     }
-    return render(request, "reports/portal/my_job.html", words)
+    return render(request, "reports/portal/my_job.html", context)
 
 
 def _in_plain_words(sample: Any) -> dict[str, Any]:

@@ -15,7 +15,8 @@ from pathlib import Path
 import psutil
 import pytest
 
-from labsite.embedded.cluster import Cluster, stop
+from labsite.embedded.cluster import Cluster
+from labsite.embedded.server import stop
 
 ROOT = Path(__file__).resolve().parents[2]
 pytestmark = pytest.mark.worker

@@ -13,7 +13,7 @@ from django.core.management.base import BaseCommand, CommandError
 from django.utils import timezone
 
 from batches.models import Batch
-from labsite.demonstration import laboratory as house
+from labsite.demonstration import laboratory
 from labsite.demonstration.processes import Children, free_port
 from labsite.demonstration.story import REFERENCE, Story, open_requests
 from labsite.people.roles import Role
@@ -52,7 +52,7 @@ class Command(BaseCommand):
         call_command("migrate", verbosity=0)
         self.tell("building the invented laboratory")
         try:
-            house.build(at=timezone.now())
+            laboratory.build(at=timezone.now())
         except NotPossible as refusal:
             raise CommandError(str(refusal)) from refusal
         environment = {
@@ -150,9 +150,9 @@ class Command(BaseCommand):
         )  # fmt: skip
         self._until_it_answers(children, address, log)
         self.stdout.write(f"\nSiltbook is at {address}    (Ctrl-C stops everything)\n\n")
-        self.stdout.write(f"log-ins of the invented laboratory, all with the password {house.SECRET}")
+        self.stdout.write(f"log-ins of the invented laboratory, all with the password {laboratory.SECRET}")
         for role in Role:
-            name, full = house.PEOPLE[role]
+            name, full = laboratory.PEOPLE[role]
             self.stdout.write(f"  {role.value:<20} {name:<8} {full}")
         self.stdout.flush()
         while True:

@@ -3,11 +3,15 @@ from __future__ import annotations
 from argparse import ArgumentParser
 from typing import Any
 
+import pghistory
 from django.core.management.base import BaseCommand, CommandError
+from django.db import transaction
 from django.utils import timezone
 
-from particles.distribution.possible import MOST_PORTIONS
+from particles.laboratory.rules import describe_laboratory
 from particles.models import Laboratory, RegulatedArea
+from particles.permits.rules import list_area
+from particles.records.refusals import RuleRefusal
 
 
 class Command(BaseCommand):
@@ -31,28 +35,21 @@ class Command(BaseCommand):
         )
 
     def handle(self, *args: Any, **options: Any) -> None:
-        rate = options["samples_per_duplicate"]
-        if rate is not None and not 0 <= rate <= MOST_PORTIONS:
-            raise CommandError(f"--samples-per-duplicate {rate} lies outside 0 to {MOST_PORTIONS}.")
-        words = {name: options[name] for name in ("name", "address", "contact") if options[name] is not None}
-        house = Laboratory.objects.first()
-        if house is None and words:
-            if len(words) < 3:
-                raise CommandError("A new laboratory needs --name, --address and --contact.")
-            house = Laboratory(pk=1)
-        if house is not None and words:
-            for name, value in words.items():
-                setattr(house, name, value)
-            house.save()
-        if rate is not None:
-            if house is None:
-                raise CommandError("Enter the laboratory first: --name, --address and --contact.")
-            house.samples_per_duplicate = rate
-            house.save()
-        if options["regulated"]:
-            country, region, rule = options["regulated"]
-            RegulatedArea.objects.create(
-                country=country, region=region, rule=rule, listed_on=timezone.localdate()
-            )
-        for line in (house or "No laboratory is entered yet.", *RegulatedArea.objects.all()):
+        facts = {
+            name: options[name]
+            for name in ("name", "address", "contact", "samples_per_duplicate")
+            if options[name] is not None
+        }
+        try:
+            with pghistory.context(command="manage.py laboratory"), transaction.atomic():
+                if facts:
+                    describe_laboratory(facts)
+                if options["regulated"]:
+                    country, region, rule = options["regulated"]
+                    today = timezone.localdate()
+                    list_area(country=country, region=region, rule=rule, listed_on=today, today=today)
+        except RuleRefusal as refusal:
+            raise CommandError(str(refusal)) from refusal
+        laboratory = Laboratory.objects.first()
+        for line in (laboratory or "No laboratory is entered yet.", *RegulatedArea.objects.all()):
             self.stdout.write(str(line))

@@ -14,10 +14,12 @@ from pathlib import Path
 import psycopg
 import pytest
 
-from labsite.embedded.cluster import Cluster, EmbeddedDatabaseError, start, stop
+from labsite.embedded.cluster import Cluster, EmbeddedDatabaseError
+from labsite.embedded.server import start, stop
 
 HOLD = (
-    "import sys; from pathlib import Path; from labsite.embedded.cluster import Cluster, hold;"
+    "import sys; from pathlib import Path; from labsite.embedded.cluster import Cluster;"
+    "from labsite.embedded.server import hold;"
     "hold(Cluster(Path(sys.argv[1])));"
 )
 

@@ -34,20 +34,49 @@ def test_somebody_who_left_cannot_log_in(capsys: Any) -> None:
     assert get_user_model().objects.get(username="nora").roles == ["technician"]
 
 
+@pytest.mark.parametrize("words", [("--role", "QA officer"), ("--full-name", "Nora Again")])
+def test_a_closed_log_in_stays_closed_whatever_else_is_changed(words: tuple[str, ...], capsys: Any) -> None:
+    call_command("person", "nora", "--role", "technician")
+    call_command("person", "nora", "--left")
+    call_command("person", "nora", *words)
+    assert not get_user_model().objects.get(username="nora").is_active
+    assert "closed" in capsys.readouterr().out.splitlines()[-1]
+
+
+def test_a_closed_log_in_gets_no_new_password(capsys: Any) -> None:
+    call_command("person", "nora", "--role", "technician")
+    call_command("person", "nora", "--left")
+    with pytest.raises(CommandError, match="Open it again first"):
+        call_command("person", "nora", "--new-password")
+    assert not get_user_model().objects.get(username="nora").is_active
+    call_command("person", "nora", "--new-password", "--reopen")
+    password = capsys.readouterr().out.rsplit("password of nora: ", 1)[1].split()[0]
+    assert authenticate(None, username="nora", password=password) is not None
+
+
+def test_a_closed_log_in_is_opened_again_only_when_told_to(capsys: Any) -> None:
+    call_command("person", "nora", "--role", "technician")
+    call_command("person", "nora", "--left")
+    call_command("person", "nora", "--reopen")
+    assert get_user_model().objects.get(username="nora").is_active
+    with pytest.raises(CommandError, match="not allowed with argument"):
+        call_command("person", "nora", "--reopen", "--left")
+
+
 def test_a_laboratory_is_entered_whole_and_changed_in_parts() -> None:
-    with pytest.raises(CommandError, match="needs --name, --address and --contact"):
-        call_command("laboratory", "--name", "House")
-    call_command("laboratory", "--name", "House", "--address", "1 Lane", "--contact", "office")
+    with pytest.raises(CommandError, match="needs a name, an address and a contact"):
+        call_command("laboratory", "--name", "Our Laboratory")
+    call_command("laboratory", "--name", "Our Laboratory", "--address", "1 Lane", "--contact", "office")
     call_command("laboratory", "--contact", "desk", "--regulated", "Farland", "", "keep sealed")
-    house = Laboratory.objects.get()
-    assert (house.name, house.contact, house.invented) == ("House", "desk", False)
+    laboratory = Laboratory.objects.get()
+    assert (laboratory.name, laboratory.contact, laboratory.invented) == ("Our Laboratory", "desk", False)
     assert RegulatedArea.objects.get().rule == "keep sealed"
 
 
 def test_a_laboratory_sets_how_many_samples_share_a_duplicate() -> None:
     with pytest.raises(CommandError, match="Enter the laboratory first"):
         call_command("laboratory", "--samples-per-duplicate", "5")
-    call_command("laboratory", "--name", "House", "--address", "1 Lane", "--contact", "office")
+    call_command("laboratory", "--name", "Our Laboratory", "--address", "1 Lane", "--contact", "office")
     assert samples_per_duplicate() == 10
     for rate in (5, 0):
         call_command("laboratory", "--samples-per-duplicate", str(rate))

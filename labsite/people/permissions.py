@@ -1,0 +1,43 @@
+"""The permissions of the site: the word that a page or a rule asks for, and a sentence for people."""
+
+from __future__ import annotations
+
+from enum import StrEnum
+
+
+class Permission(StrEnum):
+    """One thing that somebody may do; `sentence` follows the words “May”."""
+
+    sentence: str
+
+    def __new__(cls, name: str, sentence: str) -> Permission:
+        made = str.__new__(cls, name)
+        made._value_ = name
+        made.sentence = sentence
+        return made
+
+    SEE_ALL_JOBS = "particles.see_all_jobs", "see the jobs and samples of every client."
+    SEE_OWN_JOBS = "particles.see_own_jobs", "see where the jobs of their own clients stand."
+    RECEIVE = (
+        "particles.receive",
+        "log jobs, decide what becomes of each bag, and correct what the client told us of job and sample.",
+    )
+    PREPARE = "particles.prepare", "record the preparation of a sample and decide its pretreatment."
+    KEEP_CLIENTS = (
+        "particles.keep_clients",
+        "enter and correct clients, and say which log-ins may see a client's jobs.",
+    )
+    KEEP_LABORATORY = (
+        "particles.keep_laboratory",
+        "say what certificates print of the laboratory, and which origins are regulated.",
+    )
+    SEE_BATCHES = "batches.see", "see batches, runs and their figures, and the register of equipment."
+    PLAN = "batches.plan", "weigh and sieve portions, make batches, and record soak, mixing and filling."
+    READ = "batches.read", "start cylinders, read the hydrometer, and record what is seen at the bench."
+    REVIEW = "batches.review", "decide on flags, sign or return a batch, and lift a void made by mistake."
+    SEE_DUPLICATES = "batches.see_duplicates", "see how far duplicates differ, over all batches."
+    KEEP_EQUIPMENT = "batches.keep_equipment", "enter, check and withdraw instruments and dispersant lots."
+    KEEP_PEOPLE = "labsite.keep_people", "make log-ins, give and take roles, and close or open a log-in."
+    SEE_CERTIFICATES = "reports.see_all", "see every certificate of the laboratory."
+    SEE_OWN_CERTIFICATES = "reports.see_own", "read and download the certificates of their own clients."
+    ISSUE = "reports.issue", "issue, amend and withdraw certificates, and have a sample analysed again."
