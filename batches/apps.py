@@ -1,3 +1,5 @@
+"""The Django app of the batches."""
+
 from django.apps import AppConfig
 
 

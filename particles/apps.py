@@ -1,3 +1,5 @@
+"""The Django app of the particles: it enters the shipped method editions after every migration."""
+
 from typing import Any
 
 from django.apps import AppConfig

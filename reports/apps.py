@@ -1,3 +1,5 @@
+"""The Django app of the reports."""
+
 from django.apps import AppConfig
 
 

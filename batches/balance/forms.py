@@ -20,7 +20,7 @@ def mass_field(label: str, *, required: bool = False) -> NumberField:
 
 
 class WeighingForm(PlainForm, EntryForm):
-    """Any of a portion's weighings but those of a sieving, on one balance."""
+    """The weighings of a portion on one balance, all but those of a sieving; any of them may stay empty."""
 
     PURPOSES: ClassVar[tuple[Purpose, ...]] = tuple(
         p for p in Purpose if p not in (Purpose.WASHED_SAND, Purpose.PAN)
@@ -38,9 +38,11 @@ class WeighingForm(PlainForm, EntryForm):
 
     @staticmethod
     def field_name(purpose: Purpose) -> str:
+        """Name of the form's field for one purpose."""
         return f"{purpose.name.lower()}_g"
 
     def typed_masses_g(self) -> dict[Purpose, Decimal]:
+        """Masses that were typed, by purpose; empty fields are left out. [g]"""
         typed = {p: self.cleaned_data.get(self.field_name(p)) for p in self.PURPOSES}
         return {p: mass for p, mass in typed.items() if mass is not None}
 
@@ -58,7 +60,7 @@ class WeighingForm(PlainForm, EntryForm):
 
 
 class SieveForm(WeighingForm):
-    """What stayed on each sieve, beside the washed sand and the pan."""
+    """One sieving: the mass on each sieve, the washed sand and the pan."""
 
     PURPOSES: ClassVar[tuple[Purpose, ...]] = (Purpose.WASHED_SAND, Purpose.PAN)
     OPENINGS_UM = (1000, 500, 250, 100, 53)

@@ -1,4 +1,4 @@
-"""What may be weighed and sieved of a portion, and what two masses cannot be together."""
+"""Rules for weighing and sieving a portion: when it may be done, and which masses contradict each other."""
 
 from __future__ import annotations
 

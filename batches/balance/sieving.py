@@ -33,15 +33,17 @@ class Stack:
 
     @property
     def sum_g(self) -> Decimal:
+        """Mass found after sieving: all sieves and the pan. [g]"""
         return sum((mass.retained_g for mass in self.masses), self.pan_g)
 
     @property
     def loss_g(self) -> Decimal:
+        """Mass lost in sieving, negative when more came off than went on. [g]"""
         return self.washed_g - self.sum_g
 
     @property
     def loss_pct(self) -> float | None:
-        """Of what went on the stack; None when nothing did. [%]"""
+        """Loss of the sieving in percent of what went on the stack; None when nothing did. [%]"""
         return float(100 * self.loss_g / self.washed_g) if self.washed_g else None
 
 

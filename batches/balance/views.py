@@ -152,7 +152,7 @@ def _densities(
 @may_plan
 @require_POST
 def correct_density(request: HttpRequest, lab_number: str) -> HttpResponse:
-    """Another particle density for the sample's newest portion."""
+    """Record another particle density for the sample's newest portion."""
     sample = sample_or_404(request, lab_number)
     content = posted(request) | {"sample": str(sample.pk)}
     answer = send(request, "particle density", request.POST.get("entry_id"), content)

@@ -14,6 +14,8 @@ from particles.distribution import ReadingState
 
 
 class StartForm(PlainForm, EntryForm):
+    """The start of a cylinder."""
+
     run = run_field()
     started_at = forms.DateTimeField(
         label="Start",
@@ -31,6 +33,8 @@ class StartForm(PlainForm, EntryForm):
 
 
 class ReplungeForm(PlainForm, EntryForm):
+    """A second stirring of a cylinder, with the number of readings it makes void."""
+
     run = run_field()
     started_at = MomentField(label="Stirred again")
     voids = forms.IntegerField(min_value=0, label="Readings that become void")
@@ -42,6 +46,8 @@ class ReplungeForm(PlainForm, EntryForm):
 
 
 class ObservationForm(PlainForm, EntryForm):
+    """An observation at a cylinder, or the taking back of an earlier one."""
+
     run = run_field()
     what = forms.ChoiceField(choices=Observation.SIGHTS, label="What was seen")
     slot_s = forms.IntegerField(required=False, min_value=1, label="Reading")
@@ -73,6 +79,8 @@ class ObservationForm(PlainForm, EntryForm):
 
 
 class ReadingForm(PlainForm, EntryForm):
+    """One slot of the schedule: a reading, or why there is none."""
+
     run = run_field()
     slot_s = forms.IntegerField(min_value=1, label="Time of the schedule")
     state = forms.ChoiceField(choices=Reading.STATES, label="What happened")

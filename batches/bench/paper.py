@@ -26,7 +26,7 @@ VALUES = ("reading", "elapsed_s", "temperature_c", "reason")
 
 @dataclass
 class Row:
-    """One slot: what is recorded, what was typed, what was said to it."""
+    """One row of the run sheet: its slot, what is recorded, what was typed and the sentence it was answered with."""
 
     slot_s: int
     recorded: list[Reading]
@@ -37,10 +37,12 @@ class Row:
 
     @property
     def name(self) -> str:
+        """Prefix of the row's fields in the posted form."""
         return f"slot_{self.slot_s}"
 
     @property
     def is_filled(self) -> bool:
+        """Whether anything was typed in the row or its state is another than read."""
         return any(self.typed.get(v, "").strip() for v in VALUES) or self.state != ReadingState.READ
 
     @property
@@ -48,6 +50,7 @@ class Row:
         return self.typed.get("state") or ReadingState.READ.value
 
     def content(self, run: Run) -> dict[str, str]:
+        """The row as the content of a reading's entry."""
         fixed = {
             "run": str(run.pk),
             "slot_s": str(self.slot_s),
@@ -59,6 +62,8 @@ class Row:
 
 @dataclass
 class StartRow:
+    """The start on the run sheet: what is recorded, what was typed and the sentence it was answered with."""
+
     recorded: RunStart | None
     entry_id: str
     typed: str = ""
@@ -144,7 +149,7 @@ def _send_all(request: HttpRequest, run: Run, start: StartRow, rows: list[Row]) 
 
 
 def _show_what_is_kept(batch: Batch, run: Run, start: StartRow, rows: list[Row]) -> None:
-    """After a refusal: kept rows as kept, refused ones with what was typed, under a fresh name."""
+    """Fill the page after a refusal: kept rows as kept, refused ones with what was typed, under a fresh name."""
     recorded = _recorded(run)
     start.recorded = _start_row(run).recorded
     start.entry_id = str(uuid4())

@@ -1,4 +1,4 @@
-"""What may happen at a cylinder, and what the bench holds of one: time zero, readings, what is missing."""
+"""Rules for the acts at a cylinder, and what is on record of one: time zero, readings, missing slots."""
 
 from __future__ import annotations
 
@@ -25,7 +25,7 @@ SAME_ZERO = timedelta(seconds=2)
 
 
 def first_started_at(run: Run) -> datetime | None:
-    """When the cylinder was started, its first time zero; None before that."""
+    """The moment the cylinder was first started; None before that."""
     start = RunStart.objects.filter(run=run).first()
     return start.started_at if start else None
 
@@ -84,6 +84,7 @@ def open_bench(run: Run, what: str, *, states: tuple[str, ...], by: Any) -> Batc
 
 
 def require_past(moment: datetime, at: datetime) -> None:
+    """Refuse a moment that lies further ahead of the laboratory's clock than a tablet's clock may be off."""
     ahead = moment - at
     if ahead > CLOCK_TOLERANCE:
         raise NotPossible(
@@ -97,7 +98,7 @@ def require_readable(
     run: Run, elapsed_s: float, at: datetime, counted_from: datetime | None = None
 ) -> datetime:
     """
-    When a reading at `elapsed_s` was taken, or why it cannot be.
+    The moment of a reading at `elapsed_s`; refuses one that cannot have been taken then.
 
     `counted_from` is the zero of whoever counted: a tablet may not know yet of a second stirring.
     """
@@ -118,7 +119,7 @@ def require_readable(
 def record_start(
     run: Run, *, started_at: datetime, source: str, entry: Any, by: Any, at: datetime
 ) -> RunStart:
-    """The plunger left the liquid: time zero. The first start stays."""
+    """Record the start of a cylinder, when the plunger left the liquid: time zero. The first start stays."""
     batch = run.batch.lock()
     if batch.state not in (BatchState.DISPERSED, BatchState.RUNNING):
         raise WrongState(f"{batch} is “{batch.state}”; cylinders start after mixing and filling.")
@@ -152,7 +153,7 @@ def record_stirring(
     by: Any,
     at: datetime,
 ) -> Replunge:
-    """A new time zero; `voids` is how many readings the person was told become void by it."""
+    """Record a second stirring, a new time zero; `voids` is the number of readings it was said to make void."""
     open_bench(run, "no cylinder is stirred again", states=(BatchState.RUNNING,), by=by)
     _require_later_than_zero(run, started_at)
     if not missing_slots(run):
@@ -187,7 +188,7 @@ def _require_later_than_zero(run: Run, started_at: datetime) -> None:
 
 
 def _require_told(run: Run, held: list[Reading], started_at: datetime, voids: int) -> None:
-    """Nobody's reading becomes void behind the back of whoever stirs."""
+    """Refuse a stirring that would make void more readings than the person was shown, or one taken after it."""
     serial = run.cylinder.serial
     if len(held) > voids:
         raise NotPossible(

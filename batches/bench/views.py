@@ -46,7 +46,7 @@ def bench_state(request: HttpRequest, number: str) -> HttpResponse:
 
 
 def _of_person(request: HttpRequest, answer: HttpResponse) -> HttpResponse:
-    """Whose answer this is: a tablet keeps it for nobody else."""
+    """Name in the response the person it was made for; a tablet keeps it for nobody else."""
     answer["Siltbook-Person"] = str(request.user.pk)
     return answer
 

@@ -1,4 +1,4 @@
-"""What was asked to be computed, and what came out."""
+"""Requests for a computation, and the results and flags that came out."""
 
 from __future__ import annotations
 
@@ -21,6 +21,8 @@ MOST_ATTEMPTS = 5
 
 
 class RequestState(models.TextChoices):
+    """The way of a request from being asked for to its result."""
+
     ASKED = "asked"
     RUNNING = "running"
     DONE = "done"
@@ -37,6 +39,8 @@ MOVES: dict[str, tuple[str, ...]] = {
 
 
 class RequestQuerySet(models.QuerySet["ComputationRequest"]):
+    """Requests, and how a worker takes one and gives it back."""
+
     def claim(self, pk: int, *, at: datetime) -> ComputationRequest | None:
         """Take an asked request for this worker; None when another has it or it is done."""
         taken = self.filter(pk=pk, state=R.ASKED).update(
@@ -45,12 +49,12 @@ class RequestQuerySet(models.QuerySet["ComputationRequest"]):
         return self.get(pk=pk) if taken else None
 
     def give_back(self, request: ComputationRequest, *, error: str) -> None:
-        """What this worker could not finish through no fault of the run; failed after too many tries."""
+        """Return a request this worker could not finish through no fault of the run; failed after too many tries."""
         mine = self.filter(pk=request.pk, state=R.RUNNING, attempts=request.attempts)
         mine.update(state=R.FAILED if request.attempts >= MOST_ATTEMPTS else R.ASKED, error=error)
 
     def give_up_lost(self, *, at: datetime) -> int:
-        """Requests whose worker fell silent are asked again, or failed after too many tries."""
+        """Ask again for requests whose worker fell silent; those tried too often have failed."""
         lost = self.filter(state=R.RUNNING, heartbeat_at__lt=at - HEARTBEAT_LOST_AFTER)
         failed = lost.filter(attempts__gte=MOST_ATTEMPTS).update(
             state=R.FAILED, error=f"The worker was lost {MOST_ATTEMPTS} times while computing this run."
@@ -58,6 +62,7 @@ class RequestQuerySet(models.QuerySet["ComputationRequest"]):
         return failed + lost.filter(attempts__lt=MOST_ATTEMPTS).update(state=R.ASKED)
 
     def waiting(self, *, at: datetime) -> RequestQuerySet:
+        """Requests that have waited so long that their notice must have been lost."""
         return self.filter(state=R.ASKED, asked_at__lt=at - NOTIFY_AGAIN_AFTER)
 
 
@@ -128,6 +133,7 @@ class Result(models.Model):
 
     @property
     def distribution(self) -> SizeDistribution | None:
+        """The figures as the core's value; None when nothing could be computed."""
         return None if self.figures is None else from_plain(self.figures)
 
 
@@ -142,6 +148,8 @@ class Flag(models.Model):
     """Something a person must know about a result: what, the number, what to do next."""
 
     class Severity(models.TextChoices):
+        """The three severities of a finding, the lightest first."""
+
         NOTE = "note"
         WARN = "warn"
         STOP = "stop"
@@ -164,4 +172,5 @@ class Flag(models.Model):
 
     @property
     def needs_review(self) -> bool:
+        """Whether a reviewer still has to write a note on the flag."""
         return self.severity != self.Severity.NOTE and not hasattr(self, "review")

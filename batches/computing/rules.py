@@ -1,5 +1,5 @@
 """
-From complete readings to a stored result.
+The rules of computing: a request is asked for, worked on and stored as a result.
 
 `ask` writes the request and rings the bell; `work` is what a worker does with it; `ring_again`
 finds what was left. Each may run any number of times, at once, and be killed anywhere.
@@ -71,7 +71,7 @@ def ask(run: Run, *, by: Any, at: datetime) -> ComputationRequest | None:
 
 
 def _again_if_without_result(request: ComputationRequest) -> ComputationRequest:
-    """A request that ended without a result, its inputs changed or its worker lost, is asked once more."""
+    """Ask once more for a request that ended without a result, its inputs changed or its worker lost."""
     if request.state in (RequestState.DONE, RequestState.FAILED) and not hasattr(request, "result"):
         request.state, request.attempts, request.error = RequestState.ASKED, 0, ""
         request.save(update_fields=["state", "attempts", "error"])
@@ -206,7 +206,7 @@ def _flag(result: Result, found: Finding) -> Flag:
 
 
 def _batch_flags(result: Result) -> Iterator[Flag]:
-    """What the batch and the job's request add to a run."""
+    """Flags that the batch and the job's request add to a run."""
     batch = result.run.batch
     if result.run.sample.job.sand_by_sieve and result.inputs["sieving"] is None:
         yield _flag(result, finding("sieving_asked_for"))

@@ -19,7 +19,7 @@ from particles.models import Portion, Sample
 
 
 class DensityCorrectionForm(DensityForm, EntryForm):
-    """Another particle density takes the place of the one in force; what was wrong is said."""
+    """Another particle density in the place of the one in force, with what was wrong about that."""
 
     sample = forms.ModelChoiceField(Sample.objects.all(), widget=forms.HiddenInput)
     portion = forms.ModelChoiceField(Portion.objects.all(), widget=forms.HiddenInput)
@@ -50,7 +50,7 @@ class DensityCorrectionForm(DensityForm, EntryForm):
 
 
 class FillingCorrectionForm(FillingFactsForm, EntryForm):
-    """Another time on the mixer or note on the soak takes the place of the one in force."""
+    """Another time on the mixer or note on the soak in the place of the one in force."""
 
     seen = forms.IntegerField(required=False, widget=forms.HiddenInput)
     reason = forms.CharField(label="What was wrong with the record", max_length=300)

@@ -1,4 +1,4 @@
-"""Supersedes what was recorded of a batch, and says what a batch has to say to a correction before the bench."""
+"""Rules for superseding what was recorded of a batch, and for when a batch forbids a correction before the bench."""
 
 from __future__ import annotations
 
@@ -24,7 +24,7 @@ from particles.records.superseding import require_due
 
 
 def run_under_way(sample: Sample) -> Run | None:
-    """Where the sample's newest portion stands, unless that batch is closed."""
+    """The run of the sample's newest portion; None when there is none or its batch is closed."""
     portion = sample.portion
     if portion is None:
         return None

@@ -23,7 +23,7 @@ OUTCOME = EntryVerdict.Outcome
 
 @dataclass(frozen=True)
 class Response:
-    """What the person hears back."""
+    """The response to one entry, as the person reads it."""
 
     stored: bool
     sentence: str
@@ -100,7 +100,7 @@ def _refuse(
 
 
 def _ask_where_complete(typed: dict[str, Any], *, by: Any, at: datetime) -> None:
-    """A new value may complete a run or change it, or, from the blank, all of them."""
+    """Ask for the runs a new value may complete or change: one, or all of them when it is the blank's."""
     run: Run | None = typed.get("run")
     portion: Portion | None = typed.get("portion")
     sample: Sample | None = typed.get("sample")
@@ -117,6 +117,6 @@ def _ask_where_complete(typed: dict[str, Any], *, by: Any, at: datetime) -> None
 
 
 def _lock_name(entry_id: UUID) -> None:
-    """Two deliveries of one entry wait for each other."""
+    """Lock the name of an entry, so that two deliveries of it wait for each other."""
     with connection.cursor() as cursor:
         cursor.execute("SELECT pg_advisory_xact_lock(hashtextextended(%s, 0))", [str(entry_id)])

@@ -1,4 +1,4 @@
-"""What a page's form sends on as a bench entry."""
+"""Entries typed in a page's form: kept and judged like those of a tablet, and shown again when refused."""
 
 from __future__ import annotations
 
@@ -28,7 +28,7 @@ def entry_name(text: object) -> UUID:
 
 
 def whats_unkeepable(content: object) -> str:
-    """Why this cannot be kept as typed text, or ''."""
+    """The reason why this cannot be kept as typed text, or ''."""
     if not isinstance(content, dict) or not all(isinstance(v, str) for v in content.values()):
         return "The content of an entry is a set of named texts."
     for text in (*content.keys(), *content.values()):
@@ -58,7 +58,7 @@ def posted(request: HttpRequest) -> dict[str, str]:
 def form_with_response(
     form_class: type[Any], typed: dict[str, str] | None, answer: Response | None, **kwargs: Any
 ) -> Any:
-    """The form again, with what was typed and what was said to it."""
+    """A form with what was typed in it and the complaints of the response to it."""
     form = form_class(typed, **kwargs)
     if answer is not None:
         form.full_clean()
@@ -68,7 +68,7 @@ def form_with_response(
 
 
 def refused_entries(place: str, pks: Iterable[int]) -> QuerySet[Entry]:
-    """What was typed for a run, portion, sample or batch and not taken, in the order it came."""
+    """Refused entries for runs, portions, samples or batches, in the order they came."""
     refused = Entry.objects.filter(verdict__outcome=EntryVerdict.Outcome.REFUSED)
     found = refused.filter(**{f"content__{place}__in": [str(pk) for pk in pks]})
     return found.select_related("by", "verdict").order_by("pk")
@@ -87,6 +87,7 @@ class RefusedRow:
 
 
 def refused_rows(entries: Iterable[Entry]) -> list[RefusedRow]:
+    """Rows that show refused entries in the words of their forms."""
     return [
         RefusedRow(each.kind, shown_as_typed(each), each.verdict.sentence, each.by, each.received_at)
         for each in entries
@@ -94,7 +95,7 @@ def refused_rows(entries: Iterable[Entry]) -> list[RefusedRow]:
 
 
 def shown_as_typed(entry: Entry) -> list[tuple[str, str]]:
-    """Label and value of each box in the order of its form, a choice in its words; then what has no box, as it came."""
+    """Label and value of each box of an entry in its form's order, choices in words; what has no box comes last."""
     form = FORMS[entry.kind]() if entry.kind in FORMS else forms.Form()
     typed = dict(entry.as_typed)
     boxes = [

@@ -18,7 +18,7 @@ else:  # generic for the type checker only
 
 
 def typed_number(field: models.Field[Any, Any], **kwargs: Any) -> Any:
-    """Numbers of a register are read like those of the bench."""
+    """A field for a number of the register, read like those of the bench."""
     if not isinstance(field, models.DecimalField):
         return field.formfield(**kwargs)
     return NumberField(

@@ -178,7 +178,7 @@ def _unweighed(
 
 
 def _filling(batch: Batch, refused: FillingCorrectionForm | None) -> dict[str, Any]:
-    """What counts of the filling, what was corrected, and the form that corrects it."""
+    """Template context of the filling: what counts, what was corrected, and the form that corrects it."""
     corrections = list(batch.filling_corrections.select_related("by").order_by("pk"))
     held: Batch | FillingCorrection = corrections[-1] if corrections else batch
     context: dict[str, Any] = {"filling": held, "filling_corrections": corrections, "refilling_id": uuid4()}
@@ -229,7 +229,7 @@ def add_duplicate(request: HttpRequest, number: str) -> HttpResponse:
 @may_plan
 @require_POST
 def take_out_duplicate(request: HttpRequest, number: str, pk: int) -> HttpResponse:
-    """Of a duplicate that cannot be weighed."""
+    """Take a duplicate that cannot be weighed out of its batch."""
     run = get_object_or_404(Run.objects.select_related("portion"), pk=pk, batch__number=number)
     content = posted(request) | {"portion": str(run.portion_id)}
     answer = send(request, "cannot be weighed", request.POST.get("entry_id"), content)
@@ -307,7 +307,7 @@ def abort(request: HttpRequest, number: str) -> HttpResponse:
 @may_see
 @require_GET
 def computed(request: HttpRequest, number: str) -> JsonResponse:
-    """How many computations of the batch still wait for a worker."""
+    """Number of computations of the batch that still wait for a worker, as JSON."""
     waiting = ComputationRequest.objects.filter(
         run__batch__number=batch_or_404(number).number, state__in=[RequestState.ASKED, RequestState.RUNNING]
     )

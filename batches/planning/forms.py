@@ -63,7 +63,7 @@ class PlanBatchForm(PlainForm):
             self.fields[f"take_{portion.pk}"] = forms.BooleanField(required=False)
 
     def rows(self) -> list[dict[str, Any]]:
-        """For the page: each portion with its two boxes."""
+        """Portions with their two boxes each, as the page shows them."""
         return [
             {
                 "portion": p,
@@ -75,7 +75,7 @@ class PlanBatchForm(PlainForm):
         ]
 
     def duplicate_rows(self) -> list[dict[str, Any]]:
-        """For the page: each duplicate's box, and the number of portions it needs to be run at all."""
+        """Duplicates' boxes, each with the number of portions from which it is run at all, as the page shows them."""
         counts = range(1, len(self.portions) + 1)
         return [
             {
@@ -110,13 +110,15 @@ class PlanBatchForm(PlainForm):
         return typed
 
     def as_fields(self) -> dict[str, Any]:
-        """What `duplicates.plan_batch` takes."""
+        """Arguments of `rules.plan_batch` that were typed."""
         return {
             k: self.cleaned_data[k] for k in ("portions", "cylinders", "lot", "hydrometer", "thermometer")
         }
 
 
 class AddDuplicateForm(PlainForm):
+    """One more duplicate of a planned batch, with its cylinder and the reason."""
+
     cylinder = forms.ModelChoiceField(Cylinder.objects.none(), empty_label="choose a cylinder")
     reason = forms.CharField(
         label="Why one more duplicate", max_length=300, widget=forms.Textarea(attrs={"rows": 2})
@@ -129,7 +131,7 @@ class AddDuplicateForm(PlainForm):
 
 
 class FillingFactsForm(PlainForm):
-    """What the filling of the cylinders leaves on record."""
+    """The facts that the filling of the cylinders leaves on record: time on the mixer, note on the soak."""
 
     batch = forms.ModelChoiceField(Batch.objects.select_related("method"), widget=forms.HiddenInput)
     mixing_minutes = NumberField(label="Time on the mixer", min_value=0, max_digits=4, decimal_places=1)
@@ -150,7 +152,7 @@ class FillingFactsForm(PlainForm):
 
 
 class FillingForm(FillingFactsForm, EntryForm):
-    """Soaked soil is mixed, transferred and filled to the line."""
+    """The entry made when soaked soil was mixed, transferred and filled to the line."""
 
     to_the_line = forms.BooleanField(label="Filled to the line after the foam was gone, blank included")
 

@@ -23,6 +23,8 @@ from particles.records.refusals import NotPossible, NotThisPerson, WrongState
 
 
 class BatchState(models.TextChoices):
+    """The states of a batch, from the plan to the signature."""
+
     PLANNED = "planned"
     SOAKING = "soaking"
     DISPERSED = "dispersed"
@@ -199,7 +201,7 @@ class Batch(models.Model):
         )
 
     def disperse(self, *, by: Any, at: datetime, mixing_minutes: float, soak_note: str = "") -> None:
-        """Mixed, transferred, filled to the mark. From here the membership is fixed."""
+        """Record that the soil was mixed and the cylinders filled to the mark. From here the membership is fixed."""
         if self.soak_started_at is None:
             raise WrongState(f"{self} is “{self.state}”; record the soak first.")
         self.require_soaked_or_said((at - self.soak_started_at).total_seconds() / 3600, soak_note)
@@ -208,6 +210,7 @@ class Batch(models.Model):
         )
 
     def require_soaked_or_said(self, soaked_h: float | None, soak_note: str) -> None:
+        """Refuse a soak shorter than the method's minimum without a note that says why."""
         minimum_h = self.method.edition.soak_minimum_h
         if soaked_h is not None and soaked_h < minimum_h and not soak_note:
             raise NotPossible(
@@ -217,16 +220,19 @@ class Batch(models.Model):
 
     @property
     def soaked_h(self) -> float | None:
+        """Duration of the soak; None until the cylinders are filled. [h]"""
         if self.soak_started_at is None or self.dispersed_at is None:
             return None
         return (self.dispersed_at - self.soak_started_at).total_seconds() / 3600
 
     @property
     def blank(self) -> Run:
+        """The run of the blank."""
         return self.runs.get(is_blank=True)
 
     @property
     def sample_runs(self) -> models.QuerySet[Run]:
+        """Runs of the plan that hold soil, duplicates included."""
         return (
             self.runs.in_plan()
             .filter(is_blank=False)
@@ -240,12 +246,12 @@ class Batch(models.Model):
 
     @property
     def between_run_in_force_pct(self) -> float:
-        """Between-run standard deviation of clay and of sand for this batch. [percentage points]"""
+        """Between-run standard deviation that counts for clay and for sand in this batch. [percentage points]"""
         own = self.between_run_sd_pct
         return self.method.edition.dispersion_sd_pct if own is None else float(own)
 
     def lock(self) -> Batch:
-        """The same batch, locked until the transaction ends."""
+        """This batch read anew and locked until the transaction ends."""
         return (
             Batch.objects.select_for_update(no_key=True, of=("self",))
             .select_related("method")
@@ -253,6 +259,7 @@ class Batch(models.Model):
         )
 
     def require_open(self) -> None:
+        """Refuse when the batch is closed."""
         if self.state in CLOSED:
             raise WrongState(
                 f"{self} is {self.state}; nothing can be added. Open nonconforming work instead."
@@ -263,11 +270,13 @@ class Batch(models.Model):
         return people_in(self, Side.BENCH)
 
     def require_other_person(self, by: Any) -> None:
+        """Refuse a reviewer who worked in the batch."""
         if by.pk in self.workers():
             raise NotThisPerson(f"{by} read or weighed in {self}; somebody else must review it.")
 
     @transaction.atomic
     def abort(self, *, by: Any, at: datetime, reason: str) -> None:
+        """Give the batch up with a reason; its samples go back for a new portion."""
         if not reason:
             raise NotPossible("Say why the batch is aborted.")
         self.transition(B.ABORTED, by=by, at=at, reason=reason)
@@ -326,18 +335,22 @@ def batch_open_for(what: str, *, joined: str) -> pgtrigger.Trigger:
 
 
 def batch_open_for_readings() -> pgtrigger.Trigger:
-    """For rows about a run."""
+    """The database takes no start, reading or observation of a run whose batch is handed over or closed."""
     return batch_open_for("readings", joined="u.id = NEW.run_id")
 
 
 class Source(models.TextChoices):
+    """The way a value came in: at the bench or from paper."""
+
     TABLET = "tablet"
     PAPER = "paper"
 
 
 class RunQuerySet(models.QuerySet["Run"]):
+    """Runs, and which of them belong to the plan."""
+
     def in_plan(self) -> Self:
-        """Without the duplicates that could not be weighed and were taken out."""
+        """Runs of the plan: all but the duplicates that could not be weighed and were taken out."""
         return self.filter(taken_out__isnull=True)
 
 
@@ -373,7 +386,7 @@ class Run(models.Model):
 
     @property
     def title(self) -> str:
-        """What stands in the cylinder, in a word or two."""
+        """Title of the run: the lab number in the cylinder, `blank`, or that of a duplicate."""
         if self.portion is None:
             return "blank"
         return self.portion.sample.lab_number + (" duplicate" if self.is_duplicate else "")

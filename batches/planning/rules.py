@@ -1,4 +1,4 @@
-"""How a batch is planned and soaked: its duplicates, which of its samples get one, and what is bound."""
+"""Rules for planning and soaking a batch: its duplicates, which samples get one, and what the soak binds."""
 
 from __future__ import annotations
 
@@ -29,19 +29,19 @@ TIN_G = Decimal(10)
 
 
 def samples_per_duplicate() -> int:
-    """The laboratory's own rate; 0 when it runs no duplicates."""
+    """Samples for each of which the laboratory runs one duplicate; 0 when it runs none."""
     laboratory = Laboratory.objects.first()
     own = None if laboratory is None else laboratory.samples_per_duplicate
     return SAMPLES_PER_DUPLICATE if own is None else own
 
 
 def duplicates_due(samples: int, method: MethodEditionRecord) -> int:
-    """How many duplicates a batch of so many samples holds; none where figures at size limits do not exist."""
+    """Number of duplicates that a batch of so many samples holds; none where figures at size limits do not exist."""
     return duplicates_due_by(method)(samples)
 
 
 def duplicates_due_by(method: MethodEditionRecord) -> Callable[[int], int]:
-    """`duplicates_due` for one method, its rate asked for once."""
+    """A function from samples to duplicates due by one method, which asks for the laboratory's rate only once."""
     rate = samples_per_duplicate() if method.edition.certifiable else 0
     return lambda samples: ceil(samples / rate) if rate else 0
 
@@ -82,7 +82,7 @@ def unweighed_duplicates(batch: Batch) -> list[Portion]:
 
 
 def start_soak(batch: Batch, *, by: Any, at: datetime) -> None:
-    """Dispersant added to every beaker and to the blank; the laboratory's own between-run figure is bound."""
+    """Record the soak: dispersant in every beaker and the blank; the laboratory's own between-run figure is bound."""
     batch.lot.require_usable(timezone.localdate(at))
     waiting = ", ".join(str(portion) for portion in unweighed_duplicates(batch))
     if waiting:
@@ -97,7 +97,7 @@ def start_soak(batch: Batch, *, by: Any, at: datetime) -> None:
 
 
 def next_step(batch: Batch) -> str:
-    """What a planner does next."""
+    """The next step of whoever planned the batch, as sentences."""
     chosen = [portion.number for portion in unweighed_duplicates(batch)]
     if not chosen:
         return "Add the dispersant next."
@@ -106,7 +106,7 @@ def next_step(batch: Batch) -> str:
 
 @transaction.atomic
 def add_duplicate(batch: Batch, *, cylinder: Cylinder, reason: str, by: Any, at: datetime) -> Run:
-    """One more than the rule asks for, with a reason; the program chooses its sample too."""
+    """Add one duplicate more than the rule asks for, with a reason; the program chooses its sample too."""
     batch = batch.lock()
     if batch.state != BatchState.PLANNED:
         raise WrongState(f"{batch} is “{batch.state}”; duplicates are added before the soak.")
@@ -164,7 +164,7 @@ def _has_soil(portion: Portion) -> bool:
 
 
 def _taken_g(portion: Portion) -> Decimal:
-    """What a portion took out of the bag with its moisture tin, about; the newest weighing counts. [g]"""
+    """Approximate mass a portion and its moisture tin took out of the bag; the newest weighing counts. [g]"""
     weighed = [w for w in portion.weighings.all() if w.purpose == Purpose.PORTION]
     return TIN_G + max(weighed, key=lambda w: w.attempt).mass_g if weighed else Decimal(0)
 
@@ -179,7 +179,7 @@ def methods_with_duplicates() -> list[MethodEditionRecord]:
 
 
 def too_few(batch: Batch, pairs: Sequence[Pair]) -> str:
-    """What a reviewer is told of a batch with fewer duplicates than the rule of today asks for; '' otherwise."""
+    """A sentence for the reviewer of a batch with fewer duplicates than today's rule asks for; '' otherwise."""
     due = duplicates_due(batch.reported_runs.count(), batch.method)
     if len(pairs) >= due:
         return ""

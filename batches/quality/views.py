@@ -1,4 +1,4 @@
-"""How far two runs of one sample lie apart in this laboratory, for the QA officer and the manager."""
+"""The page of the duplicates, by which the QA officer and the manager see how two runs of one sample differ."""
 
 from __future__ import annotations
 
@@ -27,7 +27,7 @@ from particles.records.pages import page_of
 
 @dataclass(frozen=True)
 class Spread:
-    """One fraction of all pairs that count. [percentage points]"""
+    """The differences of one fraction over all pairs that count, summed up. [percentage points]"""
 
     name: str
     limits: RangeLimits

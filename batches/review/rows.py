@@ -1,4 +1,4 @@
-"""What a reviewer looks at, in the order it should be looked at."""
+"""The rows of the review page, in the order they should be looked at."""
 
 from __future__ import annotations
 
@@ -44,6 +44,8 @@ WHY_REJECTED = "Why the batch cannot be used"
 
 @dataclass(frozen=True)
 class FlagRow:
+    """One flag with the form for its note."""
+
     flag: Flag
     form: FlagNoteForm | None
     """None once it is reviewed, or when it asks for no note."""
@@ -51,6 +53,8 @@ class FlagRow:
 
 @dataclass(frozen=True)
 class PairRow:
+    """One pair with the form for its note."""
+
     pair: Pair
     form: PairNoteForm | None
     """None once it is reviewed, or when the pair lies within its limits."""
@@ -58,6 +62,8 @@ class PairRow:
 
 @dataclass(frozen=True)
 class RunRow:
+    """One run with its figures, the second calculation and the form for its decision."""
+
     run: Run
     result: Result | None
     choice: str | None
@@ -71,17 +77,19 @@ class RunRow:
 
     @property
     def fractions(self) -> Any:
+        """Fractions of the result in force; None without figures."""
         distribution = None if self.result is None else self.result.distribution
         return None if distribution is None else distribution.fractions
 
     @property
     def texture(self) -> Any:
+        """Texture class of the result in force; None without figures."""
         distribution = None if self.result is None else self.result.distribution
         return None if distribution is None else distribution.texture
 
 
 def review_context(batch: Batch, viewer: Any, forms: dict[str, Any]) -> dict[str, Any]:
-    """`forms` are those that came back with a complaint, by the name of their place."""
+    """Template context of the review; `forms` are those that came back with a complaint, by name of their place."""
     workers = batch.workers()
     is_worker = viewer.pk in workers
     open_for_review = batch.state == batch.State.SUBMITTED and not is_worker
@@ -115,6 +123,7 @@ def review_context(batch: Batch, viewer: Any, forms: dict[str, Any]) -> dict[str
 
 
 def quality_control(batch: Batch) -> dict[str, Any]:
+    """Template context of what a review looks at first: the blank, the soak and the instruments of the batch."""
     blank = batch.blank
     readings = [r for r in current_readings(blank) if r.reading is not None]
     first = readings[0] if readings else None
@@ -143,7 +152,7 @@ def quality_control(batch: Batch) -> dict[str, Any]:
 
 
 def people(batch: Batch) -> list[tuple[str, str]]:
-    """Who did what in this batch."""
+    """Kinds of work in this batch, each with the names of who did it."""
 
     def names(model: Any, **where: Any) -> str:
         found = {
@@ -215,6 +224,8 @@ def _run_row(each: ExaminedRun, forms: dict[str, Any], open_for_review: bool) ->
 
 @dataclass(frozen=True)
 class Change:
+    """One value that took the place of another, with who changed it, when and why."""
+
     what: str
     before: str
     after: str
@@ -303,7 +314,7 @@ def _told(reading: Reading) -> str:
 
 
 def _refused(batch: Batch) -> Any:
-    """What was typed for this batch, its portions or their bags and not taken."""
+    """Refused entries for this batch, its portions or their bags."""
     portions = list(batch.runs.filter(is_blank=False).values_list("portion", "portion__sample"))
     return (
         refused_entries("run", batch.runs.values_list("pk", flat=True))

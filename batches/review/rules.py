@@ -63,7 +63,7 @@ def _submit(batch: Batch, *, by: Any, at: datetime) -> None:
 
 @transaction.atomic
 def review_flag(flag: Flag, *, note: str, printed: bool, by: Any, at: datetime) -> FlagReview:
-    """A reviewer's word on one flag. A stop is never left off the certificate; nothing of a duplicate goes on it."""
+    """Keep a reviewer's note on one flag; a stop is always printed on the certificate, a duplicate's flag never."""
     batch = flag.result.run.batch.lock()
     _require_under_review(batch)
     batch.require_other_person(by)
@@ -86,7 +86,7 @@ def _require_said(note: str, severity: str) -> None:
 
 @transaction.atomic
 def review_pair(duplicate: Run, *, note: str, cause_found: bool, by: Any, at: datetime) -> PairReview:
-    """A reviewer's word on two runs of one sample that lie too far apart; the certificate always says so."""
+    """Keep a reviewer's note on two runs of one sample that differ by too much; the certificate always says so."""
     batch = duplicate.batch.lock()
     _require_under_review(batch)
     batch.require_other_person(by)
@@ -111,7 +111,7 @@ def review_pair(duplicate: Run, *, note: str, cause_found: bool, by: Any, at: da
 
 @transaction.atomic
 def decide(result: Result, choice: str, *, note: str, by: Any, at: datetime) -> RunDecision:
-    """What leaves the laboratory for one run."""
+    """Decide what leaves the laboratory for one run."""
     batch = result.run.batch.lock()
     _require_under_review(batch)
     batch.require_other_person(by)
@@ -140,7 +140,7 @@ def decision_of(result: Result) -> str | None:
 
 
 def what_stands_against(runs: list[ExaminedRun]) -> list[str]:
-    """Everything that keeps a batch of these runs from being approved, as sentences."""
+    """Reasons that keep a batch of these runs from being approved, as sentences."""
     found = []
     for each in runs:
         title, result = each.run.title, each.result
@@ -158,6 +158,7 @@ def what_stands_against(runs: list[ExaminedRun]) -> list[str]:
 
 
 def pairs_of(runs: list[ExaminedRun]) -> list[Pair]:
+    """Pairs among the examined runs of one batch."""
     return pairs_among([(each.run, each.result) for each in runs], runs[0].run.batch) if runs else []
 
 
@@ -176,7 +177,7 @@ def _against_a_pair(pair: Pair) -> list[str]:
 
 
 def digest_of(results: list[Result]) -> str:
-    """What a signature covers: every result and decision of the batch, in order of its cylinders."""
+    """Digest of what a signature covers: every result and decision of the batch, in order of its cylinders."""
     lines = [f"{r.run_id} {r.inputs_digest} {r.engine_version} {decision_of(r)}" for r in results]
     return hashlib.sha256("\n".join(lines).encode()).hexdigest()
 
@@ -219,7 +220,7 @@ def _approve(batch: Batch, *, by: Any, at: datetime) -> None:
 
 @transaction.atomic
 def return_to_bench(batch: Batch, *, by: Any, at: datetime, reason: str) -> None:
-    """Back to the technician with a reason; nothing recorded is lost."""
+    """Return the batch to the technician with a reason; nothing recorded is lost."""
     batch = batch.lock()
     batch.require_other_person(by)
     if not reason.strip():
@@ -234,7 +235,7 @@ def return_to_bench(batch: Batch, *, by: Any, at: datetime, reason: str) -> None
 
 @transaction.atomic
 def reject(batch: Batch, *, by: Any, at: datetime, reason: str) -> None:
-    """The batch cannot be used: every sample goes back for a new portion."""
+    """Reject a batch that cannot be used: every sample goes back for a new portion."""
     batch = batch.lock()
     batch.require_other_person(by)
     if not reason.strip():

@@ -18,6 +18,8 @@ ASSUMED_DENSITY_G_CM3 = Decimal("2.650")
 
 
 class PreparationEntryForm(PreparationForm, EntryForm):
+    """The entry of a preparation or of its correction."""
+
     def store(self, entry: Any, *, by: Any, at: Any) -> None:
         typed, recorded = self.cleaned_data, self.recorded | {"entry_name": entry.entry_id}
         if typed["seen"] is None:
@@ -28,6 +30,8 @@ class PreparationEntryForm(PreparationForm, EntryForm):
 
 
 class PretreatmentEntryForm(PretreatmentForm, EntryForm):
+    """The entry of a decision on pretreatment."""
+
     def store(self, entry: Any, *, by: Any, at: Any) -> None:
         typed = self.cleaned_data
         require_open_batch(typed["sample"], by=by)
@@ -74,7 +78,7 @@ class DensityForm(PlainForm):
 
     @property
     def chosen_density(self) -> dict[str, Any]:
-        """What a `Portion` and a `DensityCorrection` keep of it."""
+        """Fields of a `Portion` or a `DensityCorrection` that keep the density."""
         measured = self.cleaned_data["density"] == "measured"
         return {
             "particle_density_measured": measured,
@@ -85,7 +89,7 @@ class DensityForm(PlainForm):
 
 
 class TakePortionForm(DensityForm, EntryForm):
-    """Opens a portion of a sample; another one says why."""
+    """Opens a portion of a sample; every portion after the first needs a reason."""
 
     sample = forms.ModelChoiceField(Sample.objects.all(), widget=forms.HiddenInput)
     reason = forms.CharField(label="Why another portion is weighed", required=False, max_length=300)

@@ -60,7 +60,7 @@ def _pk(decision: PretreatmentDecision | None) -> str:
 
 
 def _evidence_seen(sample: Sample) -> dict[str, Any]:
-    """What the newest decision knew; the decision itself is never proposed again."""
+    """Evidence of the newest decision, as initial values; the decision itself is never proposed again."""
     newest = sample.pretreatment
     if newest is None:
         if sample.state != SampleState.PREPARED:

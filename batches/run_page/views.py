@@ -49,7 +49,7 @@ def run(request: HttpRequest, pk: int) -> HttpResponse:
 @permission_required("batches.review", raise_exception=True)
 @require_POST
 def lift_void(request: HttpRequest, pk: int) -> HttpResponse:
-    """The QA officer says that a run was made void by mistake."""
+    """Lift the void of a run that was made void by mistake; the QA officer does so."""
     run = _run_or_404(pk)
     form = ReasonForm(request.POST, label=WHY_LIFTED, prefix="lift")
     if not form.is_valid():
@@ -181,7 +181,7 @@ def _so_far(findings: tuple[Finding, ...]) -> dict[str, Any]:
 
 
 def _next(run: Run, missing_slots: list[int]) -> dict[str, Any]:
-    """When a running cylinder is best read next."""
+    """Template context of when a running cylinder is best read next."""
     started_at = time_zero(run)
     if started_at is None or not missing_slots or run.batch.state not in OPEN_FOR_READINGS:
         return {}

@@ -13,6 +13,8 @@ from particles.models import Portion
 
 
 class VoidForm(PlainForm, EntryForm):
+    """The entry that makes a run void."""
+
     run = run_field()
     why = forms.ChoiceField(choices=RunVoid.Why.choices, label="Why it is void")
     note = forms.CharField(required=False, max_length=300)

@@ -1,4 +1,4 @@
-"""What was seen and done at the cylinders beside reading them, for the pages of a run and of a review."""
+"""Rows of what was observed and done at the cylinders beside readings, for the pages of a run and of a review."""
 
 from __future__ import annotations
 
@@ -14,6 +14,8 @@ from batches.voiding.models import RunVoid
 
 @dataclass(frozen=True)
 class SeenRow:
+    """One observation or stirring at a cylinder, with what became of it."""
+
     cylinder: str
     title: str
     what: str
@@ -27,7 +29,7 @@ class SeenRow:
 
 
 def seen_context(where: Q) -> dict[str, Any]:
-    """`where` narrows rows that have a `run`."""
+    """Template context of observations, stirrings and voids; `where` narrows rows that have a `run`."""
     voids = RunVoid.objects.filter(where).select_related(
         "run__cylinder", "run__portion__sample", "by", "lifted__by"
     )

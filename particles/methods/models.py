@@ -40,6 +40,7 @@ class MethodEditionRecord(models.Model):
 
     @property
     def edition(self) -> MethodEdition:
+        """The edition as the core's value."""
         return edition_from_plain(self.values)
 
     @classmethod

@@ -102,7 +102,7 @@ class Portion(Act):
 
     @property
     def number(self) -> str:
-        """As it stands on the beaker; a duplicate carries the number of the first portion."""
+        """The number on the beaker; a duplicate carries that of its first portion."""
         word = "" if self.duplicate_of_id is None else " duplicate"
         return f"{self.sample.lab_number}/{self.attempt}{word}"
 

@@ -45,11 +45,13 @@ def open_for_corrections(*, first_while: str) -> pgtrigger.Trigger:
 
 @audited
 class Preparation(Act):
-    """Drying, crushing and the 2 mm sieve. A correction supersedes an earlier row; the last one counts."""
+    """A record of drying, crushing and the 2 mm sieve. A correction supersedes an earlier row; the last one counts."""
 
     batch_path = "sample__portions__run__batch"
 
     class Crushing(models.TextChoices):
+        """Ways of crushing the air-dry soil."""
+
         BY_HAND = "by hand"
         MILL = "mill"
 
@@ -92,7 +94,7 @@ class Preparation(Act):
 
     @transaction.atomic
     def correct(self, *, reason: str, by: Any, at: datetime, **recorded: Any) -> Preparation:
-        """Another preparation takes the place of this one, which stays on record."""
+        """Supersede this preparation by another one; this one stays on record."""
         sample = self.sample.lock()
         sample.require_open_for_correction()
         newest: Preparation = sample.preparation
@@ -113,11 +115,12 @@ class Preparation(Act):
 
     @property
     def gravel_pct(self) -> float:
-        """Coarser than 2 mm, of the whole air-dry sample. [%]"""
+        """Gravel, coarser than 2 mm, of the whole air-dry sample. [%]"""
         return float(100 * self.gravel_g / (self.gravel_g + self.fine_earth_g))
 
     @property
     def in_words(self) -> str:
+        """The preparation in words."""
         temperature_c, hours, fine_g, gravel_g = (
             f"{each.normalize():f}"
             for each in (self.drying_temperature_c, self.drying_hours, self.fine_earth_g, self.gravel_g)
@@ -131,7 +134,7 @@ class Preparation(Act):
 @audited
 class PretreatmentDecision(ReasonedAct):
     """
-    What is removed before dispersion, what is left in, on which evidence.
+    A decision on what is removed before dispersion and what is left in, with its evidence.
 
     The newest one counts for a portion still to be opened. A portion keeps the one it was
     opened under, or what has superseded that one.
@@ -176,10 +179,12 @@ class PretreatmentDecision(ReasonedAct):
 
     @property
     def removes_anything(self) -> bool:
+        """Whether anything is removed before dispersion."""
         return self.remove_organic_matter or self.remove_carbonates or self.remove_soluble_salts
 
     @property
     def in_words(self) -> str:
+        """The decision in words."""
         removed = [
             words
             for flag, words in (
@@ -193,7 +198,7 @@ class PretreatmentDecision(ReasonedAct):
 
     @property
     def told(self) -> str:
-        """With its evidence."""
+        """The decision in words, followed by its evidence."""
         known = (
             ("organic matter", self.organic_matter_pct, " %"),
             ("EC (1:5)", self.conductivity_ds_m, " dS/m"),

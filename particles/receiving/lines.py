@@ -49,6 +49,7 @@ class LineForm(forms.Form):
 
     @property
     def is_used(self) -> bool:
+        """Whether anything was typed in the line."""
         return self.has_changed()
 
     def clean_depth_text(self) -> str:
@@ -89,26 +90,28 @@ class LineForm(forms.Form):
 
     @property
     def is_scarce(self) -> bool:
+        """Whether the received mass is less than an analysis usually needs."""
         mass_g = self.cleaned_data["received_mass_g"]
         return mass_g is not None and mass_g < ENOUGH_G
 
     @property
     def fields_of_sample(self) -> dict[str, Any]:
+        """The fields of the `Sample` that the line describes."""
         return {name: value for name, value in self.cleaned_data.items() if name != "checked"}
 
 
 def same_label_key(label: str) -> str:
-    """Labels that differ only in capitals or spaces are the same to the eye."""
+    """A key that is equal for labels that differ only in capitals or spaces, which are the same to the eye."""
     return " ".join(label.lower().split())
 
 
 class LineTable:
-    """All lines of the form, in the client's order."""
+    """The table of all lines of the form, in the client's order."""
 
     def __init__(
         self, data: Mapping[str, Any] | None = None, *, count: int = LINES_AT_FIRST, keep: bool = False
     ):
-        """`keep` shows what was typed in `data` again without judging it."""
+        """Read the lines in `data`; with `keep` they are shown again as typed, without judging them."""
         self.count = min(count, LINES_AT_MOST)
         self.lines = [self._line(number, data, keep) for number in range(1, self.count + 1)]
         self.blank_line = LineForm(number="__n__")
@@ -124,14 +127,17 @@ class LineTable:
 
     @classmethod
     def count_in(cls, data: Mapping[str, Any]) -> int:
+        """Number of lines in a posted form; the usual number when it names none."""
         text = str(data.get("line_count", ""))
         return int(text) if text.isascii() and text.isdigit() else LINES_AT_FIRST
 
     @property
     def used(self) -> list[LineForm]:
+        """Lines in which something was typed."""
         return [line for line in self.lines if line.is_used]
 
     def is_valid(self, *, country: str, region: str, today: date) -> bool:
+        """Whether every used line is valid; each is judged beside the head and the lines above it."""
         earlier: dict[str, int] = {}
         valid = True
         for line in self.used:
@@ -144,6 +150,7 @@ class LineTable:
 
     @property
     def wrong(self) -> list[LineForm]:
+        """Used lines that have errors."""
         return [line for line in self.lines if line.is_bound and line.is_used and line.errors]
 
 

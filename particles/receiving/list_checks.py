@@ -1,5 +1,5 @@
 """
-What a clerk should doubt in a client's list before it is booked.
+Checks for entries of a client's list that a clerk should question before it is booked.
 
 Each function answers a sentence that says what was seen and what to do, or None.
 Nothing is corrected: a person looks at the bag and types again.

@@ -23,13 +23,16 @@ from particles.records.refusals import AlreadyThere, NotPossible, WrongState
 
 
 class JobQuerySet(models.QuerySet["Job"]):
+    """Jobs, and which of them a person may see."""
+
     def visible_to(self, user: Any) -> JobQuerySet:
+        """Jobs of the clients a person may see."""
         return self.filter(client__in=Client.objects.visible_to(user))
 
 
 @audited
 class Job(models.Model):
-    """What a client asked for, and the parcel it came with."""
+    """A client's request for analysis, and the parcel it came with."""
 
     number = models.CharField(max_length=16, unique=True)
     client = models.ForeignKey(Client, on_delete=models.PROTECT, related_name="jobs")
@@ -93,12 +96,12 @@ class Job(models.Model):
 
     @property
     def plain_status(self) -> str:
-        """Where the job stands, in a client's words."""
+        """The state of the job, in a client's words."""
         return status_in_words(set(self.samples.values_list("state", flat=True)))
 
 
 def status_in_words(states: Set[str]) -> str:
-    """Where a job stands, from the states of its samples."""
+    """The state of a job in a client's words, from the states of its samples."""
     done = {"reported", "refused", "cancelled"}
     if states <= done:
         return "Certificate issued" if "reported" in states else "Closed"
@@ -112,6 +115,8 @@ def status_in_words(states: Set[str]) -> str:
 
 
 class SampleState(models.TextChoices):
+    """The states of a sample, from its arrival to its certificate."""
+
     ARRIVED = "arrived"
     ON_HOLD = "on hold"
     ACCEPTED = "accepted"
@@ -155,11 +160,14 @@ _INSTEAD_OF_CORRECTING = {
 
 
 class SampleQuerySet(models.QuerySet["Sample"]):
+    """Samples, and which of them a person may see."""
+
     def visible_to(self, user: Any) -> SampleQuerySet:
+        """Samples of the jobs a person may see."""
         return self.filter(job__in=Job.objects.visible_to(user))
 
     def with_regulation(self) -> Any:
-        """Marks each sample `regulated`, by the rule of `Sample.regulated_by`, in the same query."""
+        """Samples marked `regulated` by the rule of `Sample.regulated_by`, in one query."""
         areas = RegulatedArea.covering(OuterRef("origin_country"), OuterRef("origin_region"))
         return self.annotate(regulated=Exists(areas))
 
@@ -237,7 +245,7 @@ class Sample(models.Model):
         return sample
 
     def regulated_by(self) -> RegulatedArea | None:
-        """The rule for this origin; without a region, any rule of its country."""
+        """The regulated area that covers this origin; without a region, any of its country."""
         return RegulatedArea.covering(Value(self.origin_country), Value(self.origin_region)).first()
 
     def transition(self, to: str, *, by: Any, at: datetime, reason: str = "", **also: Any) -> None:
@@ -245,6 +253,7 @@ class Sample(models.Model):
         change_state(self, to, by=by, at=at, reason=reason, **also)
 
     def hold(self, *, reason: str, waits_for: str, by: Any, at: datetime) -> None:
+        """Put the bag on hold, with why and whose move it is."""
         if not reason or not waits_for:
             raise NotPossible("A hold says why, and whose move it is.")
         self.transition(S.ON_HOLD, by=by, at=at, reason=reason, hold_reason=reason, hold_waits_for=waits_for)
@@ -266,6 +275,7 @@ class Sample(models.Model):
         self.transition(S.ACCEPTED, by=by, at=at, reason=reason, hold_reason="", hold_waits_for="")
 
     def refuse(self, *, by: Any, at: datetime, reason: str) -> None:
+        """Refuse the bag, with why and what becomes of it."""
         if not reason:
             raise NotPossible("Say why the bag is refused, and what becomes of it.")
         self.transition(S.REFUSED, by=by, at=at, reason=reason, hold_reason="", hold_waits_for="")
@@ -286,7 +296,7 @@ class Sample(models.Model):
 
     def analyse_again(self, *, by: Any, at: datetime, reason: str) -> None:
         """
-        After approval, because of a complaint or a fault found: a new portion, and its result is the one reported.
+        Have a new portion analysed after approval, because of a complaint or a fault; its result is the one reported.
 
         That rule stands before the new result is seen. What was reported stays on its certificate until that
         is replaced or withdrawn.
@@ -298,23 +308,25 @@ class Sample(models.Model):
         self.transition(S.PREPARED, by=by, at=at, reason=f"Analysed again: {reason.strip()}")
 
     def lock(self) -> Sample:
-        """The same sample as it is now, locked until the transaction ends."""
+        """This sample read anew and locked until the transaction ends."""
         return Sample.objects.select_for_update(no_key=True).get(pk=self.pk)
 
     @property
     def why_not_corrected(self) -> str:
-        """Why nothing recorded in the preparation room may be superseded now, and what to do; '' when it may."""
+        """The reason why no record of the preparation may be superseded now, and what to do; '' when one may."""
         if self.state in OPEN_FOR_CORRECTION:
             return ""
         instead = _INSTEAD_OF_CORRECTING.get(SampleState(self.state), "There is nothing to correct.")
         return f"{self} is “{self.state}”; its preparation and pretreatment are not corrected now. {instead}"
 
     def require_open_for_correction(self) -> None:
+        """Refuse when preparation and pretreatment are not corrected any more."""
         if self.why_not_corrected:
             raise WrongState(self.why_not_corrected)
 
     @property
     def preparation(self) -> Any:
+        """The newest preparation; None before the first."""
         return self.preparations.order_by("-pk").first()
 
     @property
@@ -324,11 +336,14 @@ class Sample(models.Model):
 
     @property
     def pretreatment(self) -> Any:
+        """The newest decision on pretreatment; None before the first."""
         return self.pretreatment_decisions.order_by("-pk").first()
 
 
 @audited
 class SampleMove(Move):
+    """One change of a sample's state."""
+
     sample = models.ForeignKey(Sample, on_delete=models.PROTECT, related_name="moves")
 
     class Meta(Move.Meta):

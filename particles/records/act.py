@@ -16,7 +16,7 @@ from django.db import models
 
 
 class Side(StrEnum):
-    """On which side of the signature an act stands: nobody stands on both in one batch."""
+    """The side of the signature on which an act stands: nobody stands on both in one batch."""
 
     BENCH = "bench"
     """Work that a reviewer judges."""

@@ -1,3 +1,5 @@
+"""The paging of lists."""
+
 from __future__ import annotations
 
 from typing import Any

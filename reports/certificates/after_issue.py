@@ -1,4 +1,4 @@
-"""After issue: analyse a sample again, replace a certificate, withdraw one."""
+"""Pages of what may follow the issue: analyse a sample again, replace a certificate, withdraw one."""
 
 from __future__ import annotations
 
@@ -86,7 +86,7 @@ def withdraw(request: HttpRequest, number: str) -> HttpResponse:
 @require_http_methods(["GET", "POST"])
 @permission_required("reports.issue", raise_exception=True)
 def again(request: HttpRequest, lab_number: str) -> HttpResponse:
-    """A new portion of a sample after approval, with its reason."""
+    """Have a new portion of a sample analysed after approval, with the reason."""
     samples = Sample.objects.visible_to(request.user).select_related("job")
     sample = get_object_or_404(samples, lab_number=lab_number)
     return _acted(

@@ -30,12 +30,12 @@ from reports.paper.seal import SigningKey, sign_pdf
 
 
 def draft_context(job: Job, *, by: Any, at: datetime) -> CertificateContext:
-    """What a certificate would say now. Carries no number, so it cannot be mistaken for one."""
+    """The content that a certificate would have now. Carries no number, so it cannot be mistaken for one."""
     return build_context(job, by=by, at=at, **_no_identity())
 
 
 def draft_amendment(certificate: Certificate, *, why: str, by: Any, at: datetime) -> CertificateContext:
-    """What a certificate that replaces this one would say now; refuses while it would say the same."""
+    """The content that a certificate replacing this one would have now; refuses while nothing would change."""
     _refuse_unless_newest(certificate)
     return _amendment(certificate, why=why, by=by, at=at, identity=_no_identity())
 
@@ -123,20 +123,20 @@ def _refuse_unless_newest(certificate: Certificate) -> None:
 
 
 def _identity(number: str) -> dict[str, Any]:
-    """What tells one document from every other, and where a holder of the paper asks for it."""
+    """Number of a document, and the address and code by which a holder of the paper asks for it."""
     code = secrets.token_hex(6)
     return {"number": number, "check_url": check_address(number, code), "check_code": code}
 
 
 def _no_identity() -> dict[str, Any]:
-    """A draft's, which cannot be mistaken for a certificate's."""
+    """Identity of a draft, which cannot be mistaken for a certificate's."""
     return {"number": "DRAFT", "check_url": settings.PUBLIC_URL, "check_code": ""}
 
 
 def _amendment(
     certificate: Certificate, *, why: str, by: Any, at: datetime, identity: dict[str, Any]
 ) -> CertificateContext:
-    """What the one that replaces a certificate says, what changed and why included."""
+    """Content of the certificate that replaces this one, with what changed and why."""
     context = build_context(
         certificate.job,
         by=by,
@@ -164,7 +164,7 @@ def _kept(
     by: Any,
     at: datetime,
 ) -> Certificate:
-    """The document with the bytes that leave the house; samples not reported yet are now."""
+    """Keep the certificate with the bytes that leave the laboratory; samples not reported yet are reported now."""
     page = render_pdf(context, frame_of(job.method.edition))
     signed = sign_pdf(page, signing_key(), laboratory=context.laboratory_name)
     certificate = Certificate.objects.create(
@@ -199,5 +199,5 @@ def signing_key() -> SigningKey:
 
 
 def check_address(number: str, code: str) -> str:
-    """Where anybody holding the paper can ask whether it is genuine and current."""
+    """The address at which anybody holding the paper can ask whether it is genuine and current."""
     return f"{settings.PUBLIC_URL}{reverse('reports:check', args=[number])}?{urlencode({'code': code})}"

@@ -49,7 +49,7 @@ def certificates(request: HttpRequest) -> HttpResponse:
 @require_http_methods(["GET", "POST"])
 @permission_required("reports.issue", raise_exception=True)
 def issue(request: HttpRequest, number: str) -> HttpResponse:
-    """Everything the certificate will say, and the signature under it."""
+    """Show everything the certificate will say, and issue it with the signature under it."""
     job = get_object_or_404(
         Job.objects.visible_to(request.user).select_related("client", "method"), number=number
     )
@@ -83,7 +83,7 @@ def issue(request: HttpRequest, number: str) -> HttpResponse:
 
 
 def _ready_jobs(jobs: QuerySet[Job]) -> QuerySet[Job]:
-    """All samples approved or left out, and no certificate yet; longest approved first."""
+    """Jobs without a certificate whose samples are all approved or left out; longest approved first."""
     approved = Q(samples__state=SampleState.APPROVED)
     counted = jobs.filter(certificates__isnull=True).annotate(
         approved=Count("samples", filter=approved, distinct=True),
@@ -111,7 +111,7 @@ def _preview(
 
 
 def _not_ready(request: HttpRequest, job: Job, refusal: str) -> HttpResponse:
-    """Which sample waits for what; nothing to sign."""
+    """The page that says what each sample waits for, with nothing to sign."""
     samples = [
         {"of": s, "kind": SAMPLE_STATES[s.state][1], "waits_for": waits_for(s)}
         for s in job.samples.order_by("line")

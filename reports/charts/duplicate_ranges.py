@@ -1,4 +1,4 @@
-"""Range chart of duplicates: how far two runs of one sample lie apart, pair after pair."""
+"""Range chart of duplicates: the difference between two runs of one sample, pair after pair."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ from .look import EARTH, INK, PAPER, QUIET, Spec, chart, quantity, rows
 
 @dataclass(frozen=True, slots=True)
 class RangePoint:
-    """One pair."""
+    """One pair of duplicates, a point of the range chart."""
 
     label: str
     """Sample, batch and day, for whoever points at it."""

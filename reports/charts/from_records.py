@@ -1,5 +1,5 @@
 """
-From records to chart descriptions. Nothing is computed or asked for here: stored values are put in place.
+Descriptions of charts made from stored records. Nothing is computed or asked for here: stored values are put in place.
 
 `NoChartError` says in a sentence why there is nothing to draw.
 """
@@ -75,6 +75,7 @@ def run_settling(run: Run, readings: Sequence[Reading], blank_readings: Sequence
 
 
 def run_curve(run: Run, result: Result | None) -> Spec:
+    """The size curve of a run's result."""
     distribution = result.distribution if result else None
     if distribution is None or not distribution.curve:
         raise NoChartError(f"There is no computed size curve for {run}.")
@@ -82,6 +83,7 @@ def run_curve(run: Run, result: Result | None) -> Spec:
 
 
 def run_triangle(run: Run, result: Result | None) -> Spec:
+    """The place of a run's result in the texture triangle."""
     distribution = result.distribution if result else None
     if distribution is None or distribution.fractions is None:
         raise NoChartError(f"There are no sand, silt and clay figures for {run}.")

@@ -151,11 +151,13 @@ def day_in_words(moment: datetime) -> str:
 
 
 def size_limits_in_words(edition: MethodEdition) -> dict[str, str]:
+    """Size limits of sand, silt and clay in words, by fraction."""
     clay, sand = f"{edition.clay_limit_um:g} µm", f"{edition.sand_limit_um:g} µm"
     return {"sand": f"{sand} to 2 mm", "silt": f"{clay} to {sand}", "clay": f"finer than {clay}"}
 
 
 def method_statements(edition: MethodEdition, shared: Sequence[str]) -> tuple[str, ...]:
+    """Sentences of the certificate on how the method edition measures and where it comes from."""
     limits = "; ".join(f"{name} {words}" for name, words in size_limits_in_words(edition).items())
     times = ", ".join(_time_in_words(s) for s in edition.schedule_s)
     return (
@@ -182,7 +184,7 @@ def printed_sources(edition: MethodEdition) -> tuple[str, ...]:
 
 def _shared_notes(results: Sequence[Result]) -> list[str]:
     """
-    What every run says of itself whose figures are printed, in order, less what is printed with each sample.
+    Notes that every run with printed figures has, in order, less those that are printed with each sample.
 
     Runs without figures say less of how theirs came about, and would otherwise push all of it onto every sample.
     """
@@ -196,7 +198,7 @@ def _shared_notes(results: Sequence[Result]) -> list[str]:
 
 
 def _own_notes(result: Result, shared: Sequence[str]) -> list[str]:
-    """What only this run says of itself, and no other place of the certificate prints."""
+    """Notes that only this run has, and no other place of the certificate prints."""
     distribution = result.distribution
     if distribution is None or decision_of(result) != CHOICE.REPORT:
         return []
@@ -204,7 +206,7 @@ def _own_notes(result: Result, shared: Sequence[str]) -> list[str]:
 
 
 def may_be_printed(note: str) -> bool:
-    """Whether it stands nowhere else on the certificate and rests on rules that were read at their source."""
+    """Whether a note stands nowhere else on the certificate and rests on rules that were read at their source."""
     return not note.startswith(_NOT_PRINTED_HERE) and UNCONFIRMED not in note
 
 
@@ -295,7 +297,7 @@ def interval_in_words(estimate: Estimate) -> str:
 
 
 def _whole(value_pct: float) -> str:
-    """In whole percent, with a true minus sign; what rounds to nothing has no sign."""
+    """A figure in whole percent, with a true minus sign; one that rounds to nothing has no sign."""
     return f"{round(value_pct) + 0}".replace("-", "−")
 
 

@@ -1,4 +1,4 @@
-"""What a client reads instead of the laboratory's own words."""
+"""The words a client reads instead of the laboratory's own."""
 
 from __future__ import annotations
 
@@ -46,7 +46,7 @@ JOB_KINDS = {
 
 
 def job_status(states: Set[str]) -> tuple[str, str]:
-    """Words and outline of a job from the states of its samples."""
+    """Words and outline of a job's state, from the states of its samples."""
     words = status_in_words(states)
     return words, JOB_KINDS.get(words, "none")
 
@@ -57,7 +57,7 @@ def asked_of_the_client(sample: Sample) -> str:
 
 
 def waits_for(sample: Sample) -> str:
-    """What a sample that is not approved waits for; a hold names whose move it is and why."""
+    """The step that an unapproved sample waits for; a hold names whose move it is and why."""
     if sample.state == S.ON_HOLD:
         return f"{sample.hold_waits_for}: {sample.hold_reason}"
     return WAITS_FOR.get(sample.state, "")

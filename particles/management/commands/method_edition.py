@@ -1,3 +1,5 @@
+"""Prints a method edition, or enters a laboratory's own."""
+
 from __future__ import annotations
 
 import json

@@ -62,7 +62,7 @@ def figures_of(
     data: object, *, method_code: str | None = None, draws: int | None = None, explained: bool = False
 ) -> Figures:
     """
-    Everything the command prints, JSON-ready.
+    Figures of a sheet as the command prints them, ready for JSON.
 
     BenchSheetError or DistributionError when nothing can be computed.
     """
@@ -234,7 +234,7 @@ def _explanation_lines(explanation: Figures) -> list[str]:
 
 
 class Command(BaseCommand):
-    """manage.py size_distribution SHEET.json"""
+    """Computes the bench sheet of a JSON file: manage.py size_distribution SHEET.json"""
 
     help = "Computes one bench sheet (JSON) and prints points, fractions, class and findings."
     requires_system_checks = []
