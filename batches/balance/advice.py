@@ -29,7 +29,7 @@ class WeighingAdvice:
     """Advice on the mass of a portion, and what it rests on."""
 
     texture: str
-    """As it was told by feel, or ''."""
+    """The texture by feel as it was noted, or ''."""
     predicted: PortionAdvice | None
     """None: only the rule of thumb is left."""
     hydrometer: HydrometerRecord | None
@@ -77,8 +77,8 @@ def _own_between_run_pct(method: MethodEditionRecord, run: Run | None, at: datet
     if run is not None and run.batch.soak_started_at is not None:
         bound = run.batch.between_run_sd_pct
         return None if bound is None else float(bound)
-    own = own_spread(method, at=at)
-    return None if own is None else float(own.sd_pct)
+    spread = own_spread(method, at=at)
+    return None if spread is None else float(spread.sd_pct)
 
 
 def stem_for(run: Run | None, on: date) -> HydrometerRecord | None:

@@ -26,7 +26,7 @@ VALUES = ("reading", "elapsed_s", "temperature_c", "reason")
 
 @dataclass
 class Row:
-    """One row of the run sheet: its slot, what is recorded, what was typed and the sentence it was answered with."""
+    """One row of the run sheet: its slot, what is recorded, what was typed and the sentence of the response."""
 
     slot_s: int
     recorded: list[Reading]
@@ -62,7 +62,7 @@ class Row:
 
 @dataclass
 class StartRow:
-    """The start on the run sheet: what is recorded, what was typed and the sentence it was answered with."""
+    """The start on the run sheet: what is recorded, what was typed and the sentence of the response."""
 
     recorded: RunStart | None
     entry_id: str
@@ -134,17 +134,17 @@ def _send_all(request: HttpRequest, run: Run, start: StartRow, rows: list[Row]) 
     kept, worst = 0, 200
     if start.typed.strip():
         content = {"run": str(run.pk), "started_at": start.typed, "source": Source.PAPER.value}
-        answer = send(request, "start", start.entry_id, content)
-        kept += answer.stored
-        start.sentence = "" if answer.stored else answer.sentence
-        worst = max(worst, 200 if answer.stored else answer.status)
+        response = send(request, "start", start.entry_id, content)
+        kept += response.stored
+        start.sentence = "" if response.stored else response.sentence
+        worst = max(worst, 200 if response.stored else response.status)
     for row in rows:
         if not row.is_filled:
             continue
-        answer = send(request, "reading", row.entry_id, row.content(run))
-        kept += answer.stored
-        row.sentence, row.wrong = ("" if answer.stored else answer.sentence), answer.field_errors
-        worst = max(worst, 200 if answer.stored else answer.status)
+        response = send(request, "reading", row.entry_id, row.content(run))
+        kept += response.stored
+        row.sentence, row.wrong = ("" if response.stored else response.sentence), response.field_errors
+        worst = max(worst, 200 if response.stored else response.status)
     return kept, worst
 
 

@@ -21,7 +21,7 @@ from particles.records.refusals import AlreadyThere, NotPossible, NotThisPerson,
 CLOCK_TOLERANCE = timedelta(seconds=5)
 """How far a tablet may seem ahead of the laboratory's clock before its times are refused."""
 SAME_ZERO = timedelta(seconds=2)
-"""Farther apart, two tablets count from different moments."""
+"""With a larger difference, two tablets count from different moments."""
 
 
 def first_started_at(run: Run) -> datetime | None:
@@ -162,7 +162,7 @@ def record_stirring(
             "repeat the sample with a new portion."
         )
     require_past(started_at, at)
-    _require_told(run, current_readings(run), started_at, voids)
+    _require_voids_shown(run, current_readings(run), started_at, voids)
     last = newest_stirring(run)
     return Replunge.objects.create(
         run=run,
@@ -187,7 +187,7 @@ def _require_later_than_zero(run: Run, started_at: datetime) -> None:
         )
 
 
-def _require_told(run: Run, held: list[Reading], started_at: datetime, voids: int) -> None:
+def _require_voids_shown(run: Run, held: list[Reading], started_at: datetime, voids: int) -> None:
     """Refuse a stirring that would make void more readings than the person was shown, or one taken after it."""
     serial = run.cylinder.serial
     if len(held) > voids:

@@ -56,7 +56,7 @@ def state_of(batch: Batch) -> dict[str, Any]:
         "stem": [float(batch.hydrometer.scale_minimum), float(batch.hydrometer.scale_maximum)],
         "possible_c": [COLDEST_C, WARMEST_C],
         "runs": [_run(run) for run in runs],
-        # Last, so that it is as young as can be when the answer leaves.
+        # Last, so that it is as young as can be when the response leaves.
         "now": timezone.now().isoformat(),
     }
 

@@ -1,4 +1,4 @@
-"""The door for what a tablet sends: one entry, kept and judged, and the answer to it."""
+"""The door for what a tablet sends: one entry, kept and judged, and the response to it."""
 
 from __future__ import annotations
 
@@ -32,7 +32,7 @@ class EntriesView(APIView):
             return Response({"stored": False, "sentence": wrong}, status=400)
         if "by" in sent and sent["by"] != request.user.pk:
             return Response(_another_person(request), status=403)
-        answer = receive(
+        response = receive(
             entry_name(sent["entry_id"]),
             sent["kind"],
             sent["content"],
@@ -41,12 +41,12 @@ class EntriesView(APIView):
             device=request.headers.get("User-Agent", ""),
         )
         context = {
-            "stored": answer.stored,
-            "sentence": answer.sentence,
-            "field_errors": answer.field_errors,
-            "repeated": answer.repeated,
+            "stored": response.stored,
+            "sentence": response.sentence,
+            "field_errors": response.field_errors,
+            "repeated": response.repeated,
         }
-        return Response(context, status=answer.status)
+        return Response(context, status=response.status)
 
 
 def _another_person(request: Request) -> dict[str, Any]:

@@ -117,9 +117,9 @@ def _seen(run: Run, *, at_blank: bool) -> Iterator[Seen]:
 
 
 def _void(run: Run, blank: Run) -> str:
-    own, of_blank = void_of(run), void_of(blank)
-    if own is not None:
-        return own.in_words
+    of_run, of_blank = void_of(run), void_of(blank)
+    if of_run is not None:
+        return of_run.in_words
     return "" if of_blank is None else f"its blank is void, {of_blank.in_words}"
 
 

@@ -39,7 +39,7 @@ def state_kind(state: str) -> str:
 class Step:
     """One step of a batch's usual way, done, current or still to come."""
 
-    words: str
+    name: str
     is_done: bool
     is_current: bool
 
@@ -50,10 +50,10 @@ def steps(state: str) -> list[Step]:
     if here not in STEPS:
         return []
     place = STEPS.index(BatchState(here))
-    words = {BatchState.READINGS_COMPLETE: state if state == BatchState.RETURNED else "readings complete"}
+    names = {BatchState.READINGS_COMPLETE: state if state == BatchState.RETURNED else "readings complete"}
     finished = here == BatchState.APPROVED
     return [
-        Step(str(words.get(step, step.value)), n < place or finished, n == place and not finished)
+        Step(str(names.get(step, step.value)), n < place or finished, n == place and not finished)
         for n, step in enumerate(STEPS)
     ]
 

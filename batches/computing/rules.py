@@ -1,7 +1,7 @@
 """
 The rules of computing: a request is asked for, worked on and stored as a result.
 
-`ask` writes the request and rings the bell; `work` is what a worker does with it; `ring_again`
+`ask` writes the request and notifies a worker; `work` is what a worker does with it; `notify_again`
 finds what was left. Each may run any number of times, at once, and be killed anywhere.
 """
 
@@ -116,7 +116,7 @@ def work(request_pk: int, *, at: datetime) -> None:
             _finish(request, note="The inputs changed before this was computed; the newer request counts.")
             return
         _store(request, run, record)
-    except OperationalError as error:  # the database gave up for now: the request waits for the next bell
+    except OperationalError as error:  # the database gave up for now: the request waits for the next notice
         ComputationRequest.objects.give_back(request, error=repr(error))
         raise
     except Exception as error:

@@ -1,4 +1,4 @@
-"""The one way in for whatever is typed from the bag to the cylinder: keep it, judge it, answer."""
+"""The one way in for whatever is typed from the bag to the cylinder: keep it, judge it, respond."""
 
 from __future__ import annotations
 
@@ -43,7 +43,7 @@ def receive(
     entry_id: UUID, kind: str, content: dict[str, Any], *, by: Any, at: datetime, device: str = ""
 ) -> Response:
     """
-    Keep an entry, then judge it. Sending it again gives the same answer and stores nothing.
+    Keep an entry, then judge it. Sending it again gives the same response and stores nothing.
 
     `content` holds the fields of the form of this `kind`, as typed. Must be called outside a
     transaction: the entry has to survive a refusal.

@@ -56,14 +56,14 @@ def posted(request: HttpRequest) -> dict[str, str]:
 
 
 def form_with_response(
-    form_class: type[Any], typed: dict[str, str] | None, answer: Response | None, **kwargs: Any
+    form_class: type[Any], typed: dict[str, str] | None, response: Response | None, **kwargs: Any
 ) -> Any:
     """A form with what was typed in it and the complaints of the response to it."""
     form = form_class(typed, **kwargs)
-    if answer is not None:
+    if response is not None:
         form.full_clean()
         if form.is_valid():
-            form.add_error(None, answer.sentence)
+            form.add_error(None, response.sentence)
     return form
 
 

@@ -106,13 +106,16 @@ def equipment_new(request: HttpRequest, kind: str) -> HttpResponse:
     if kind not in EQUIPMENT_FORMS:
         raise Http404(f"There is no register of “{kind}”.")
     form = EQUIPMENT_FORMS[kind](request.POST or None)
-    words = kind.replace("-", " ")
+    kind_in_words = kind.replace("-", " ")
     if request.method == "POST" and form.is_valid():
         messages.success(request, f"{capfirst(str(form.save()))} is in the register.")
         return redirect("batches:equipment")
     status = 422 if request.method == "POST" else 200
     return render(
-        request, "batches/equipment/new.html", {"form": form, "kind": kind, "words": words}, status=status
+        request,
+        "batches/equipment/new.html",
+        {"form": form, "kind": kind, "kind_in_words": kind_in_words},
+        status=status,
     )
 
 

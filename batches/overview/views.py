@@ -100,7 +100,9 @@ def new(request: HttpRequest) -> HttpResponse:
         status = 422
         if form.is_valid():
             try:
-                made = planning_rules.plan_batch(method=method, by=request.user, at=now, **form.as_fields())
+                made = planning_rules.plan_batch(
+                    method=method, by=request.user, at=now, **form.plan_arguments()
+                )
             except RuleRefusal as refusal:
                 form.add_error(None, str(refusal))
                 status = 409
@@ -184,7 +186,7 @@ def _filling(batch: Batch, refused: FillingCorrectionForm | None) -> dict[str, A
     context: dict[str, Any] = {"filling": held, "filling_corrections": corrections, "refilling_id": uuid4()}
     seen = corrections[-1].pk if corrections else None
     if refused is not None:
-        # The page about to be shown lists the newest correction, so the next answer is to that one.
+        # The page about to be shown lists the newest correction, so the next form corrects that one.
         refused.data = {**refused.data, "seen": seen or ""}
         context["refilling_form"] = refused
     elif batch.state in FILLED_AND_OPEN:
@@ -232,13 +234,13 @@ def take_out_duplicate(request: HttpRequest, number: str, pk: int) -> HttpRespon
     """Take a duplicate that cannot be weighed out of its batch."""
     run = get_object_or_404(Run.objects.select_related("portion"), pk=pk, batch__number=number)
     content = posted(request) | {"portion": str(run.portion_id)}
-    answer = send(request, "cannot be weighed", request.POST.get("entry_id"), content)
+    response = send(request, "cannot be weighed", request.POST.get("entry_id"), content)
     batch = batch_or_404(number)
-    if not answer.stored:
-        form = form_with_response(CannotBeWeighedForm, content, answer, auto_id=f"out_{pk}_%s")
+    if not response.stored:
+        form = form_with_response(CannotBeWeighedForm, content, response, auto_id=f"out_{pk}_%s")
         if batch.state != BatchState.PLANNED or run.portion not in unweighed_duplicates(batch):
-            messages.error(request, answer.sentence)  # the page has no place for the form any more
-        return _batch_page(request, batch, answer.status, not_taken_out=(run.pk, form))
+            messages.error(request, response.sentence)  # the page has no place for the form any more
+        return _batch_page(request, batch, response.status, not_taken_out=(run.pk, form))
     other = "Another can be added below. " if planning_rules.candidates(batch) else ""
     messages.success(
         request, f"{capfirst(str(run.portion))} is taken out of the batch. {other}The reviewer is told."
@@ -259,10 +261,10 @@ def soak(request: HttpRequest, number: str) -> HttpResponse:
 def disperse(request: HttpRequest, number: str) -> HttpResponse:
     batch = batch_or_404(number)
     content = posted(request) | {"batch": str(batch.pk)}
-    answer = send(request, "filling", request.POST.get("entry_id"), content)
-    if not answer.stored:
-        form = form_with_response(FillingForm, content, answer)
-        return _batch_page(request, batch_or_404(number), answer.status, filling_form=form)
+    response = send(request, "filling", request.POST.get("entry_id"), content)
+    if not response.stored:
+        form = form_with_response(FillingForm, content, response)
+        return _batch_page(request, batch_or_404(number), response.status, filling_form=form)
     messages.success(request, "The cylinders are filled. Start them at the bench.")
     return redirect("batches:batch", number=number)
 
@@ -272,10 +274,10 @@ def disperse(request: HttpRequest, number: str) -> HttpResponse:
 def correct_filling(request: HttpRequest, number: str) -> HttpResponse:
     batch = batch_or_404(number)
     content = posted(request) | {"batch": str(batch.pk)}
-    answer = send(request, "filling, corrected", request.POST.get("entry_id"), content)
-    if not answer.stored:
-        form = form_with_response(FillingCorrectionForm, content, answer)
-        return _batch_page(request, batch_or_404(number), answer.status, refilling_form=form)
+    response = send(request, "filling, corrected", request.POST.get("entry_id"), content)
+    if not response.stored:
+        form = form_with_response(FillingCorrectionForm, content, response)
+        return _batch_page(request, batch_or_404(number), response.status, refilling_form=form)
     messages.success(request, "What was recorded at the filling is corrected; both stay on record.")
     return redirect("batches:batch", number=number)
 

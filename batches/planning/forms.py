@@ -109,7 +109,7 @@ class PlanBatchForm(PlainForm):
             typed["cylinders"] = [self.free[typed[name]] for name in names]
         return typed
 
-    def as_fields(self) -> dict[str, Any]:
+    def plan_arguments(self) -> dict[str, Any]:
         """Arguments of `rules.plan_batch` that were typed."""
         return {
             k: self.cleaned_data[k] for k in ("portions", "cylinders", "lot", "hydrometer", "thermometer")

@@ -37,20 +37,19 @@ class BatchState(models.TextChoices):
     ABORTED = "aborted"
 
 
-B = BatchState
 MOVES: dict[str, tuple[str, ...]] = {
-    B.PLANNED: (B.SOAKING, B.ABORTED),
-    B.SOAKING: (B.DISPERSED, B.ABORTED),
-    B.DISPERSED: (B.RUNNING, B.ABORTED),
-    B.RUNNING: (B.READINGS_COMPLETE, B.ABORTED),
-    B.READINGS_COMPLETE: (B.SUBMITTED,),
-    B.SUBMITTED: (B.APPROVED, B.RETURNED, B.REJECTED),
-    B.RETURNED: (B.SUBMITTED, B.REJECTED),
+    BatchState.PLANNED: (BatchState.SOAKING, BatchState.ABORTED),
+    BatchState.SOAKING: (BatchState.DISPERSED, BatchState.ABORTED),
+    BatchState.DISPERSED: (BatchState.RUNNING, BatchState.ABORTED),
+    BatchState.RUNNING: (BatchState.READINGS_COMPLETE, BatchState.ABORTED),
+    BatchState.READINGS_COMPLETE: (BatchState.SUBMITTED,),
+    BatchState.SUBMITTED: (BatchState.APPROVED, BatchState.RETURNED, BatchState.REJECTED),
+    BatchState.RETURNED: (BatchState.SUBMITTED, BatchState.REJECTED),
 }
-OPEN_FOR_READINGS = (B.RUNNING, B.READINGS_COMPLETE, B.RETURNED)
-NOTED_IN = (B.DISPERSED, *OPEN_FOR_READINGS)
+OPEN_FOR_READINGS = (BatchState.RUNNING, BatchState.READINGS_COMPLETE, BatchState.RETURNED)
+NOTED_IN = (BatchState.DISPERSED, *OPEN_FOR_READINGS)
 """While something seen at a cylinder is kept."""
-CLOSED = (B.APPROVED, B.REJECTED, B.ABORTED)
+CLOSED = (BatchState.APPROVED, BatchState.REJECTED, BatchState.ABORTED)
 
 
 @audited
@@ -67,7 +66,7 @@ class Batch(models.Model):
     thermometer = models.ForeignKey(Thermometer, on_delete=models.PROTECT, related_name="batches")
     planned_by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
     planned_at = models.DateTimeField()
-    state = models.CharField(max_length=24, choices=BatchState.choices, default=B.PLANNED)
+    state = models.CharField(max_length=24, choices=BatchState.choices, default=BatchState.PLANNED)
     soak_started_at = models.DateTimeField(null=True, blank=True)
     dispersed_at = models.DateTimeField(null=True, blank=True)
     mixing_minutes = models.DecimalField(max_digits=4, decimal_places=1, null=True, blank=True)
@@ -102,8 +101,8 @@ class Batch(models.Model):
                 name="approval_is_whole",
             ),
             models.CheckConstraint(
-                condition=Q(state=B.APPROVED, approved_by__isnull=False)
-                | ~Q(state=B.APPROVED) & Q(approved_by__isnull=True),
+                condition=Q(state=BatchState.APPROVED, approved_by__isnull=False)
+                | ~Q(state=BatchState.APPROVED) & Q(approved_by__isnull=True),
                 name="approved_means_signed",
             ),
             models.CheckConstraint(
@@ -206,7 +205,12 @@ class Batch(models.Model):
             raise WrongState(f"{self} is “{self.state}”; record the soak first.")
         self.require_soaked_or_said((at - self.soak_started_at).total_seconds() / 3600, soak_note)
         self.transition(
-            B.DISPERSED, by=by, at=at, dispersed_at=at, mixing_minutes=mixing_minutes, soak_note=soak_note
+            BatchState.DISPERSED,
+            by=by,
+            at=at,
+            dispersed_at=at,
+            mixing_minutes=mixing_minutes,
+            soak_note=soak_note,
         )
 
     def require_soaked_or_said(self, soaked_h: float | None, soak_note: str) -> None:
@@ -247,8 +251,8 @@ class Batch(models.Model):
     @property
     def between_run_in_force_pct(self) -> float:
         """Between-run standard deviation that counts for clay and for sand in this batch. [percentage points]"""
-        own = self.between_run_sd_pct
-        return self.method.edition.dispersion_sd_pct if own is None else float(own)
+        bound = self.between_run_sd_pct
+        return self.method.edition.dispersion_sd_pct if bound is None else float(bound)
 
     def lock(self) -> Batch:
         """This batch read anew and locked until the transaction ends."""
@@ -279,7 +283,7 @@ class Batch(models.Model):
         """Give the batch up with a reason; its samples go back for a new portion."""
         if not reason:
             raise NotPossible("Say why the batch is aborted.")
-        self.transition(B.ABORTED, by=by, at=at, reason=reason)
+        self.transition(BatchState.ABORTED, by=by, at=at, reason=reason)
         for run in self.reported_runs:
             run.sample.transition(SampleState.PREPARED, by=by, at=at, reason=f"{self} aborted: {reason}")
 
@@ -310,7 +314,7 @@ CLOCK_TOLERANCE = timedelta(seconds=5)
 
 
 SAME_ZERO = timedelta(seconds=2)
-"""Farther apart, two tablets count from different moments."""
+"""With a larger difference, two tablets count from different moments."""
 
 
 _CLOSED_BATCH = """

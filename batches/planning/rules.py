@@ -31,8 +31,8 @@ TIN_G = Decimal(10)
 def samples_per_duplicate() -> int:
     """Samples for each of which the laboratory runs one duplicate; 0 when it runs none."""
     laboratory = Laboratory.objects.first()
-    own = None if laboratory is None else laboratory.samples_per_duplicate
-    return SAMPLES_PER_DUPLICATE if own is None else own
+    rate = None if laboratory is None else laboratory.samples_per_duplicate
+    return SAMPLES_PER_DUPLICATE if rate is None else rate
 
 
 def duplicates_due(samples: int, method: MethodEditionRecord) -> int:
@@ -89,9 +89,9 @@ def start_soak(batch: Batch, *, by: Any, at: datetime) -> None:
         raise NotPossible(
             f"Not weighed yet: {waiting}. Weigh it, then start the soak; or say that it cannot be weighed."
         )
-    own = own_spread(batch.method, at=at)
+    spread = own_spread(batch.method, at=at)
     bound: dict[str, Any] = (
-        {} if own is None else {"between_run_sd_pct": own.sd_pct, "between_run_pairs": own.pairs}
+        {} if spread is None else {"between_run_sd_pct": spread.sd_pct, "between_run_pairs": spread.pairs}
     )
     batch.transition(BatchState.SOAKING, by=by, at=at, soak_started_at=at, **bound)
 

@@ -43,7 +43,7 @@ def compared_pairs(
 
     A pair is left out while a run of it has a stop or no result in force, when sand was found in two ways, when the
     reviewer found the cause of a difference, or did not let the first figures leave the laboratory for another reason
-    than that difference. Two runs apart without a known cause count: without them the figure would be too small.
+    than that difference. Two runs that differ without a known cause count: without them the figure would be too small.
     """
     runs = _duplicates_of(method, since, until)
     figures = _figures_in_force([pk for run in runs for pk in (run.pk, run.first_run)])

@@ -14,7 +14,7 @@ from batches.quality.statistics import COMPARED
 from particles.distribution import Finding, Fractions, Severity, finding
 from particles.distribution.inputs.between_run import pair_limits
 
-CODE = "duplicate_outside_limit"
+DUPLICATE_OUTSIDE_LIMIT = "duplicate_outside_limit"
 
 
 @dataclass(frozen=True)
@@ -26,7 +26,7 @@ class Difference:
     duplicate_pct: float
 
     @property
-    def apart_pct(self) -> float:
+    def difference_pct(self) -> float:
         """Difference between the two runs, without sign. [percentage points]"""
         return abs(self.first_pct - self.duplicate_pct)
 
@@ -75,15 +75,15 @@ class Pair:
     @property
     def widest(self) -> Difference | None:
         """The largest of the differences; None when there is none."""
-        return max(self.differences, key=lambda each: each.apart_pct, default=None)
+        return max(self.differences, key=lambda each: each.difference_pct, default=None)
 
     @property
     def severity(self) -> str:
         """Severity of the widest difference: warn past the repeatability limit, stop past the action limit, else ''."""
-        apart_pct = 0.0 if self.widest is None else self.widest.apart_pct
-        if apart_pct > self.stop_pct:
+        difference_pct = 0.0 if self.widest is None else self.widest.difference_pct
+        if difference_pct > self.stop_pct:
             return str(Flag.Severity.STOP)
-        return str(Flag.Severity.WARN) if apart_pct > self.warn_pct else ""
+        return str(Flag.Severity.WARN) if difference_pct > self.warn_pct else ""
 
     @property
     def found(self) -> Finding | None:
@@ -92,10 +92,10 @@ class Pair:
             return None
         stop = self.severity == Flag.Severity.STOP
         return finding(
-            CODE,
+            DUPLICATE_OUTSIDE_LIMIT,
             variant="action" if stop else "repeatability",
             severity=Severity(self.severity),
-            number=self.widest.apart_pct,
+            number=self.widest.difference_pct,
             fraction=self.widest.name,
             limit_pct=self.stop_pct if stop else self.warn_pct,
         )

@@ -34,12 +34,12 @@ class StandingPair:
         return {"sand": self.sand_pct, "clay": self.clay_pct}[fraction]
 
     @property
-    def sand_apart_pct(self) -> float:
+    def sand_difference_pct(self) -> float:
         """Difference in sand, without sign. [percentage points]"""
         return abs(self.sand_pct[0] - self.sand_pct[1])
 
     @property
-    def clay_apart_pct(self) -> float:
+    def clay_difference_pct(self) -> float:
         """Difference in clay, without sign. [percentage points]"""
         return abs(self.clay_pct[0] - self.clay_pct[1])
 
@@ -81,5 +81,5 @@ def spread_of(pairs: Sequence[StandingPair]) -> OwnSpread | None:
         between_run_sd_from_duplicates([pair.sand_pct for pair in pairs]),
         between_run_sd_from_duplicates([pair.clay_pct for pair in pairs]),
     )
-    own = OwnSpread(sand, clay, n)
-    return own if 0 < own.sd_pct <= MOST_PLAUSIBLE_SD_PCT else None
+    spread = OwnSpread(sand, clay, n)
+    return spread if 0 < spread.sd_pct <= MOST_PLAUSIBLE_SD_PCT else None

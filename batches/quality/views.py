@@ -54,7 +54,7 @@ def _of_method(request: HttpRequest, method: MethodEditionRecord) -> dict[str, A
         "method": method,
         "default_pct": method.edition.dispersion_sd_pct,
         "count": len(standing),
-        "own": spread_of(standing),
+        "spread": spread_of(standing),
         "fractions": COMPARED,
         "spreads": [_spread(name, standing) for name in COMPARED] if len(standing) >= LEAST_PAIRS else [],
         "page": page_of(request, standing),

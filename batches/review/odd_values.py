@@ -46,13 +46,13 @@ def _portion(
     measured, density = stem.as_measured(), float(density_in_force(portion).particle_density_g_cm3)
     try:
         advice = portion_advice(named, method, measured, particle_density_g_cm3=density)
-        apart = portion_apart_findings(mass_g, named, method, measured, particle_density_g_cm3=density)
+        off_table = portion_apart_findings(mass_g, named, method, measured, particle_density_g_cm3=density)
     except DistributionError:
         return unusual  # the advice on the page of the weighing says why nothing is predicted
     good_g = good_masses_g(advice)
     if good_g[0] <= mass_g <= good_g[-1]:
         return unusual  # between two good masses of the table, however far from either
-    return [_beside_the_table(each, good_g, advice.recommended.mass_g) for each in apart] or unusual
+    return [_beside_the_table(each, good_g, advice.recommended.mass_g) for each in off_table] or unusual
 
 
 def _beside_the_table(found: Finding, good_g: list[float], best_g: float) -> Finding:

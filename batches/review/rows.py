@@ -270,7 +270,14 @@ def _changes_before_the_bench(batch: Batch) -> list[Change]:
             if p.supersedes
         ),
         *(
-            Change(str(d), d.supersedes.told, d.told, d.why_superseded or "", d.by, d.at)
+            Change(
+                str(d),
+                d.supersedes.in_words_with_evidence,
+                d.in_words_with_evidence,
+                d.why_superseded or "",
+                d.by,
+                d.at,
+            )
             for d in decided
             if d.supersedes
         ),

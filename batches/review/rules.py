@@ -23,7 +23,6 @@ from particles.records.refusals import NotPossible, NotThisPerson, WrongState
 
 FEWEST_WORDS_ON_A_STOP = 4
 NEXT_WHEN_IT_DIFFERS = "Return the batch to the bench and tell whoever looks after the program."
-CHOICE = RunDecision.Choice
 COMPARED_ONLY = "compared only"
 """Stands in place of a choice for a duplicate, which is never reported."""
 
@@ -117,14 +116,14 @@ def decide(result: Result, choice: str, *, note: str, by: Any, at: datetime) -> 
     batch.require_other_person(by)
     if result.run.is_duplicate:
         raise NotPossible(f"{result.run.title} is compared with the first portion and never reported.")
-    if choice == CHOICE.REPORT and not result.certifiable:
+    if choice == RunDecision.Choice.REPORT and not result.certifiable:
         raise NotPossible(
             f"{result.run.title} has a stop: its figures cannot be certified. Report without, or repeat."
         )
     pair = pair_of(result.run)
-    if choice == CHOICE.REPORT and pair is not None and pair.severity == Flag.Severity.STOP:
+    if choice == RunDecision.Choice.REPORT and pair is not None and pair.severity == Flag.Severity.STOP:
         raise NotPossible(f"{result.run.title}: {pair.sentence} Report it without figures, or repeat it.")
-    if choice != CHOICE.REPORT and not note.strip():
+    if choice != RunDecision.Choice.REPORT and not note.strip():
         raise NotPossible("Say why the figures are not reported as they are.")
     return RunDecision.objects.create(result=result, choice=choice, note=note, by=by, at=at)
 
@@ -136,7 +135,7 @@ def decision_of(result: Result) -> str | None:
     newest = max(result.decisions.all(), key=lambda decision: decision.pk, default=None)
     if newest is not None:
         return str(newest.choice)
-    return str(CHOICE.REPORT) if result.certifiable else None
+    return str(RunDecision.Choice.REPORT) if result.certifiable else None
 
 
 def what_stands_against(runs: list[ExaminedRun]) -> list[str]:
@@ -169,7 +168,11 @@ def _against_a_pair(pair: Pair) -> list[str]:
     if pair.review is None:
         found.append(f"{title}: it differs from its duplicate, and there is no reviewer's note on that.")
     stops = pair.severity == Flag.Severity.STOP
-    if stops and pair.first_result is not None and decision_of(pair.first_result) == CHOICE.REPORT:
+    if (
+        stops
+        and pair.first_result is not None
+        and decision_of(pair.first_result) == RunDecision.Choice.REPORT
+    ):
         found.append(
             f"{title}: beyond the action limit; decide whether it is repeated or reported without figures."
         )
@@ -211,7 +214,7 @@ def _approve(batch: Batch, *, by: Any, at: datetime) -> None:
         if each.run.is_duplicate:
             continue
         assert each.result is not None
-        if decision_of(each.result) == CHOICE.REPEAT:
+        if decision_of(each.result) == RunDecision.Choice.REPEAT:
             to, reason = SampleState.PREPARED, f"repeat after {batch}"
         else:
             to, reason = SampleState.APPROVED, str(batch)

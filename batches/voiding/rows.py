@@ -67,5 +67,5 @@ def _stirred(where: Q) -> list[SeenRow]:
 
 def _row(row: Any, what: str, slot_s: int | None, note: str, at: datetime) -> SeenRow:
     back = getattr(row, "taken_back_by", None)
-    told = "" if back is None else f"taken back by {back.by}: {back.note}"
-    return SeenRow(row.run.cylinder.serial, row.run.title, what, slot_s, note, told, row.by, at)
+    taken_back = "" if back is None else f"taken back by {back.by}: {back.note}"
+    return SeenRow(row.run.cylinder.serial, row.run.title, what, slot_s, note, taken_back, row.by, at)

@@ -197,7 +197,7 @@ class PretreatmentDecision(ReasonedAct):
         return f"{' and '.join(removed)} removed" if removed else "none"
 
     @property
-    def told(self) -> str:
+    def in_words_with_evidence(self) -> str:
         """The decision in words, followed by its evidence."""
         known = (
             ("organic matter", self.organic_matter_pct, " %"),

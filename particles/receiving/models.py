@@ -131,31 +131,50 @@ class SampleState(models.TextChoices):
     REPORTED = "reported"
 
 
-S = SampleState
-
-
 MOVES: dict[str, tuple[str, ...]] = {
-    S.ARRIVED: (S.ACCEPTED, S.ON_HOLD, S.REFUSED, S.CANCELLED),
-    S.ON_HOLD: (S.ACCEPTED, S.REFUSED, S.CANCELLED),
-    S.ACCEPTED: (S.PREPARED, S.ON_HOLD, S.CANCELLED),
-    S.PREPARED: (S.WAITING, S.CANCELLED),
-    S.WAITING: (S.IN_BATCH, S.PREPARED, S.CANCELLED),
-    S.IN_BATCH: (S.CALCULATED, S.PREPARED, S.CANCELLED),
-    S.CALCULATED: (S.UNDER_REVIEW, S.IN_BATCH, S.PREPARED, S.CANCELLED),
-    S.UNDER_REVIEW: (S.APPROVED, S.IN_BATCH, S.PREPARED, S.CANCELLED),
-    S.APPROVED: (S.REPORTED, S.PREPARED),
-    S.REPORTED: (S.PREPARED,),
+    SampleState.ARRIVED: (
+        SampleState.ACCEPTED,
+        SampleState.ON_HOLD,
+        SampleState.REFUSED,
+        SampleState.CANCELLED,
+    ),
+    SampleState.ON_HOLD: (SampleState.ACCEPTED, SampleState.REFUSED, SampleState.CANCELLED),
+    SampleState.ACCEPTED: (SampleState.PREPARED, SampleState.ON_HOLD, SampleState.CANCELLED),
+    SampleState.PREPARED: (SampleState.WAITING, SampleState.CANCELLED),
+    SampleState.WAITING: (SampleState.IN_BATCH, SampleState.PREPARED, SampleState.CANCELLED),
+    SampleState.IN_BATCH: (SampleState.CALCULATED, SampleState.PREPARED, SampleState.CANCELLED),
+    SampleState.CALCULATED: (
+        SampleState.UNDER_REVIEW,
+        SampleState.IN_BATCH,
+        SampleState.PREPARED,
+        SampleState.CANCELLED,
+    ),
+    SampleState.UNDER_REVIEW: (
+        SampleState.APPROVED,
+        SampleState.IN_BATCH,
+        SampleState.PREPARED,
+        SampleState.CANCELLED,
+    ),
+    SampleState.APPROVED: (SampleState.REPORTED, SampleState.PREPARED),
+    SampleState.REPORTED: (SampleState.PREPARED,),
 }
 
 
-OPEN_FOR_CORRECTION = (S.PREPARED, S.WAITING, S.IN_BATCH, S.CALCULATED)
+OPEN_FOR_CORRECTION = (
+    SampleState.PREPARED,
+    SampleState.WAITING,
+    SampleState.IN_BATCH,
+    SampleState.CALCULATED,
+)
 """While a preparation or a decision on pretreatment may be superseded."""
 
 
 _INSTEAD_OF_CORRECTING = {
-    S.UNDER_REVIEW: "Ask the reviewer to return the batch to the bench, then correct it.",
-    S.APPROVED: "What was signed stays. Tell the QA officer what is wrong, so that no certificate is issued on it.",
-    S.REPORTED: "What was signed stays. Tell the QA officer what is wrong, so that the client hears of it.",
+    SampleState.UNDER_REVIEW: "Ask the reviewer to return the batch to the bench, then correct it.",
+    SampleState.APPROVED: (
+        "What was signed stays. Tell the QA officer what is wrong, so that no certificate is issued on it."
+    ),
+    SampleState.REPORTED: "What was signed stays. Tell the QA officer what is wrong, so that the client hears of it.",
 }
 
 
@@ -190,7 +209,7 @@ class Sample(models.Model):
     origin_region = models.CharField(max_length=120, blank=True)
     condition = models.CharField(max_length=200, blank=True)
     received_mass_g = models.DecimalField(max_digits=9, decimal_places=1, null=True, blank=True)
-    state = models.CharField(max_length=24, choices=SampleState.choices, default=S.ARRIVED)
+    state = models.CharField(max_length=24, choices=SampleState.choices, default=SampleState.ARRIVED)
     hold_reason = models.CharField(max_length=300, blank=True)
     hold_waits_for = models.CharField(max_length=24, blank=True, help_text="Whose move it is.")
 
@@ -209,8 +228,8 @@ class Sample(models.Model):
             models.CheckConstraint(condition=~Q(client_label=""), name="sample_has_a_label"),
             models.CheckConstraint(condition=~Q(origin_country=""), name="origin_is_known"),
             models.CheckConstraint(
-                condition=(Q(state=S.ON_HOLD) & ~Q(hold_reason="") & ~Q(hold_waits_for=""))
-                | (~Q(state=S.ON_HOLD) & Q(hold_reason="", hold_waits_for="")),
+                condition=(Q(state=SampleState.ON_HOLD) & ~Q(hold_reason="") & ~Q(hold_waits_for=""))
+                | (~Q(state=SampleState.ON_HOLD) & Q(hold_reason="", hold_waits_for="")),
                 name="a_hold_says_why_and_whose_move",
             ),
             models.CheckConstraint(
@@ -256,7 +275,9 @@ class Sample(models.Model):
         """Put the bag on hold, with why and whose move it is."""
         if not reason or not waits_for:
             raise NotPossible("A hold says why, and whose move it is.")
-        self.transition(S.ON_HOLD, by=by, at=at, reason=reason, hold_reason=reason, hold_waits_for=waits_for)
+        self.transition(
+            SampleState.ON_HOLD, by=by, at=at, reason=reason, hold_reason=reason, hold_waits_for=waits_for
+        )
 
     def accept(self, *, by: Any, at: datetime, reason: str = "") -> None:
         """
@@ -270,15 +291,15 @@ class Sample(models.Model):
             raise NotPossible(
                 f"{self} comes from a regulated origin ({rule}) and no permit is on record. It stays on hold, sealed."
             )
-        if self.state == S.ON_HOLD and not reason:
+        if self.state == SampleState.ON_HOLD and not reason:
             raise NotPossible(f"{self} is on hold (“{self.hold_reason}”). Say how that was answered.")
-        self.transition(S.ACCEPTED, by=by, at=at, reason=reason, hold_reason="", hold_waits_for="")
+        self.transition(SampleState.ACCEPTED, by=by, at=at, reason=reason, hold_reason="", hold_waits_for="")
 
     def refuse(self, *, by: Any, at: datetime, reason: str) -> None:
         """Refuse the bag, with why and what becomes of it."""
         if not reason:
             raise NotPossible("Say why the bag is refused, and what becomes of it.")
-        self.transition(S.REFUSED, by=by, at=at, reason=reason, hold_reason="", hold_waits_for="")
+        self.transition(SampleState.REFUSED, by=by, at=at, reason=reason, hold_reason="", hold_waits_for="")
 
     @transaction.atomic
     def prepare(self, *, by: Any, at: datetime, **recorded: Any) -> Any:
@@ -286,12 +307,12 @@ class Sample(models.Model):
         if self.regulated_by() is not None:
             raise NotPossible(f"{self} comes from a regulated origin and must not be opened here.")
         self.state = self.lock().state
-        if self.state != S.ACCEPTED:
+        if self.state != SampleState.ACCEPTED:
             raise WrongState(
                 f"{self} is “{self.state}”; a sample is dried and sieved while it is “accepted”."
             )
         preparation = self.preparations.create(by=by, at=at, **recorded)
-        self.transition(S.PREPARED, by=by, at=at)
+        self.transition(SampleState.PREPARED, by=by, at=at)
         return preparation
 
     def analyse_again(self, *, by: Any, at: datetime, reason: str) -> None:
@@ -303,9 +324,9 @@ class Sample(models.Model):
         """
         if not reason.strip():
             raise NotPossible("Say why it is analysed again; the new certificate prints it.")
-        if self.state not in (S.APPROVED, S.REPORTED):
+        if self.state not in (SampleState.APPROVED, SampleState.REPORTED):
             raise WrongState(f"{self} is “{self.state}”; only an approved or reported one is analysed again.")
-        self.transition(S.PREPARED, by=by, at=at, reason=f"Analysed again: {reason.strip()}")
+        self.transition(SampleState.PREPARED, by=by, at=at, reason=f"Analysed again: {reason.strip()}")
 
     def lock(self) -> Sample:
         """This sample read anew and locked until the transaction ends."""

@@ -11,8 +11,9 @@ from django.utils import timezone
 from batches.bench.rules import current_readings
 from batches.corrections.models import density_in_force, filling_in_force
 from batches.models import Flag, Result, Run
-from batches.quality.pairs import CODE, review_in_force
-from batches.review.rules import CHOICE, decision_of, signed_results
+from batches.quality.pairs import DUPLICATE_OUTSIDE_LIMIT, review_in_force
+from batches.review.models import RunDecision
+from batches.review.rules import decision_of, signed_results
 from particles.distribution import CurvePoint, Estimate, MethodEdition, client_words, round_to_total
 from particles.distribution.explained.notes import UNCONFIRMED
 from particles.models import Job, Laboratory, Portion, Sample, SampleState
@@ -189,18 +190,18 @@ def _shared_notes(results: Sequence[Result]) -> list[str]:
     Runs without figures say less of how theirs came about, and would otherwise push all of it onto every sample.
     """
     computed = [r for r in results if r.distribution is not None]
-    printed = [r for r in computed if decision_of(r) == CHOICE.REPORT]
-    said = [r.distribution.notes for r in printed or computed if r.distribution is not None]
-    if not said:
+    printed = [r for r in computed if decision_of(r) == RunDecision.Choice.REPORT]
+    notes_of_runs = [r.distribution.notes for r in printed or computed if r.distribution is not None]
+    if not notes_of_runs:
         return []
-    everywhere = set(said[0]).intersection(*said[1:])
-    return [note for note in said[0] if note in everywhere and may_be_printed(note)]
+    everywhere = set(notes_of_runs[0]).intersection(*notes_of_runs[1:])
+    return [note for note in notes_of_runs[0] if note in everywhere and may_be_printed(note)]
 
 
 def _own_notes(result: Result, shared: Sequence[str]) -> list[str]:
     """Notes that only this run has, and no other place of the certificate prints."""
     distribution = result.distribution
-    if distribution is None or decision_of(result) != CHOICE.REPORT:
+    if distribution is None or decision_of(result) != RunDecision.Choice.REPORT:
         return []
     return [note for note in distribution.notes if note not in shared and may_be_printed(note)]
 
@@ -230,7 +231,7 @@ def _section(sample: Sample, result: Result, remarks: Sequence[str]) -> SampleSe
     run = result.run
     portion, batch = run.portion, run.batch
     assert portion is not None
-    reported = decision_of(result) == CHOICE.REPORT
+    reported = decision_of(result) == RunDecision.Choice.REPORT
     distribution = result.distribution
     shown = distribution if reported else None
     fractions = shown.fractions if shown else None
@@ -314,11 +315,11 @@ def _qualifiers(result: Result) -> tuple[QualifierRow, ...]:
     ]
     rows = [QualifierRow(words, flag.severity, flag.sentence) for words, flag in named if words is not None]
     pair = review_in_force(result)
-    words = client_words(CODE)
+    words = client_words(DUPLICATE_OUTSIDE_LIMIT)
     if pair is not None and words is not None:
         rows.append(QualifierRow(words, pair.severity, pair.sentence))
     decision = result.decisions.order_by("-pk").first()
-    if decision is not None and decision.choice == CHOICE.WITHOUT_FIGURES:
+    if decision is not None and decision.choice == RunDecision.Choice.WITHOUT_FIGURES:
         rows.insert(0, QualifierRow(WITHOUT_FIGURES, "stop", f"No figures are reported: {decision.note}"))
     return tuple(rows)
 

@@ -75,14 +75,14 @@ def figures_of(
 
 
 def _run_figures(sheet: RunSheet, draws: int | None, explained: bool) -> Figures:
-    answer = compute_distribution(sheet.record, sheet.method, draws=draws)
+    distribution = compute_distribution(sheet.record, sheet.method, draws=draws)
     explanation = {"explanation": asdict(explain(sheet.record, sheet.method))} if explained else {}
     return {
         "title": sheet.title,
         "source": sheet.source,
-        "certified_result_allowed": answer.certifiable,
-        "grading": asdict(grading(answer.curve, sheet.method.interpolation)),
-        "distribution": to_plain(answer),
+        "certified_result_allowed": distribution.certifiable,
+        "grading": asdict(grading(distribution.curve, sheet.method.interpolation)),
+        "distribution": to_plain(distribution),
         **explanation,
     }
 
