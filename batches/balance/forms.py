@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import datetime
 from decimal import Decimal
 from typing import Any, ClassVar
 
@@ -13,6 +14,7 @@ from batches.balance.rules import record_stack, record_weighings
 from batches.entries.forms import EntryForm, NumberField, PlainForm
 from batches.equipment.models import Balance
 from particles.models import Portion
+from particles.records.person import Person
 
 
 def mass_field(label: str, *, required: bool = False) -> NumberField:
@@ -52,7 +54,7 @@ class WeighingForm(PlainForm, EntryForm):
             raise forms.ValidationError("Type at least one mass.")
         return typed
 
-    def store(self, entry: Any, *, by: Any, at: Any) -> None:
+    def store(self, entry: Any, *, by: Person, at: datetime) -> None:
         shared = {k: self.cleaned_data[k] for k in ("balance", "reason")}
         record_weighings(
             self.cleaned_data["portion"], self.typed_masses_g(), entry=entry, by=by, at=at, **shared
@@ -80,7 +82,7 @@ class SieveForm(WeighingForm):
     def sieve_name(opening_um: int) -> str:
         return f"sieve_{opening_um}_g"
 
-    def store(self, entry: Any, *, by: Any, at: Any) -> None:
+    def store(self, entry: Any, *, by: Person, at: datetime) -> None:
         super().store(entry, by=by, at=at)
         typed = self.cleaned_data
         retained_g = {opening: typed[self.sieve_name(opening)] for opening in self.OPENINGS_UM}

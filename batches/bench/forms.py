@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import datetime
 from typing import Any
 
 from django import forms
@@ -11,6 +12,7 @@ from batches.bench.rules import record_observation, record_reading, record_start
 from batches.entries.forms import ElapsedField, EntryForm, MomentField, NumberField, PlainForm, run_field
 from batches.planning.models import Source
 from particles.distribution import ReadingState
+from particles.records.person import Person
 
 
 class StartForm(PlainForm, EntryForm):
@@ -25,7 +27,7 @@ class StartForm(PlainForm, EntryForm):
     )  # fmt: skip
     source = forms.ChoiceField(choices=Source.choices)
 
-    def store(self, entry: Any, *, by: Any, at: Any) -> None:
+    def store(self, entry: Any, *, by: Person, at: datetime) -> None:
         typed = self.cleaned_data
         record_start(
             typed["run"], started_at=typed["started_at"], source=typed["source"], entry=entry, by=by, at=at
@@ -41,7 +43,7 @@ class ReplungeForm(PlainForm, EntryForm):
     source = forms.ChoiceField(choices=Source.choices)
     reason = forms.CharField(max_length=300, label="Why it was stirred again")
 
-    def store(self, entry: Any, *, by: Any, at: Any) -> None:
+    def store(self, entry: Any, *, by: Person, at: datetime) -> None:
         record_stirring(**self.cleaned_data, entry=entry, by=by, at=at)
 
 
@@ -74,7 +76,7 @@ class ObservationForm(PlainForm, EntryForm):
             self.add_error("note", "Say why it is taken back.")
         return typed
 
-    def store(self, entry: Any, *, by: Any, at: Any) -> None:
+    def store(self, entry: Any, *, by: Person, at: datetime) -> None:
         record_observation(**self.cleaned_data, entry=entry, by=by, at=at)
 
 
@@ -117,5 +119,5 @@ class ReadingForm(PlainForm, EntryForm):
             typed["reading"] = None
         return typed
 
-    def store(self, entry: Any, *, by: Any, at: Any) -> None:
+    def store(self, entry: Any, *, by: Person, at: datetime) -> None:
         record_reading(**self.cleaned_data, entry=entry, by=by, at=at)

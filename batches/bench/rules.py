@@ -16,6 +16,8 @@ from batches.planning.models import NOTED_IN, OPEN_FOR_READINGS, Batch, BatchSta
 from batches.voiding.models import is_void, not_void
 from particles.distribution import HydrometerScale, Sight
 from particles.distribution.possible import RELATIVE_DENSITY_POSSIBLE
+from particles.records.act import done
+from particles.records.person import Person
 from particles.records.refusals import AlreadyThere, NotPossible, NotThisPerson, WrongState
 
 CLOCK_TOLERANCE = timedelta(seconds=5)
@@ -65,7 +67,7 @@ def is_read(batch: Batch) -> bool:
     return counts.values("run", "slot_s").distinct().count() == slots * standing.count()
 
 
-def open_bench(run: Run, what: str, *, states: tuple[str, ...], by: Any) -> Batch:
+def open_bench(run: Run, what: str, *, states: tuple[str, ...], by: Person) -> Batch:
     """Lock the batch of a run that `by` may add to now, or refuse; `what` is what does not happen otherwise."""
     batch = run.batch.lock()
     if batch.state not in states:
@@ -117,7 +119,7 @@ def require_readable(
 
 
 def record_start(
-    run: Run, *, started_at: datetime, source: str, entry: Any, by: Any, at: datetime
+    run: Run, *, started_at: datetime, source: str, entry: Any, by: Person, at: datetime
 ) -> RunStart:
     """Record the start of a cylinder, when the plunger left the liquid: time zero. The first start stays."""
     batch = run.batch.lock()
@@ -136,7 +138,9 @@ def record_start(
             f"A start at {timezone.localtime(started_at):%Y-%m-%d %H:%M} would lie before "
             "the cylinders were filled."
         )
-    start = RunStart.objects.create(run=run, started_at=started_at, source=source, entry=entry, by=by, at=at)
+    start = RunStart.objects.create(
+        run=run, started_at=started_at, source=source, entry=entry, **done(by, at)
+    )
     if batch.state == BatchState.DISPERSED:
         batch.transition(BatchState.RUNNING, by=by, at=at)
     return start
@@ -150,7 +154,7 @@ def record_stirring(
     voids: int,
     source: str,
     entry: Any,
-    by: Any,
+    by: Person,
     at: datetime,
 ) -> Replunge:
     """Record a second stirring, a new time zero; `voids` is the number of readings it was said to make void."""
@@ -171,8 +175,7 @@ def record_stirring(
         reason=reason,
         source=source,
         entry=entry,
-        by=by,
-        at=at,
+        **done(by, at),
     )
 
 
@@ -214,7 +217,7 @@ def record_reading(
     source: str,
     reason: str,
     entry: Any,
-    by: Any,
+    by: Person,
     at: datetime,
     counted_from: datetime | None = None,
     time_doubt: str | None = None,
@@ -261,8 +264,7 @@ def record_reading(
         source=source,
         reason=reason,
         entry=entry,
-        by=by,
-        at=at,
+        **done(by, at),
     )
     if batch.state == BatchState.RUNNING and is_read(batch):
         batch.transition(BatchState.READINGS_COMPLETE, by=by, at=at)
@@ -318,7 +320,7 @@ def record_observation(
     seen_at: datetime,
     takes_back: Observation | None,
     entry: Any,
-    by: Any,
+    by: Person,
     at: datetime,
 ) -> Observation:
     """Keep what was seen, or take an earlier observation back."""
@@ -338,8 +340,7 @@ def record_observation(
         seen_at=seen_at,
         takes_back=takes_back,
         entry=entry,
-        by=by,
-        at=at,
+        **done(by, at),
     )
 
 

@@ -13,6 +13,7 @@ from rest_framework.views import APIView
 from batches.entries.door import receive
 from batches.entries.kinds import BENCH_FORMS
 from batches.entries.pages import entry_name, whats_unkeepable
+from particles.records.person import signed_in
 
 
 class EntriesView(APIView):
@@ -36,7 +37,7 @@ class EntriesView(APIView):
             entry_name(sent["entry_id"]),
             sent["kind"],
             sent["content"],
-            by=request.user,
+            by=signed_in(request),
             at=timezone.now(),
             device=request.headers.get("User-Agent", ""),
         )

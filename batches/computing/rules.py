@@ -35,6 +35,7 @@ from particles.distribution import (
     to_plain,
 )
 from particles.models import Sample, SampleState
+from particles.records.person import Person
 
 NOT_COMPUTED_NOW = (*CLOSED, BatchState.SUBMITTED)
 """What a reviewer looks at, or signed, is not computed anew behind their back."""
@@ -49,7 +50,7 @@ def is_complete(run: Run) -> bool:
     return not run.is_blank and not missing_slots(run) and not missing_slots(run.batch.blank)
 
 
-def ask(run: Run, *, by: Any, at: datetime) -> ComputationRequest | None:
+def ask(run: Run, *, by: Person, at: datetime) -> ComputationRequest | None:
     """Ask for the run as it stands, once for each state of its inputs; None while it is incomplete."""
     if run.batch.state in NOT_COMPUTED_NOW or not is_complete(run):
         return None
@@ -62,7 +63,7 @@ def ask(run: Run, *, by: Any, at: datetime) -> ComputationRequest | None:
         run=run,
         inputs_digest=digest,
         defaults={"turn": turn},
-        create_defaults={"turn": turn, "asked_by": by, "asked_at": at},
+        create_defaults={"turn": turn, "asked_by_id": by.pk, "asked_at": at},
     )
     if not made:
         return _again_if_without_result(request)
@@ -79,7 +80,7 @@ def _again_if_without_result(request: ComputationRequest) -> ComputationRequest:
     return request
 
 
-def ask_for_batch(batch: Batch, *, by: Any, at: datetime) -> None:
+def ask_for_batch(batch: Batch, *, by: Person, at: datetime) -> None:
     """Ask for every run of the batch that is complete."""
     for run in batch.sample_runs:
         ask(run, by=by, at=at)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import datetime
 from typing import Any
 
 from django import forms
@@ -16,6 +17,7 @@ from batches.entries.forms import EntryForm
 from batches.planning.forms import FillingFactsForm
 from batches.room.forms import DensityForm
 from particles.models import Portion, Sample
+from particles.records.person import Person
 
 
 class DensityCorrectionForm(DensityForm, EntryForm):
@@ -35,7 +37,7 @@ class DensityCorrectionForm(DensityForm, EntryForm):
             )
         return typed
 
-    def store(self, entry: Any, *, by: Any, at: Any) -> None:
+    def store(self, entry: Any, *, by: Person, at: datetime) -> None:
         typed = self.cleaned_data
         require_open_batch(typed["sample"], by=by)
         correct_density(
@@ -55,6 +57,6 @@ class FillingCorrectionForm(FillingFactsForm, EntryForm):
     seen = forms.IntegerField(required=False, widget=forms.HiddenInput)
     reason = forms.CharField(label="What was wrong with the record", max_length=300)
 
-    def store(self, entry: Any, *, by: Any, at: Any) -> None:
+    def store(self, entry: Any, *, by: Person, at: datetime) -> None:
         require_no_reviewer(self.cleaned_data["batch"].lock(), by=by)
         correct_filling(**self.cleaned_data, entry=entry, by=by, at=at)

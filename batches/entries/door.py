@@ -16,6 +16,7 @@ from batches.entries.kinds import FORMS
 from batches.entries.models import Entry, EntryVerdict
 from batches.planning.models import Run
 from particles.models import Portion, Sample
+from particles.records.person import Person
 from particles.records.refusals import RuleRefusal
 
 OUTCOME = EntryVerdict.Outcome
@@ -40,7 +41,7 @@ class Response:
 
 
 def receive(
-    entry_id: UUID, kind: str, content: dict[str, Any], *, by: Any, at: datetime, device: str = ""
+    entry_id: UUID, kind: str, content: dict[str, Any], *, by: Person, at: datetime, device: str = ""
 ) -> Response:
     """
     Keep an entry, then judge it. Sending it again gives the same response and stores nothing.
@@ -65,7 +66,7 @@ def receive(
         return _judge(entry, by=by, at=at)
 
 
-def _judge(entry: Entry, *, by: Any, at: datetime) -> Response:
+def _judge(entry: Entry, *, by: Person, at: datetime) -> Response:
     form_class = FORMS.get(entry.kind)
     if form_class is None:
         return _refuse(entry, f"“{entry.kind}” is not a kind of entry: {', '.join(FORMS)}.", at)
@@ -99,7 +100,7 @@ def _refuse(
     return Response(stored=False, sentence=sentence, field_errors=errors or {})
 
 
-def _ask_where_complete(typed: dict[str, Any], *, by: Any, at: datetime) -> None:
+def _ask_where_complete(typed: dict[str, Any], *, by: Person, at: datetime) -> None:
     """Ask for the runs a new value may complete or change: one, or all of them when it is the blank's."""
     run: Run | None = typed.get("run")
     portion: Portion | None = typed.get("portion")

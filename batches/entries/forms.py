@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import re
+from datetime import datetime
 from decimal import Decimal
 from typing import Any
 
 from django import forms
 
 from batches.planning.models import Run
+from particles.records.person import Person
 
 
 class PlainForm(forms.Form):
@@ -81,7 +83,7 @@ class ElapsedField(forms.Field):
 class EntryForm(forms.Form):
     """One kind of entry: whether it can be read, and what is stored of it."""
 
-    def store(self, entry: Any, *, by: Any, at: Any) -> None:
+    def store(self, entry: Any, *, by: Person, at: datetime) -> None:
         """Store what was typed as rows of the station, by the rules that may refuse it."""
         raise NotImplementedError
 

@@ -20,6 +20,7 @@ from django.db import models
 
 from particles.records.act import Act
 from particles.records.history import audited, never_changed
+from particles.records.person import Person
 
 PLACES = ("run", "portion", "sample", "batch", "seen")
 
@@ -57,7 +58,7 @@ class Entry(models.Model):
 
     @classmethod
     def keep(
-        cls, entry_id: UUID, kind: str, content: dict[str, Any], *, by: Any, at: datetime, device: str = ""
+        cls, entry_id: UUID, kind: str, content: dict[str, Any], *, by: Person, at: datetime, device: str = ""
     ) -> Entry:
         """Store an entry, or find it; safe to call any number of times."""
         entry, _ = cls.objects.get_or_create(

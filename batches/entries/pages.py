@@ -18,6 +18,7 @@ from django.utils import timezone
 from batches.entries.door import Response, receive
 from batches.entries.kinds import FORMS
 from batches.entries.models import Entry, EntryVerdict
+from particles.records.person import Person, signed_in
 
 LONGEST_VALUE = 2000
 
@@ -47,7 +48,7 @@ def send(request: HttpRequest, kind: str, entry_id: object, content: dict[str, s
     if refused:
         raise SuspiciousOperation(refused)
     device = request.headers.get("User-Agent", "")
-    return receive(name, kind, content, by=request.user, at=timezone.now(), device=device)
+    return receive(name, kind, content, by=signed_in(request), at=timezone.now(), device=device)
 
 
 def posted(request: HttpRequest) -> dict[str, str]:
@@ -82,7 +83,7 @@ class RefusedRow:
     typed: list[tuple[str, str]]
     """Label and value of each box."""
     sentence: str
-    by: Any
+    by: Person
     at: datetime
 
 

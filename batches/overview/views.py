@@ -34,6 +34,7 @@ from batches.voiding.forms import CannotBeWeighedForm
 from particles.distribution.possible import MOST_PORTIONS
 from particles.models import MethodEditionRecord, Portion, Sample, SampleState
 from particles.records.pages import page_of
+from particles.records.person import signed_in
 from particles.records.refusals import RuleRefusal
 
 may_see = permission_required("batches.see", raise_exception=True)
@@ -101,7 +102,7 @@ def new(request: HttpRequest) -> HttpResponse:
         if form.is_valid():
             try:
                 made = planning_rules.plan_batch(
-                    method=method, by=request.user, at=now, **form.plan_arguments()
+                    method=method, by=signed_in(request), at=now, **form.plan_arguments()
                 )
             except RuleRefusal as refusal:
                 form.add_error(None, str(refusal))
@@ -220,7 +221,7 @@ def add_duplicate(request: HttpRequest, number: str) -> HttpResponse:
     if not form.is_valid():
         return _batch_page(request, batch, 422, duplicate_form=form)
     try:
-        run = planning_rules.add_duplicate(batch, by=request.user, at=now, **form.cleaned_data)
+        run = planning_rules.add_duplicate(batch, by=signed_in(request), at=now, **form.cleaned_data)
     except RuleRefusal as refusal:
         form.add_error(None, str(refusal))
         return _batch_page(request, batch_or_404(number), 409, duplicate_form=form)
@@ -251,7 +252,7 @@ def take_out_duplicate(request: HttpRequest, number: str, pk: int) -> HttpRespon
 @may_plan
 @require_POST
 def soak(request: HttpRequest, number: str) -> HttpResponse:
-    planning_rules.start_soak(batch_or_404(number), by=request.user, at=timezone.now())
+    planning_rules.start_soak(batch_or_404(number), by=signed_in(request), at=timezone.now())
     messages.success(request, "The soak runs. Cover the beakers.")
     return redirect("batches:batch", number=number)
 
@@ -285,7 +286,7 @@ def correct_filling(request: HttpRequest, number: str) -> HttpResponse:
 @may_read
 @require_POST
 def submit(request: HttpRequest, number: str) -> HttpResponse:
-    review_rules.submit(batch_or_404(number), by=request.user, at=timezone.now())
+    review_rules.submit(batch_or_404(number), by=signed_in(request), at=timezone.now())
     messages.success(request, "Handed over to review.")
     return redirect("batches:batch", number=number)
 
@@ -298,7 +299,7 @@ def abort(request: HttpRequest, number: str) -> HttpResponse:
     if not form.is_valid():
         return _batch_page(request, batch, 422, abort_form=form)
     try:
-        batch.abort(by=request.user, at=timezone.now(), reason=form.cleaned_data["reason"])
+        batch.abort(by=signed_in(request), at=timezone.now(), reason=form.cleaned_data["reason"])
     except RuleRefusal as refusal:
         form.add_error(None, str(refusal))
         return _batch_page(request, batch_or_404(number), 409, abort_form=form)

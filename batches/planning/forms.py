@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
-from datetime import date
+from datetime import date, datetime
 from decimal import Decimal
 from typing import Any
 
@@ -15,6 +15,7 @@ from batches.equipment.models import Cylinder, DispersantLot, HydrometerRecord, 
 from batches.planning.models import Batch, BatchState
 from particles.distribution.possible import MIXING_POSSIBLE_MINUTES
 from particles.models import Portion
+from particles.records.person import Person
 from particles.records.refusals import WrongState
 
 
@@ -161,7 +162,7 @@ class FillingForm(FillingFactsForm, EntryForm):
         missing = "Tick this when every cylinder stands at the line without foam."
         self.fields["to_the_line"].error_messages["required"] = missing
 
-    def store(self, entry: Any, *, by: Any, at: Any) -> None:
+    def store(self, entry: Any, *, by: Person, at: datetime) -> None:
         batch, typed = self.cleaned_data["batch"].lock(), self.cleaned_data
         if batch.state != BatchState.SOAKING:
             raise WrongState(f"{batch} is “{batch.state}”; the cylinders are filled after the soak.")

@@ -19,6 +19,7 @@ from particles.models import MethodEditionRecord, NumberSeries, Portion, Sample,
 from particles.records.act import Side
 from particles.records.history import audited, never_changed, never_deleted
 from particles.records.moves import Move, allowed_moves, change_state
+from particles.records.person import Person
 from particles.records.refusals import NotPossible, NotThisPerson, WrongState
 
 
@@ -141,7 +142,7 @@ class Batch(models.Model):
         lot: DispersantLot,
         hydrometer: HydrometerRecord,
         thermometer: Thermometer,
-        by: Any,
+        by: Person,
         at: datetime,
     ) -> Batch:
         """
@@ -188,7 +189,7 @@ class Batch(models.Model):
             batch.runs.create(cylinder=cylinder, position=position, portion=portion)
         return batch
 
-    def transition(self, to: str, *, by: Any, at: datetime, reason: str = "", **also: Any) -> None:
+    def transition(self, to: str, *, by: Person, at: datetime, reason: str = "", **also: Any) -> None:
         """The only way a batch changes state."""
         change_state(self, to, by=by, at=at, reason=reason, **also)
 
@@ -199,7 +200,7 @@ class Batch(models.Model):
             "by", "run__portion__sample", "run__cylinder"
         )
 
-    def disperse(self, *, by: Any, at: datetime, mixing_minutes: float, soak_note: str = "") -> None:
+    def disperse(self, *, by: Person, at: datetime, mixing_minutes: float, soak_note: str = "") -> None:
         """Record that the soil was mixed and the cylinders filled to the mark. From here the membership is fixed."""
         if self.soak_started_at is None:
             raise WrongState(f"{self} is “{self.state}”; record the soak first.")
@@ -273,13 +274,13 @@ class Batch(models.Model):
         """Primary keys of everybody who planned, prepared, weighed, read or did anything else here."""
         return people_in(self, Side.BENCH)
 
-    def require_other_person(self, by: Any) -> None:
+    def require_other_person(self, by: Person) -> None:
         """Refuse a reviewer who worked in the batch."""
         if by.pk in self.workers():
             raise NotThisPerson(f"{by} read or weighed in {self}; somebody else must review it.")
 
     @transaction.atomic
-    def abort(self, *, by: Any, at: datetime, reason: str) -> None:
+    def abort(self, *, by: Person, at: datetime, reason: str) -> None:
         """Give the batch up with a reason; its samples go back for a new portion."""
         if not reason:
             raise NotPossible("Say why the batch is aborted.")

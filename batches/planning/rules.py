@@ -19,6 +19,7 @@ from batches.quality.own_figure import own_spread
 from batches.quality.pairs import Pair
 from particles.distribution.possible import MOST_CYLINDERS
 from particles.models import Laboratory, MethodEditionRecord, Portion
+from particles.records.person import Person
 from particles.records.refusals import NotPossible, WrongState
 
 SAMPLES_PER_DUPLICATE = 10
@@ -48,7 +49,7 @@ def duplicates_due_by(method: MethodEditionRecord) -> Callable[[int], int]:
 
 @transaction.atomic
 def plan_batch(
-    *, portions: list[Portion], cylinders: list[Cylinder], by: Any, at: datetime, **made_with: Any
+    *, portions: list[Portion], cylinders: list[Cylinder], by: Person, at: datetime, **made_with: Any
 ) -> Batch:
     """
     Plan a batch with the duplicates the laboratory's rule asks for.
@@ -81,7 +82,7 @@ def unweighed_duplicates(batch: Batch) -> list[Portion]:
     return [run.portion for run in runs if run.portion is not None]
 
 
-def start_soak(batch: Batch, *, by: Any, at: datetime) -> None:
+def start_soak(batch: Batch, *, by: Person, at: datetime) -> None:
     """Record the soak: dispersant in every beaker and the blank; the laboratory's own between-run figure is bound."""
     batch.lot.require_usable(timezone.localdate(at))
     waiting = ", ".join(str(portion) for portion in unweighed_duplicates(batch))
@@ -105,7 +106,7 @@ def next_step(batch: Batch) -> str:
 
 
 @transaction.atomic
-def add_duplicate(batch: Batch, *, cylinder: Cylinder, reason: str, by: Any, at: datetime) -> Run:
+def add_duplicate(batch: Batch, *, cylinder: Cylinder, reason: str, by: Person, at: datetime) -> Run:
     """Add one duplicate more than the rule asks for, with a reason; the program chooses its sample too."""
     batch = batch.lock()
     if batch.state != BatchState.PLANNED:
@@ -117,7 +118,7 @@ def add_duplicate(batch: Batch, *, cylinder: Cylinder, reason: str, by: Any, at:
     return _add(batch, cylinder, reason=reason, by=by, at=at)
 
 
-def _add(batch: Batch, cylinder: Cylinder, *, reason: str, by: Any, at: datetime) -> Run:
+def _add(batch: Batch, cylinder: Cylinder, *, reason: str, by: Person, at: datetime) -> Run:
     cylinder.require_usable(timezone.localdate(at))
     list(Cylinder.objects.filter(pk=cylinder.pk).select_for_update(no_key=True))
     if not Cylinder.objects.free().filter(pk=cylinder.pk).exists():

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, datetime
 from typing import Any
 
 from django.db.models import Q
@@ -36,6 +36,7 @@ from batches.voiding.models import is_void
 from batches.voiding.rows import seen_context
 from particles.distribution import Finding
 from particles.models import Preparation, PretreatmentDecision
+from particles.records.person import Person
 
 MEANING = "I have reviewed the blank, the readings, the flags and the changes of this batch, and approve its results."
 WHY_RETURNED = "What the bench should look at"
@@ -230,8 +231,8 @@ class Change:
     before: str
     after: str
     reason: str
-    by: Any
-    at: Any
+    by: Person
+    at: datetime
 
 
 def changes(batch: Batch) -> list[Change]:

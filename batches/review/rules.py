@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import hashlib
 from datetime import datetime
-from typing import Any
 
 from django.db import transaction
 
@@ -19,6 +18,8 @@ from batches.review.models import FlagReview, RunDecision
 from batches.review.password import require_secret
 from particles.distribution import record_digest
 from particles.models import SampleState
+from particles.records.act import done
+from particles.records.person import Person
 from particles.records.refusals import NotPossible, NotThisPerson, WrongState
 
 FEWEST_WORDS_ON_A_STOP = 4
@@ -35,7 +36,7 @@ def fresh_result(run: Run) -> Result | None:
     return run.results.filter(inputs_digest=digest).first()
 
 
-def submit(batch: Batch, *, by: Any, at: datetime) -> None:
+def submit(batch: Batch, *, by: Person, at: datetime) -> None:
     """Hand a batch to review: all readings there, all runs computed from what is recorded now."""
     with transaction.atomic():  # kept even when the batch cannot be submitted yet
         locked = batch.lock()
@@ -46,7 +47,7 @@ def submit(batch: Batch, *, by: Any, at: datetime) -> None:
         _submit(batch.lock(), by=by, at=at)
 
 
-def _submit(batch: Batch, *, by: Any, at: datetime) -> None:
+def _submit(batch: Batch, *, by: Person, at: datetime) -> None:
     runs = examine(batch)
     waiting = [each.run.title for each in runs if each.result is None]
     if waiting:
@@ -61,7 +62,7 @@ def _submit(batch: Batch, *, by: Any, at: datetime) -> None:
 
 
 @transaction.atomic
-def review_flag(flag: Flag, *, note: str, printed: bool, by: Any, at: datetime) -> FlagReview:
+def review_flag(flag: Flag, *, note: str, printed: bool, by: Person, at: datetime) -> FlagReview:
     """Keep a reviewer's note on one flag; a stop is always printed on the certificate, a duplicate's flag never."""
     batch = flag.result.run.batch.lock()
     _require_under_review(batch)
@@ -73,7 +74,7 @@ def review_flag(flag: Flag, *, note: str, printed: bool, by: Any, at: datetime) 
     elif flag.severity == Flag.Severity.STOP:
         printed = True
     _require_said(note, flag.severity)
-    return FlagReview.objects.create(flag=flag, note=note, printed=printed, by=by, at=at)
+    return FlagReview.objects.create(flag=flag, note=note, printed=printed, **done(by, at))
 
 
 def _require_said(note: str, severity: str) -> None:
@@ -84,7 +85,7 @@ def _require_said(note: str, severity: str) -> None:
 
 
 @transaction.atomic
-def review_pair(duplicate: Run, *, note: str, cause_found: bool, by: Any, at: datetime) -> PairReview:
+def review_pair(duplicate: Run, *, note: str, cause_found: bool, by: Person, at: datetime) -> PairReview:
     """Keep a reviewer's note on two runs of one sample that differ by too much; the certificate always says so."""
     batch = duplicate.batch.lock()
     _require_under_review(batch)
@@ -103,13 +104,12 @@ def review_pair(duplicate: Run, *, note: str, cause_found: bool, by: Any, at: da
         severity=pair.severity,
         note=note,
         cause_found=cause_found,
-        by=by,
-        at=at,
+        **done(by, at),
     )
 
 
 @transaction.atomic
-def decide(result: Result, choice: str, *, note: str, by: Any, at: datetime) -> RunDecision:
+def decide(result: Result, choice: str, *, note: str, by: Person, at: datetime) -> RunDecision:
     """Decide what leaves the laboratory for one run."""
     batch = result.run.batch.lock()
     _require_under_review(batch)
@@ -125,7 +125,7 @@ def decide(result: Result, choice: str, *, note: str, by: Any, at: datetime) -> 
         raise NotPossible(f"{result.run.title}: {pair.sentence} Report it without figures, or repeat it.")
     if choice != RunDecision.Choice.REPORT and not note.strip():
         raise NotPossible("Say why the figures are not reported as they are.")
-    return RunDecision.objects.create(result=result, choice=choice, note=note, by=by, at=at)
+    return RunDecision.objects.create(result=result, choice=choice, note=note, **done(by, at))
 
 
 def decision_of(result: Result) -> str | None:
@@ -185,7 +185,7 @@ def digest_of(results: list[Result]) -> str:
     return hashlib.sha256("\n".join(lines).encode()).hexdigest()
 
 
-def approve(batch: Batch, *, by: Any, at: datetime, secret: str) -> None:
+def approve(batch: Batch, *, by: Person, at: datetime, secret: str) -> None:
     """Sign the whole batch. Refused to whoever read or weighed in it, and without the person's secret."""
     if not by.has_perm("batches.review"):
         raise NotThisPerson(f"{by} is not authorised to approve batches.")
@@ -194,7 +194,7 @@ def approve(batch: Batch, *, by: Any, at: datetime, secret: str) -> None:
         _approve(batch.lock(), by=by, at=at)
 
 
-def _approve(batch: Batch, *, by: Any, at: datetime) -> None:
+def _approve(batch: Batch, *, by: Person, at: datetime) -> None:
     _require_under_review(batch)
     batch.require_other_person(by)
     runs = examine(batch)
@@ -222,7 +222,7 @@ def _approve(batch: Batch, *, by: Any, at: datetime) -> None:
 
 
 @transaction.atomic
-def return_to_bench(batch: Batch, *, by: Any, at: datetime, reason: str) -> None:
+def return_to_bench(batch: Batch, *, by: Person, at: datetime, reason: str) -> None:
     """Return the batch to the technician with a reason; nothing recorded is lost."""
     batch = batch.lock()
     batch.require_other_person(by)
@@ -237,7 +237,7 @@ def return_to_bench(batch: Batch, *, by: Any, at: datetime, reason: str) -> None
 
 
 @transaction.atomic
-def reject(batch: Batch, *, by: Any, at: datetime, reason: str) -> None:
+def reject(batch: Batch, *, by: Person, at: datetime, reason: str) -> None:
     """Reject a batch that cannot be used: every sample goes back for a new portion."""
     batch = batch.lock()
     batch.require_other_person(by)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import datetime
 from decimal import Decimal
 from typing import Any
 
@@ -13,6 +14,7 @@ from particles.distribution.possible import PARTICLE_DENSITY_POSSIBLE_G_CM3
 from particles.models import Portion, Sample
 from particles.preparation.forms import PreparationForm, PretreatmentForm
 from particles.preparation.rules import decide
+from particles.records.person import Person
 
 ASSUMED_DENSITY_G_CM3 = Decimal("2.650")
 
@@ -20,7 +22,7 @@ ASSUMED_DENSITY_G_CM3 = Decimal("2.650")
 class PreparationEntryForm(PreparationForm, EntryForm):
     """The entry of a preparation or of its correction."""
 
-    def store(self, entry: Any, *, by: Any, at: Any) -> None:
+    def store(self, entry: Any, *, by: Person, at: datetime) -> None:
         typed, recorded = self.cleaned_data, self.recorded | {"entry_name": entry.entry_id}
         if typed["seen"] is None:
             typed["sample"].prepare(by=by, at=at, **recorded)
@@ -32,7 +34,7 @@ class PreparationEntryForm(PreparationForm, EntryForm):
 class PretreatmentEntryForm(PretreatmentForm, EntryForm):
     """The entry of a decision on pretreatment."""
 
-    def store(self, entry: Any, *, by: Any, at: Any) -> None:
+    def store(self, entry: Any, *, by: Person, at: datetime) -> None:
         typed = self.cleaned_data
         require_open_batch(typed["sample"], by=by)
         decide(
@@ -101,7 +103,7 @@ class TakePortionForm(DensityForm, EntryForm):
             self.add_error("reason", "Say why another portion is weighed.")
         return typed
 
-    def store(self, entry: Any, *, by: Any, at: Any) -> None:
+    def store(self, entry: Any, *, by: Person, at: datetime) -> None:
         sample = self.cleaned_data["sample"]
         reason = self.cleaned_data["reason"]
         Portion.take(sample, reason=reason, entry_name=entry.entry_id, by=by, at=at, **self.chosen_density)

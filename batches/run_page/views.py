@@ -35,6 +35,7 @@ from particles.distribution import (
     SizeDistribution,
     compute_distribution,
 )
+from particles.records.person import signed_in
 from particles.records.refusals import NotThisPerson, RuleRefusal
 
 WHY_LIFTED = "Why the run is not void"
@@ -56,7 +57,7 @@ def lift_void(request: HttpRequest, pk: int) -> HttpResponse:
         return _page(request, run, status=422, lift_form=form)
     try:
         lifted = voiding_rules.lift_void(
-            run, by=request.user, at=timezone.now(), reason=form.cleaned_data["reason"]
+            run, by=signed_in(request), at=timezone.now(), reason=form.cleaned_data["reason"]
         )
     except RuleRefusal as refusal:
         form.add_error(None, str(refusal))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import datetime
 from typing import Any
 
 from django import forms
@@ -10,6 +11,7 @@ from batches.entries.forms import EntryForm, MomentField, PlainForm, run_field
 from batches.voiding.models import RunVoid
 from batches.voiding.rules import make_void, take_out
 from particles.models import Portion
+from particles.records.person import Person
 
 
 class VoidForm(PlainForm, EntryForm):
@@ -20,7 +22,7 @@ class VoidForm(PlainForm, EntryForm):
     note = forms.CharField(required=False, max_length=300)
     voided_at = MomentField(label="When")
 
-    def store(self, entry: Any, *, by: Any, at: Any) -> None:
+    def store(self, entry: Any, *, by: Person, at: datetime) -> None:
         make_void(**self.cleaned_data, entry=entry, by=by, at=at)
 
 
@@ -32,5 +34,5 @@ class CannotBeWeighedForm(PlainForm, EntryForm):
         label="Why it cannot be weighed", max_length=300, widget=forms.Textarea(attrs={"rows": 2})
     )
 
-    def store(self, entry: Any, *, by: Any, at: Any) -> None:
+    def store(self, entry: Any, *, by: Person, at: datetime) -> None:
         take_out(**self.cleaned_data, entry=entry, by=by, at=at)

@@ -10,6 +10,7 @@ from django.db.models import Q
 
 from batches.bench.models import Observation, Reading, Replunge
 from batches.voiding.models import RunVoid
+from particles.records.person import Person
 
 
 @dataclass(frozen=True)
@@ -23,7 +24,7 @@ class SeenRow:
     note: str
     taken_back: str
     """By whom and why; '' while it stands."""
-    by: Any
+    by: Person
     at: datetime
     """When it was seen or done, not when it arrived."""
 

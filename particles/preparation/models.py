@@ -10,8 +10,9 @@ from django.db import models, transaction
 from django.db.models import Q
 
 from particles.receiving.models import OPEN_FOR_CORRECTION, Sample, SampleState
-from particles.records.act import Act, ReasonedAct
+from particles.records.act import Act, ReasonedAct, done
 from particles.records.history import audited, never_changed
+from particles.records.person import Person
 from particles.records.refusals import AlreadyThere, NotPossible
 
 
@@ -93,7 +94,7 @@ class Preparation(Act):
         return f"preparation of {self.sample}"
 
     @transaction.atomic
-    def correct(self, *, reason: str, by: Any, at: datetime, **recorded: Any) -> Preparation:
+    def correct(self, *, reason: str, by: Person, at: datetime, **recorded: Any) -> Preparation:
         """Supersede this preparation by another one; this one stays on record."""
         sample = self.sample.lock()
         sample.require_open_for_correction()
@@ -109,7 +110,7 @@ class Preparation(Act):
         if not changes:
             raise NotPossible(f"This is what is on record already: {self.in_words}. Nothing was corrected.")
         corrected: Preparation = sample.preparations.create(
-            supersedes=self, reason=reason, by=by, at=at, **recorded
+            supersedes=self, reason=reason, **done(by, at), **recorded
         )
         return corrected
 

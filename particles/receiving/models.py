@@ -16,9 +16,11 @@ from django.utils import timezone
 from particles.clients.models import Client
 from particles.methods.models import MethodEditionRecord
 from particles.permits.models import RegulatedArea
+from particles.records.act import done
 from particles.records.history import audited, never_changed, never_deleted
 from particles.records.moves import Move, allowed_moves, change_state
 from particles.records.numbers import NumberSeries
+from particles.records.person import Person
 from particles.records.refusals import AlreadyThere, NotPossible, WrongState
 
 
@@ -61,20 +63,20 @@ class Job(models.Model):
 
     @classmethod
     @transaction.atomic
-    def log_once(cls, submission: UUID, *, by: Any, **logged: Any) -> tuple[Job, bool]:
+    def log_once(cls, submission: UUID, *, by: Person, **logged: Any) -> tuple[Job, bool]:
         """The job of this submission, and whether it was logged now; a second click waits for the first."""
         with connection.cursor() as cursor:
             cursor.execute("SELECT pg_advisory_xact_lock(hashtextextended(%s, 0))", [str(submission)])
         job = cls.objects.filter(submission=submission).first()
         if job is None:
             return cls.log(submission=submission, by=by, **logged), True
-        if job.received_by != by:
+        if job.received_by_id != by.pk:
             raise AlreadyThere(f"This form was sent before by {job.received_by}: it is {job}.")
         return job, False
 
     @classmethod
     @transaction.atomic
-    def log(cls, *, lines: list[dict[str, Any]], by: Any, at: datetime, **asked: Any) -> Job:
+    def log(cls, *, lines: list[dict[str, Any]], by: Person, at: datetime, **asked: Any) -> Job:
         """
         Log a job with its samples in the client's order.
 
@@ -87,7 +89,7 @@ class Job(models.Model):
         job = cls.objects.create(
             number=f"J{year % 100:02d}-{NumberSeries.take('job', year):04d}",
             received_at=at,
-            received_by=by,
+            received_by_id=by.pk,
             **asked,
         )
         for position, line in enumerate(lines, start=1):
@@ -243,7 +245,7 @@ class Sample(models.Model):
         return f"sample {self.lab_number}"
 
     @classmethod
-    def receive(cls, job: Job, *, by: Any, at: datetime, **fields: Any) -> Sample:
+    def receive(cls, job: Job, *, by: Person, at: datetime, **fields: Any) -> Sample:
         """Book one bag; soil from a regulated origin is held at once, whoever booked it."""
         day = timezone.localdate(at)
         if fields.get("sampled_on") and fields["sampled_on"] > day:
@@ -267,11 +269,11 @@ class Sample(models.Model):
         """The regulated area that covers this origin; without a region, any of its country."""
         return RegulatedArea.covering(Value(self.origin_country), Value(self.origin_region)).first()
 
-    def transition(self, to: str, *, by: Any, at: datetime, reason: str = "", **also: Any) -> None:
+    def transition(self, to: str, *, by: Person, at: datetime, reason: str = "", **also: Any) -> None:
         """The only way a sample changes state."""
         change_state(self, to, by=by, at=at, reason=reason, **also)
 
-    def hold(self, *, reason: str, waits_for: str, by: Any, at: datetime) -> None:
+    def hold(self, *, reason: str, waits_for: str, by: Person, at: datetime) -> None:
         """Put the bag on hold, with why and whose move it is."""
         if not reason or not waits_for:
             raise NotPossible("A hold says why, and whose move it is.")
@@ -279,7 +281,7 @@ class Sample(models.Model):
             SampleState.ON_HOLD, by=by, at=at, reason=reason, hold_reason=reason, hold_waits_for=waits_for
         )
 
-    def accept(self, *, by: Any, at: datetime, reason: str = "") -> None:
+    def accept(self, *, by: Person, at: datetime, reason: str = "") -> None:
         """
         Let the bag go on to preparation.
 
@@ -295,14 +297,14 @@ class Sample(models.Model):
             raise NotPossible(f"{self} is on hold (“{self.hold_reason}”). Say how that was answered.")
         self.transition(SampleState.ACCEPTED, by=by, at=at, reason=reason, hold_reason="", hold_waits_for="")
 
-    def refuse(self, *, by: Any, at: datetime, reason: str) -> None:
+    def refuse(self, *, by: Person, at: datetime, reason: str) -> None:
         """Refuse the bag, with why and what becomes of it."""
         if not reason:
             raise NotPossible("Say why the bag is refused, and what becomes of it.")
         self.transition(SampleState.REFUSED, by=by, at=at, reason=reason, hold_reason="", hold_waits_for="")
 
     @transaction.atomic
-    def prepare(self, *, by: Any, at: datetime, **recorded: Any) -> Any:
+    def prepare(self, *, by: Person, at: datetime, **recorded: Any) -> Any:
         """Record drying and the 2 mm sieve; the gravel mass must be given, zero included."""
         if self.regulated_by() is not None:
             raise NotPossible(f"{self} comes from a regulated origin and must not be opened here.")
@@ -311,11 +313,11 @@ class Sample(models.Model):
             raise WrongState(
                 f"{self} is “{self.state}”; a sample is dried and sieved while it is “accepted”."
             )
-        preparation = self.preparations.create(by=by, at=at, **recorded)
+        preparation = self.preparations.create(**done(by, at), **recorded)
         self.transition(SampleState.PREPARED, by=by, at=at)
         return preparation
 
-    def analyse_again(self, *, by: Any, at: datetime, reason: str) -> None:
+    def analyse_again(self, *, by: Person, at: datetime, reason: str) -> None:
         """
         Have a new portion analysed after approval, because of a complaint or a fault; its result is the one reported.
 

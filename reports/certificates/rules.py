@@ -18,6 +18,8 @@ from django.utils import timezone
 
 from batches.review.password import require_secret
 from particles.models import Job, NumberSeries, Sample, SampleState
+from particles.records.act import done
+from particles.records.person import Person
 from particles.records.refusals import AlreadyThere, NotPossible, NotThisPerson
 from reports.certificates.models import Certificate, CertificateResult, Withdrawal
 from reports.charts.from_records import frame_of
@@ -29,18 +31,18 @@ from reports.paper.pdf import render_pdf
 from reports.paper.seal import SigningKey, sign_pdf
 
 
-def draft_context(job: Job, *, by: Any, at: datetime) -> CertificateContext:
+def draft_context(job: Job, *, by: Person, at: datetime) -> CertificateContext:
     """The content that a certificate would have now. Carries no number, so it cannot be mistaken for one."""
     return build_context(job, by=by, at=at, **_no_identity())
 
 
-def draft_amendment(certificate: Certificate, *, why: str, by: Any, at: datetime) -> CertificateContext:
+def draft_amendment(certificate: Certificate, *, why: str, by: Person, at: datetime) -> CertificateContext:
     """The content that a certificate replacing this one would have now; refuses while nothing would change."""
     _refuse_unless_newest(certificate)
     return _amendment(certificate, why=why, by=by, at=at, identity=_no_identity())
 
 
-def issue_certificate(job: Job, *, by: Any, at: datetime, secret: str) -> Certificate:
+def issue_certificate(job: Job, *, by: Person, at: datetime, secret: str) -> Certificate:
     """
     Issue the certificate of a job whose samples are all approved.
 
@@ -53,7 +55,7 @@ def issue_certificate(job: Job, *, by: Any, at: datetime, secret: str) -> Certif
         return _issued(_locked(job), by=by, at=at)
 
 
-def _issued(job: Job, *, by: Any, at: datetime) -> Certificate:
+def _issued(job: Job, *, by: Person, at: datetime) -> Certificate:
     existing = job.certificates.order_by("-revision").first()
     if existing is not None:
         raise AlreadyThere(
@@ -67,7 +69,7 @@ def _issued(job: Job, *, by: Any, at: datetime) -> Certificate:
 
 
 def amend_certificate(
-    certificate: Certificate, *, why: str, by: Any, at: datetime, secret: str
+    certificate: Certificate, *, why: str, by: Person, at: datetime, secret: str
 ) -> Certificate:
     """
     Issue the certificate that replaces this one and says what changed and why; this one stays as it is.
@@ -82,7 +84,7 @@ def amend_certificate(
         return _amended(certificate, _locked(certificate.job), why=why, by=by, at=at)
 
 
-def _amended(certificate: Certificate, job: Job, *, why: str, by: Any, at: datetime) -> Certificate:
+def _amended(certificate: Certificate, job: Job, *, why: str, by: Person, at: datetime) -> Certificate:
     _refuse_unless_newest(certificate)
     samples = reportable_samples(job, amending=True)
     first = job.certificates.get(revision=0)
@@ -92,7 +94,7 @@ def _amended(certificate: Certificate, job: Job, *, why: str, by: Any, at: datet
 
 
 def withdraw_certificate(
-    certificate: Certificate, *, why: str, by: Any, at: datetime, secret: str
+    certificate: Certificate, *, why: str, by: Person, at: datetime, secret: str
 ) -> Withdrawal:
     """Declare that a certificate must not be relied on, before or without one that replaces it."""
     _refuse_others(by, "withdraw")
@@ -104,10 +106,10 @@ def withdraw_certificate(
         _refuse_unless_newest(certificate)
         if hasattr(certificate, "withdrawal"):
             raise AlreadyThere(f"{certificate} was withdrawn on {day_in_words(certificate.withdrawal.at)}.")
-        return Withdrawal.objects.create(certificate=certificate, reason=why.strip(), by=by, at=at)
+        return Withdrawal.objects.create(certificate=certificate, reason=why.strip(), **done(by, at))
 
 
-def _refuse_others(by: Any, act: str) -> None:
+def _refuse_others(by: Person, act: str) -> None:
     if not by.has_perm("reports.issue"):
         raise NotThisPerson(f"{by} is not authorised to {act} certificates.")
 
@@ -134,7 +136,7 @@ def _no_identity() -> dict[str, Any]:
 
 
 def _amendment(
-    certificate: Certificate, *, why: str, by: Any, at: datetime, identity: dict[str, Any]
+    certificate: Certificate, *, why: str, by: Person, at: datetime, identity: dict[str, Any]
 ) -> CertificateContext:
     """Content of the certificate that replaces this one, with what changed and why."""
     context = build_context(
@@ -161,7 +163,7 @@ def _kept(
     samples: Sequence[Sample],
     *,
     replaces: Certificate | None,
-    by: Any,
+    by: Person,
     at: datetime,
 ) -> Certificate:
     """Keep the certificate with the bytes that leave the laboratory; samples not reported yet are reported now."""
@@ -179,7 +181,7 @@ def _kept(
         sha256=hashlib.sha256(signed.content).hexdigest(),
         key_sha256=signed.key_sha256,
         check_code=context.check_code,
-        issued_by=by,
+        issued_by_id=by.pk,
         issued_at=at,
     )
     CertificateResult.objects.bulk_create(

@@ -14,6 +14,7 @@ from django.utils import timezone
 from django.views.decorators.http import require_GET, require_http_methods
 
 from particles.models import Job, Sample, SampleState
+from particles.records.person import signed_in
 from particles.records.refusals import AlreadyThere, RuleRefusal
 from reports.certificates.forms import IssueForm, digest_seen
 from reports.certificates.rows import draft_sections
@@ -57,7 +58,7 @@ def issue(request: HttpRequest, number: str) -> HttpResponse:
     if existing is not None:
         return _to_existing(request, job, existing)
     try:
-        draft = draft_context(job, by=request.user, at=timezone.now())
+        draft = draft_context(job, by=signed_in(request), at=timezone.now())
     except RuleRefusal as refusal:
         return _not_ready(request, job, str(refusal))
     form = IssueForm(request.POST or None, initial={"seen": digest_seen(draft)})
@@ -72,7 +73,9 @@ def issue(request: HttpRequest, number: str) -> HttpResponse:
         )
         return _preview(request, job, draft, form, status=409)
     try:
-        made = issue_certificate(job, by=request.user, at=timezone.now(), secret=form.cleaned_data["secret"])
+        made = issue_certificate(
+            job, by=signed_in(request), at=timezone.now(), secret=form.cleaned_data["secret"]
+        )
     except AlreadyThere:
         return _to_existing(request, job, job.certificates.latest("revision").number)
     except (RuleRefusal, CertificatePrintError, SigningError) as refusal:

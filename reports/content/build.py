@@ -17,6 +17,7 @@ from batches.review.rules import decision_of, signed_results
 from particles.distribution import CurvePoint, Estimate, MethodEdition, client_words, round_to_total
 from particles.distribution.explained.notes import UNCONFIRMED
 from particles.models import Job, Laboratory, Portion, Sample, SampleState
+from particles.records.person import Person
 from particles.records.refusals import NotPossible
 from reports.content.context import (
     ON_A_LINE,
@@ -97,7 +98,7 @@ def build_context(
     job: Job,
     *,
     number: str,
-    by: Any,
+    by: Person,
     at: datetime,
     check_url: str,
     check_code: str,
