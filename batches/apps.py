@@ -4,5 +4,7 @@ from django.apps import AppConfig
 
 
 class BatchesConfig(AppConfig):
+    """The app of everything from the portion to the signature."""
+
     name = "batches"
     verbose_name = "Bench work"

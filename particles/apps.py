@@ -7,6 +7,8 @@ from django.db.models.signals import post_migrate
 
 
 class ParticlesConfig(AppConfig):
+    """The app of soil before the bench, and of the computing core."""
+
     name = "particles"
     verbose_name = "Samples and their preparation"
 

@@ -88,6 +88,8 @@ _DAYS = {
 
 
 class HydrometerForm(EquipmentForm):
+    """A new hydrometer with its calibration."""
+
     units: ClassVar = {
         "depth_intercept_cm": "cm",
         "depth_slope_cm_per_unit": "cm",
@@ -131,6 +133,8 @@ class HydrometerForm(EquipmentForm):
 
 
 class ThermometerForm(EquipmentForm):
+    """A new thermometer with its correction."""
+
     units: ClassVar = {"correction_c": "°C"}
 
     class Meta:
@@ -141,6 +145,8 @@ class ThermometerForm(EquipmentForm):
 
 
 class BalanceForm(EquipmentForm):
+    """A new balance with the step of its reading."""
+
     units: ClassVar = {"resolution_g": "g"}
 
     class Meta:
@@ -156,6 +162,8 @@ class BalanceForm(EquipmentForm):
 
 
 class CylinderForm(EquipmentForm):
+    """A new cylinder with its measures."""
+
     units: ClassVar = {"inner_area_cm2": "cm²", "volume_ml": "mL"}
 
     class Meta:
@@ -171,6 +179,8 @@ class CylinderForm(EquipmentForm):
 
 
 class LotForm(EquipmentForm):
+    """A new lot of dispersant solution."""
+
     days = ("made_on", "expires_on")
     units: ClassVar = {"stock_g_l": "g/L", "added_ml": "mL"}
 
