@@ -17,7 +17,7 @@ class ParticlesConfig(AppConfig):
 
 
 def enter_shipped_editions(**_: Any) -> None:
-    """Every database knows the editions this program ships; those entered before stay as they are."""
+    """Enter the editions this program ships into the database; those entered before stay as they are."""
     from django.utils import timezone
 
     from particles.methods.models import MethodEditionRecord

@@ -1,5 +1,5 @@
 """
-How much to weigh: predicted from the texture by feel where it names a class.
+Advice on how much to weigh: predicted from the texture by feel where it names a class.
 
 Otherwise the rule of thumb, *common practice*: 20 to 30 g of clays, 40 to 50 g of loams, 75 to 100 g of sands.
 """

@@ -62,7 +62,7 @@ COLDEST_C, WARMEST_C = (int(end) for end in TEMPERATURE_POSSIBLE_C.ends)
 
 
 class TimeDoubt(models.TextChoices):
-    """Why a tablet's clock could not be trusted for a reading; only the laboratory's time proves such a clock again."""
+    """Reasons why a tablet's clock could not be trusted; only the laboratory's time proves such a clock again."""
 
     RESTARTED = "restarted", "the tablet was restarted or its page reloaded without network"
     SLEPT = "slept", "the tablet slept, or its clock was moved while nobody saw it"

@@ -21,7 +21,7 @@ from particles.records.person import Person
 
 
 class DensityCorrectionForm(DensityForm, EntryForm):
-    """Another particle density in the place of the one in force, with what was wrong about that."""
+    """A corrected particle density in the place of the one in force, with what was wrong."""
 
     sample = forms.ModelChoiceField(Sample.objects.all(), widget=forms.HiddenInput)
     portion = forms.ModelChoiceField(Portion.objects.all(), widget=forms.HiddenInput)
@@ -52,7 +52,7 @@ class DensityCorrectionForm(DensityForm, EntryForm):
 
 
 class FillingCorrectionForm(FillingFactsForm, EntryForm):
-    """Another time on the mixer or note on the soak in the place of the one in force."""
+    """A corrected time on the mixer or note on the soak in the place of the one in force."""
 
     seen = forms.IntegerField(required=False, widget=forms.HiddenInput)
     reason = forms.CharField(label="What was wrong with the record", max_length=300)

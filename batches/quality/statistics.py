@@ -46,7 +46,7 @@ class StandingPair:
 
 @dataclass(frozen=True)
 class LeftOutPair:
-    """A pair of an approved batch that does not count, and why."""
+    """One pair of an approved batch that does not count, and why."""
 
     lab_number: str
     batch_number: str

@@ -1,4 +1,4 @@
-"""One cylinder: what was measured, what came out, why."""
+"""The page of one cylinder: what was measured, what came out, why."""
 
 from __future__ import annotations
 

@@ -9,7 +9,7 @@ from django import forms
 from particles.clients.forms import ClientForm
 from particles.clients.models import Client
 from particles.corrections.models import CORRECTABLE
-from particles.receiving.lines import undoubted_depth
+from particles.receiving.lines import unquestioned_depth
 from particles.receiving.models import Job, Sample
 from particles.records.fields import PlainDayField, plain_text
 
@@ -43,7 +43,7 @@ class SampleCorrectionForm(CorrectionForm):
     sampled_on = PlainDayField(required=False, label="Sampled on")
 
     def clean_depth_text(self) -> str:
-        return undoubted_depth(self.cleaned_data["depth_text"])
+        return unquestioned_depth(self.cleaned_data["depth_text"])
 
 
 class JobCorrectionForm(CorrectionForm):

@@ -9,7 +9,7 @@ from typing import Any
 from django import forms
 from django.core.exceptions import ValidationError
 
-from particles.receiving.list_checks import depth_doubt, label_doubt
+from particles.receiving.list_checks import depth_question, label_question
 from particles.records.fields import PlainDayField, PlainDecimalField, plain_text
 
 LINES_AT_FIRST = 12
@@ -53,7 +53,7 @@ class LineForm(forms.Form):
         return self.has_changed()
 
     def clean_depth_text(self) -> str:
-        return undoubted_depth(self.cleaned_data["depth_text"])
+        return unquestioned_depth(self.cleaned_data["depth_text"])
 
     def judge(self, *, country: str, region: str, today: date, earlier: Mapping[str, int]) -> bool:
         """Check against the head of the form and the lines above; True if the head's origin was taken."""
@@ -85,8 +85,8 @@ class LineForm(forms.Form):
             )
         elif twin is not None:
             self.cleaned_data["same_label_confirmed"] = True
-        if (doubt := label_doubt(label)) and not self.cleaned_data["checked"]:
-            self.add_error("client_label", doubt)
+        if (question := label_question(label)) and not self.cleaned_data["checked"]:
+            self.add_error("client_label", question)
 
     @property
     def is_scarce(self) -> bool:
@@ -154,8 +154,8 @@ class LineTable:
         return [line for line in self.lines if line.is_bound and line.is_used and line.errors]
 
 
-def undoubted_depth(text: str) -> str:
+def unquestioned_depth(text: str) -> str:
     """A depth as it was typed, unless a spreadsheet may have made it or its unit is missing."""
-    if doubt := depth_doubt(text):
-        raise ValidationError(doubt)
+    if question := depth_question(text):
+        raise ValidationError(question)
     return text
