@@ -1,0 +1,1 @@
+"""Batches: from the portion on the balance to the reviewer's signature."""

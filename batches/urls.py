@@ -1,3 +1,5 @@
+"""Addresses of the batches, from the preparation room to the review."""
+
 from django.urls import path
 
 from batches.balance import sieving

@@ -1,3 +1,5 @@
+"""The Django app of the particles: it enters the shipped method editions after every migration."""
+
 from typing import Any
 
 from django.apps import AppConfig
@@ -5,6 +7,8 @@ from django.db.models.signals import post_migrate
 
 
 class ParticlesConfig(AppConfig):
+    """The app of soil before the bench, and of the computing core."""
+
     name = "particles"
     verbose_name = "Samples and their preparation"
 
@@ -13,7 +17,7 @@ class ParticlesConfig(AppConfig):
 
 
 def enter_shipped_editions(**_: Any) -> None:
-    """Every database knows the editions this program ships; those entered before stay as they are."""
+    """Enter the editions this program ships into the database; those entered before stay as they are."""
     from django.utils import timezone
 
     from particles.methods.models import MethodEditionRecord

@@ -1,3 +1,5 @@
+"""Addresses of jobs, bags, corrections and clients."""
+
 from django.urls import path
 
 from particles.clients import views as clients

@@ -1,0 +1,1 @@
+"""Certificates and everything else that leaves the laboratory."""

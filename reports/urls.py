@@ -1,3 +1,5 @@
+"""Addresses of certificates, charts, the client's pages and the programs' door."""
+
 from django.urls import URLPattern, path
 
 from reports.api import views as api

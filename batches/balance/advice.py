@@ -1,5 +1,5 @@
 """
-How much to weigh: predicted from the texture by feel where it names a class.
+Advice on how much to weigh: predicted from the texture by feel where it names a class.
 
 Otherwise the rule of thumb, *common practice*: 20 to 30 g of clays, 40 to 50 g of loams, 75 to 100 g of sands.
 """
@@ -26,8 +26,10 @@ from particles.preparation.field_texture import usda_class_by_feel
 
 @dataclass(frozen=True)
 class WeighingAdvice:
+    """Advice on the mass of a portion, and what it rests on."""
+
     texture: str
-    """As it was told by feel, or ''."""
+    """The texture by feel as it was noted, or ''."""
     predicted: PortionAdvice | None
     """None: only the rule of thumb is left."""
     hydrometer: HydrometerRecord | None
@@ -36,20 +38,20 @@ class WeighingAdvice:
 
     @property
     def places(self) -> int:
-        """Decimals of a reading on this stem."""
+        """Decimals with which a reading on this stem is written."""
         fine = self.hydrometer is not None and self.hydrometer.scale == HydrometerScale.RELATIVE_DENSITY
         return 4 if fine else 1
 
 
 def good_masses_g(advice: PortionAdvice) -> list[float]:
-    """Masses of the table that keep every target, in rising order; else the one advised. [g]"""
+    """Masses of the table that keep every target, in rising order; else the mass advised. [g]"""
     return [c.mass_g for c in advice.candidates if c.within_targets] or [advice.recommended.mass_g]
 
 
 def weighing_advice(
     texture: str, method: MethodEditionRecord, run: Run | None, density_g_cm3: float, at: datetime
 ) -> WeighingAdvice:
-    """`run` is where the portion stands already, if anywhere; else the first stem good that day is taken."""
+    """Advice on the portion's mass; `run` is where the portion stands already, else any stem good that day is taken."""
     on = timezone.localdate(at)
     stem = stem_for(run, on)
     named = usda_class_by_feel(texture)
@@ -71,15 +73,16 @@ def weighing_advice(
 
 
 def _own_between_run_pct(method: MethodEditionRecord, run: Run | None, at: datetime) -> float | None:
-    """What the batch was bound to when its soak began, else what the duplicates say now. [percentage points]"""
+    """Between-run figure bound when the soak began, else the one that the duplicates give now. [percentage points]"""
     if run is not None and run.batch.soak_started_at is not None:
         bound = run.batch.between_run_sd_pct
         return None if bound is None else float(bound)
-    own = own_spread(method, at=at)
-    return None if own is None else float(own.sd_pct)
+    spread = own_spread(method, at=at)
+    return None if spread is None else float(spread.sd_pct)
 
 
 def stem_for(run: Run | None, on: date) -> HydrometerRecord | None:
+    """The hydrometer a portion is or would be read with: its batch's, else the first usable one of the register."""
     if run is not None:
         return run.batch.hydrometer
     return HydrometerRecord.objects.usable(on).order_by("serial").first()

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import datetime
 from decimal import Decimal
 from typing import Any, ClassVar
 
@@ -13,6 +14,7 @@ from batches.balance.rules import record_stack, record_weighings
 from batches.entries.forms import EntryForm, NumberField, PlainForm
 from batches.equipment.models import Balance
 from particles.models import Portion
+from particles.records.person import Person
 
 
 def mass_field(label: str, *, required: bool = False) -> NumberField:
@@ -20,7 +22,7 @@ def mass_field(label: str, *, required: bool = False) -> NumberField:
 
 
 class WeighingForm(PlainForm, EntryForm):
-    """Any of a portion's weighings but those of a sieving, on one balance."""
+    """The weighings of a portion on one balance, all but those of a sieving; any of them may stay empty."""
 
     PURPOSES: ClassVar[tuple[Purpose, ...]] = tuple(
         p for p in Purpose if p not in (Purpose.WASHED_SAND, Purpose.PAN)
@@ -38,9 +40,11 @@ class WeighingForm(PlainForm, EntryForm):
 
     @staticmethod
     def field_name(purpose: Purpose) -> str:
+        """Name of the form's field for one purpose."""
         return f"{purpose.name.lower()}_g"
 
     def typed_masses_g(self) -> dict[Purpose, Decimal]:
+        """Masses that were typed, by purpose; empty fields are left out. [g]"""
         typed = {p: self.cleaned_data.get(self.field_name(p)) for p in self.PURPOSES}
         return {p: mass for p, mass in typed.items() if mass is not None}
 
@@ -50,7 +54,7 @@ class WeighingForm(PlainForm, EntryForm):
             raise forms.ValidationError("Type at least one mass.")
         return typed
 
-    def store(self, entry: Any, *, by: Any, at: Any) -> None:
+    def store(self, entry: Any, *, by: Person, at: datetime) -> None:
         shared = {k: self.cleaned_data[k] for k in ("balance", "reason")}
         record_weighings(
             self.cleaned_data["portion"], self.typed_masses_g(), entry=entry, by=by, at=at, **shared
@@ -58,7 +62,7 @@ class WeighingForm(PlainForm, EntryForm):
 
 
 class SieveForm(WeighingForm):
-    """What stayed on each sieve, beside the washed sand and the pan."""
+    """One sieving: the mass on each sieve, the washed sand and the pan."""
 
     PURPOSES: ClassVar[tuple[Purpose, ...]] = (Purpose.WASHED_SAND, Purpose.PAN)
     OPENINGS_UM = (1000, 500, 250, 100, 53)
@@ -79,7 +83,7 @@ class SieveForm(WeighingForm):
     def sieve_name(opening_um: int) -> str:
         return f"sieve_{opening_um}_g"
 
-    def store(self, entry: Any, *, by: Any, at: Any) -> None:
+    def store(self, entry: Any, *, by: Person, at: datetime) -> None:
         super().store(entry, by=by, at=at)
         typed = self.cleaned_data
         retained_g = {opening: typed[self.sieve_name(opening)] for opening in self.OPENINGS_UM}

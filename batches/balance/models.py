@@ -17,12 +17,12 @@ from particles.records.history import audited, never_changed
 
 
 def batch_open_for_weighings() -> pgtrigger.Trigger:
-    """For rows about a portion."""
+    """The database takes no weighing or sieve mass of a portion whose batch is handed over or closed."""
     return batch_open_for("weighings", joined="u.portion_id = NEW.portion_id")
 
 
 def still_in_plan() -> pgtrigger.Trigger:
-    """No mass of a duplicate that was taken out because it cannot be weighed."""
+    """The database takes no mass of a duplicate that was taken out because it cannot be weighed."""
     return pgtrigger.Trigger(
         name="still_in_plan",
         when=pgtrigger.Before,
@@ -42,6 +42,8 @@ def still_in_plan() -> pgtrigger.Trigger:
 
 
 class Purpose(models.TextChoices):
+    """The thing a weighing weighs."""
+
     PORTION = "portion", "air-dry portion"
     TIN = "tin", "moisture tin, empty"
     TIN_AIR_DRY = "tin air-dry", "tin with air-dry soil"
@@ -99,7 +101,7 @@ class Weighing(Act):
 
 @audited
 class SieveMass(Act):
-    """What stayed on one sieve. [g]"""
+    """The mass that stayed on one sieve. [g]"""
 
     batch_path = "portion__run__batch"
 

@@ -1,4 +1,4 @@
-"""Which samples wait for a portion, and which portions wait for a mass."""
+"""The worklists of the balance: samples that wait for a portion, portions that wait for a mass."""
 
 from __future__ import annotations
 
@@ -17,11 +17,12 @@ LABELS = dict(Purpose.choices)
 
 
 def needed_purposes(portion: Portion) -> tuple[Purpose, ...]:
-    """What is weighed: the moisture tin, or the dry portion when something was removed from it."""
+    """Purposes a portion is weighed for: the moisture tin, or the dry portion when something was removed from it."""
     return AFTER_PRETREATMENT if portion.decision.removes_anything else AIR_DRY
 
 
 def samples_to_open(user: Any) -> QuerySet[Sample]:
+    """Prepared samples with a decision on pretreatment, whose next portion can be opened; the oldest jobs first."""
     decided = PretreatmentDecision.objects.filter(sample=OuterRef("pk"))
     return (
         Sample.objects.visible_to(user)
@@ -74,10 +75,12 @@ class MassLine:
 
 
 def mass_lines(portion: Portion, purposes: tuple[Purpose, ...]) -> list[MassLine]:
+    """A line for each purpose, with the weighings of the portion for it in order of attempts."""
     found = list(portion.weighings.select_related("balance", "by").order_by("attempt"))
     return [MassLine(p, [w for w in found if w.purpose == p]) for p in purposes]
 
 
 def missing_masses(portion: Portion) -> str:
+    """Labels of the masses a portion still needs, with commas between them; '' when it lacks none."""
     have = {w.purpose for w in portion.weighings.all()}
     return ", ".join(str(p.label) for p in needed_purposes(portion) if p not in have)

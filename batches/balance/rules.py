@@ -1,4 +1,4 @@
-"""What may be weighed and sieved of a portion, and what two masses cannot be together."""
+"""Rules for weighing and sieving a portion: when it may be done, and which masses contradict each other."""
 
 from __future__ import annotations
 
@@ -23,6 +23,8 @@ from batches.equipment.models import Balance
 from batches.planning.models import Run
 from particles.distribution import InputUncertainties, sieve_balance_g
 from particles.models import Portion
+from particles.records.act import done
+from particles.records.person import Person
 from particles.records.refusals import AlreadyThere, NotPossible, WrongState
 
 
@@ -32,7 +34,7 @@ def record_weighings(
     *,
     balance: Balance,
     entry: Any,
-    by: Any,
+    by: Person,
     at: datetime,
     reason: str = "",
 ) -> None:
@@ -57,8 +59,7 @@ def record_weighings(
             attempt=earlier.attempt + 1 if earlier else 1,
             reason=reason,
             entry=entry,
-            by=by,
-            at=at,
+            **done(by, at),
         )
 
 
@@ -68,7 +69,7 @@ def record_stack(
     portion: Portion,
     balance: Balance,
     entry: Any,
-    by: Any,
+    by: Person,
     at: datetime,
     reason: str = "",
 ) -> None:
@@ -87,8 +88,7 @@ def record_stack(
             reason=reason,
             balance=balance,
             entry=entry,
-            by=by,
-            at=at,
+            **done(by, at),
         )
         for opening_um, mass_g in retained_g.items()
     )

@@ -33,15 +33,17 @@ class Stack:
 
     @property
     def sum_g(self) -> Decimal:
+        """Mass found after sieving: all sieves and the pan. [g]"""
         return sum((mass.retained_g for mass in self.masses), self.pan_g)
 
     @property
     def loss_g(self) -> Decimal:
+        """Mass lost in sieving, negative when more came off than went on. [g]"""
         return self.washed_g - self.sum_g
 
     @property
     def loss_pct(self) -> float | None:
-        """Of what went on the stack; None when nothing did. [%]"""
+        """Loss of the sieving in percent of what went on the stack; None when nothing did. [%]"""
         return float(100 * self.loss_g / self.washed_g) if self.washed_g else None
 
 
@@ -53,9 +55,11 @@ def stacks_of(portion: Portion) -> list[Stack]:
     attempts = sorted({mass.attempt for mass in masses})
     found = []
     for attempt in attempts:
-        own = [mass for mass in masses if mass.attempt == attempt]
-        washed, pan = (weighed[(own[0].entry_id, p)].mass_g for p in (Purpose.WASHED_SAND, Purpose.PAN))
-        found.append(Stack(attempt, washed, pan, own, is_newest=attempt == attempts[-1]))
+        of_attempt = [mass for mass in masses if mass.attempt == attempt]
+        washed, pan = (
+            weighed[(of_attempt[0].entry_id, p)].mass_g for p in (Purpose.WASHED_SAND, Purpose.PAN)
+        )
+        found.append(Stack(attempt, washed, pan, of_attempt, is_newest=attempt == attempts[-1]))
     return found
 
 
@@ -69,11 +73,11 @@ def sieve(request: HttpRequest, lab_number: str) -> HttpResponse:
     if request.method == "GET":
         return _page(request, sample, portion)
     content = posted(request)
-    answer = send(request, "sieve", request.POST.get("entry_id"), content)
-    if answer.stored:
-        messages.success(request, answer.sentence)
+    response = send(request, "sieve", request.POST.get("entry_id"), content)
+    if response.stored:
+        messages.success(request, response.sentence)
         return redirect(request.get_full_path())
-    return _page(request, sample, portion, content, answer)
+    return _page(request, sample, portion, content, response)
 
 
 def _page(
@@ -81,9 +85,9 @@ def _page(
     sample: Sample,
     portion: Portion,
     typed: dict[str, str] | None = None,
-    answer: Response | None = None,
+    response: Response | None = None,
 ) -> HttpResponse:
-    form = form_with_response(SieveForm, typed, answer)
+    form = form_with_response(SieveForm, typed, response)
     form.initial["portion"] = portion.pk
     stacks = stacks_of(portion)
     context: dict[str, Any] = {
@@ -99,4 +103,4 @@ def _page(
             form["pan_g"],
         ],
     }
-    return render(request, "batches/balance/sieve.html", context, status=answer.status if answer else 200)
+    return render(request, "batches/balance/sieve.html", context, status=response.status if response else 200)

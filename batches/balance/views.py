@@ -56,10 +56,12 @@ def weighing(request: HttpRequest) -> HttpResponse:
 def take_portion(request: HttpRequest, lab_number: str) -> HttpResponse:
     sample = sample_or_404(request, lab_number)
     content = posted(request) | {"sample": str(sample.pk)}
-    answer = send(request, "portion", request.POST.get("entry_id"), content)
-    if not answer.stored:
-        form = form_with_response(TakePortionForm, content, answer)
-        return _weigh_page(request, sample_or_404(request, lab_number), take_form=form, status=answer.status)
+    response = send(request, "portion", request.POST.get("entry_id"), content)
+    if not response.stored:
+        form = form_with_response(TakePortionForm, content, response)
+        return _weigh_page(
+            request, sample_or_404(request, lab_number), take_form=form, status=response.status
+        )
     opened = sample.portion
     messages.success(request, f"{capfirst(str(opened))} is open. Weigh it now.")
     return redirect("batches:weigh", lab_number=lab_number)
@@ -72,11 +74,11 @@ def weigh(request: HttpRequest, lab_number: str) -> HttpResponse:
     if request.method == "GET":
         return _weigh_page(request, sample)
     content = posted(request)
-    answer = send(request, "weighing", request.POST.get("entry_id"), content)
-    if answer.stored:
-        messages.success(request, answer.sentence)
+    response = send(request, "weighing", request.POST.get("entry_id"), content)
+    if response.stored:
+        messages.success(request, response.sentence)
         return redirect(request.get_full_path())
-    return _weigh_page(request, sample, typed=content, answer=answer, status=answer.status)
+    return _weigh_page(request, sample, typed=content, response=response, status=response.status)
 
 
 def _weigh_page(
@@ -86,7 +88,7 @@ def _weigh_page(
     take_form: TakePortionForm | None = None,
     density_form: DensityCorrectionForm | None = None,
     typed: dict[str, str] | None = None,
-    answer: Response | None = None,
+    response: Response | None = None,
     status: int = 200,
 ) -> HttpResponse:
     portion = portion_of(request, sample)
@@ -118,7 +120,7 @@ def _weigh_page(
         )
     if portion is not None:
         out = hasattr(portion, "run") and hasattr(portion.run, "taken_out")
-        context |= _recorded(portion, typed, answer, open_for_masses=not (opens or out))
+        context |= _recorded(portion, typed, response, open_for_masses=not (opens or out))
         stem = stem_for(getattr(portion, "run", None), timezone.localdate())
         context |= _densities(portion, density_form, open_for_it=context["open_for_masses"])
         context["odd"] = [] if opens else odd_masses(portion, sample.job.method.edition, stem)
@@ -141,7 +143,7 @@ def _densities(
     if is_open or refused is not None:
         form = refused or DensityCorrectionForm(auto_id=DENSITY_BOXES)
         if form.is_bound:
-            # The page about to be shown lists the newest density, so the next answer is to that one.
+            # The page about to be shown lists the newest density, so the next form corrects that one.
             form.data = {**form.data, "seen": corrections[-1].pk if corrections else ""}
         else:
             form.initial = {"seen": corrections[-1].pk if corrections else None}
@@ -152,14 +154,14 @@ def _densities(
 @may_plan
 @require_POST
 def correct_density(request: HttpRequest, lab_number: str) -> HttpResponse:
-    """Another particle density for the sample's newest portion."""
+    """Record another particle density for the sample's newest portion."""
     sample = sample_or_404(request, lab_number)
     content = posted(request) | {"sample": str(sample.pk)}
-    answer = send(request, "particle density", request.POST.get("entry_id"), content)
-    if not answer.stored:
-        form = form_with_response(DensityCorrectionForm, content, answer, auto_id=DENSITY_BOXES)
+    response = send(request, "particle density", request.POST.get("entry_id"), content)
+    if not response.stored:
+        form = form_with_response(DensityCorrectionForm, content, response, auto_id=DENSITY_BOXES)
         return _weigh_page(
-            request, sample_or_404(request, lab_number), density_form=form, status=answer.status
+            request, sample_or_404(request, lab_number), density_form=form, status=response.status
         )
     messages.success(
         request, "The particle density is corrected. A result that rests on it is computed anew."
@@ -168,14 +170,14 @@ def correct_density(request: HttpRequest, lab_number: str) -> HttpResponse:
 
 
 def _recorded(
-    portion: Portion, typed: dict[str, str] | None, answer: Response | None, *, open_for_masses: bool
+    portion: Portion, typed: dict[str, str] | None, response: Response | None, *, open_for_masses: bool
 ) -> dict[str, Any]:
     lines = mass_lines(portion, needed_purposes(portion))
     corrects = typed is not None and "reason" in typed
     initial = {"portion": portion.pk}
     plain = WeighingForm(initial=initial, prefix=None)
-    answered = form_with_response(WeighingForm, typed, answer) if answer is not None else plain
-    form, correction = (plain, answered) if corrects else (answered, WeighingForm(initial=initial))
+    with_response = form_with_response(WeighingForm, typed, response) if response is not None else plain
+    form, correction = (plain, with_response) if corrects else (with_response, WeighingForm(initial=initial))
     masses = {str(line.purpose): float(line.weighings[-1].mass_g) for line in lines if line.weighings}
     return {
         "lines": lines,

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import datetime
 from typing import Any
 
 from django import forms
@@ -11,9 +12,12 @@ from batches.bench.rules import record_observation, record_reading, record_start
 from batches.entries.forms import ElapsedField, EntryForm, MomentField, NumberField, PlainForm, run_field
 from batches.planning.models import Source
 from particles.distribution import ReadingState
+from particles.records.person import Person
 
 
 class StartForm(PlainForm, EntryForm):
+    """The start of a cylinder."""
+
     run = run_field()
     started_at = forms.DateTimeField(
         label="Start",
@@ -23,7 +27,7 @@ class StartForm(PlainForm, EntryForm):
     )  # fmt: skip
     source = forms.ChoiceField(choices=Source.choices)
 
-    def store(self, entry: Any, *, by: Any, at: Any) -> None:
+    def store(self, entry: Any, *, by: Person, at: datetime) -> None:
         typed = self.cleaned_data
         record_start(
             typed["run"], started_at=typed["started_at"], source=typed["source"], entry=entry, by=by, at=at
@@ -31,17 +35,21 @@ class StartForm(PlainForm, EntryForm):
 
 
 class ReplungeForm(PlainForm, EntryForm):
+    """A second stirring of a cylinder, with the number of readings it makes void."""
+
     run = run_field()
     started_at = MomentField(label="Stirred again")
     voids = forms.IntegerField(min_value=0, label="Readings that become void")
     source = forms.ChoiceField(choices=Source.choices)
     reason = forms.CharField(max_length=300, label="Why it was stirred again")
 
-    def store(self, entry: Any, *, by: Any, at: Any) -> None:
+    def store(self, entry: Any, *, by: Person, at: datetime) -> None:
         record_stirring(**self.cleaned_data, entry=entry, by=by, at=at)
 
 
 class ObservationForm(PlainForm, EntryForm):
+    """An observation at a cylinder, or the taking back of an earlier one."""
+
     run = run_field()
     what = forms.ChoiceField(choices=Observation.SIGHTS, label="What was seen")
     slot_s = forms.IntegerField(required=False, min_value=1, label="Reading")
@@ -68,11 +76,13 @@ class ObservationForm(PlainForm, EntryForm):
             self.add_error("note", "Say why it is taken back.")
         return typed
 
-    def store(self, entry: Any, *, by: Any, at: Any) -> None:
+    def store(self, entry: Any, *, by: Person, at: datetime) -> None:
         record_observation(**self.cleaned_data, entry=entry, by=by, at=at)
 
 
 class ReadingForm(PlainForm, EntryForm):
+    """One slot of the schedule: a reading, or why there is none."""
+
     run = run_field()
     slot_s = forms.IntegerField(min_value=1, label="Time of the schedule")
     state = forms.ChoiceField(choices=Reading.STATES, label="What happened")
@@ -109,5 +119,5 @@ class ReadingForm(PlainForm, EntryForm):
             typed["reading"] = None
         return typed
 
-    def store(self, entry: Any, *, by: Any, at: Any) -> None:
+    def store(self, entry: Any, *, by: Person, at: datetime) -> None:
         record_reading(**self.cleaned_data, entry=entry, by=by, at=at)

@@ -1,4 +1,4 @@
-"""What happens at a cylinder: its start, second stirrings, readings and observations."""
+"""The acts at a cylinder: its start, second stirrings, readings and observations."""
 
 from __future__ import annotations
 
@@ -62,7 +62,7 @@ COLDEST_C, WARMEST_C = (int(end) for end in TEMPERATURE_POSSIBLE_C.ends)
 
 
 class TimeDoubt(models.TextChoices):
-    """What happened to a tablet's clock, so that only the laboratory's time could prove it again."""
+    """Reasons why a tablet's clock could not be trusted; only the laboratory's time proves such a clock again."""
 
     RESTARTED = "restarted", "the tablet was restarted or its page reloaded without network"
     SLEPT = "slept", "the tablet slept, or its clock was moved while nobody saw it"
@@ -154,6 +154,7 @@ class Reading(EnteredAct):
 
     @property
     def in_words(self) -> str:
+        """The reading as a plain number, or the state of a slot without one."""
         return f"{self.reading.normalize():f}" if self.reading is not None else self.state
 
 

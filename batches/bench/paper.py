@@ -26,7 +26,7 @@ VALUES = ("reading", "elapsed_s", "temperature_c", "reason")
 
 @dataclass
 class Row:
-    """One slot: what is recorded, what was typed, what was said to it."""
+    """One row of the run sheet: its slot, what is recorded, what was typed and the sentence of the response."""
 
     slot_s: int
     recorded: list[Reading]
@@ -37,10 +37,12 @@ class Row:
 
     @property
     def name(self) -> str:
+        """Prefix of the row's fields in the posted form."""
         return f"slot_{self.slot_s}"
 
     @property
     def is_filled(self) -> bool:
+        """Whether anything was typed in the row or its state is another than read."""
         return any(self.typed.get(v, "").strip() for v in VALUES) or self.state != ReadingState.READ
 
     @property
@@ -48,6 +50,7 @@ class Row:
         return self.typed.get("state") or ReadingState.READ.value
 
     def content(self, run: Run) -> dict[str, str]:
+        """The row as the content of a reading's entry."""
         fixed = {
             "run": str(run.pk),
             "slot_s": str(self.slot_s),
@@ -59,6 +62,8 @@ class Row:
 
 @dataclass
 class StartRow:
+    """The start on the run sheet: what is recorded, what was typed and the sentence of the response."""
+
     recorded: RunStart | None
     entry_id: str
     typed: str = ""
@@ -129,22 +134,22 @@ def _send_all(request: HttpRequest, run: Run, start: StartRow, rows: list[Row]) 
     kept, worst = 0, 200
     if start.typed.strip():
         content = {"run": str(run.pk), "started_at": start.typed, "source": Source.PAPER.value}
-        answer = send(request, "start", start.entry_id, content)
-        kept += answer.stored
-        start.sentence = "" if answer.stored else answer.sentence
-        worst = max(worst, 200 if answer.stored else answer.status)
+        response = send(request, "start", start.entry_id, content)
+        kept += response.stored
+        start.sentence = "" if response.stored else response.sentence
+        worst = max(worst, 200 if response.stored else response.status)
     for row in rows:
         if not row.is_filled:
             continue
-        answer = send(request, "reading", row.entry_id, row.content(run))
-        kept += answer.stored
-        row.sentence, row.wrong = ("" if answer.stored else answer.sentence), answer.field_errors
-        worst = max(worst, 200 if answer.stored else answer.status)
+        response = send(request, "reading", row.entry_id, row.content(run))
+        kept += response.stored
+        row.sentence, row.wrong = ("" if response.stored else response.sentence), response.field_errors
+        worst = max(worst, 200 if response.stored else response.status)
     return kept, worst
 
 
 def _show_what_is_kept(batch: Batch, run: Run, start: StartRow, rows: list[Row]) -> None:
-    """After a refusal: kept rows as kept, refused ones with what was typed, under a fresh name."""
+    """Fill the page after a refusal: kept rows as kept, refused ones with what was typed, under a fresh name."""
     recorded = _recorded(run)
     start.recorded = _start_row(run).recorded
     start.entry_id = str(uuid4())

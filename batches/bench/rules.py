@@ -1,4 +1,4 @@
-"""What may happen at a cylinder, and what the bench holds of one: time zero, readings, what is missing."""
+"""Rules for the acts at a cylinder, and what is on record of one: time zero, readings, missing slots."""
 
 from __future__ import annotations
 
@@ -16,16 +16,18 @@ from batches.planning.models import NOTED_IN, OPEN_FOR_READINGS, Batch, BatchSta
 from batches.voiding.models import is_void, not_void
 from particles.distribution import HydrometerScale, Sight
 from particles.distribution.possible import RELATIVE_DENSITY_POSSIBLE
+from particles.records.act import done
+from particles.records.person import Person
 from particles.records.refusals import AlreadyThere, NotPossible, NotThisPerson, WrongState
 
 CLOCK_TOLERANCE = timedelta(seconds=5)
 """How far a tablet may seem ahead of the laboratory's clock before its times are refused."""
 SAME_ZERO = timedelta(seconds=2)
-"""Farther apart, two tablets count from different moments."""
+"""With a larger difference, two tablets count from different moments."""
 
 
 def first_started_at(run: Run) -> datetime | None:
-    """When the cylinder was started, its first time zero; None before that."""
+    """The moment the cylinder was first started; None before that."""
     start = RunStart.objects.filter(run=run).first()
     return start.started_at if start else None
 
@@ -65,7 +67,7 @@ def is_read(batch: Batch) -> bool:
     return counts.values("run", "slot_s").distinct().count() == slots * standing.count()
 
 
-def open_bench(run: Run, what: str, *, states: tuple[str, ...], by: Any) -> Batch:
+def open_bench(run: Run, what: str, *, states: tuple[str, ...], by: Person) -> Batch:
     """Lock the batch of a run that `by` may add to now, or refuse; `what` is what does not happen otherwise."""
     batch = run.batch.lock()
     if batch.state not in states:
@@ -84,6 +86,7 @@ def open_bench(run: Run, what: str, *, states: tuple[str, ...], by: Any) -> Batc
 
 
 def require_past(moment: datetime, at: datetime) -> None:
+    """Refuse a moment that lies further ahead of the laboratory's clock than a tablet's clock may be off."""
     ahead = moment - at
     if ahead > CLOCK_TOLERANCE:
         raise NotPossible(
@@ -97,7 +100,7 @@ def require_readable(
     run: Run, elapsed_s: float, at: datetime, counted_from: datetime | None = None
 ) -> datetime:
     """
-    When a reading at `elapsed_s` was taken, or why it cannot be.
+    The moment of a reading at `elapsed_s`; refuses one that cannot have been taken then.
 
     `counted_from` is the zero of whoever counted: a tablet may not know yet of a second stirring.
     """
@@ -116,9 +119,9 @@ def require_readable(
 
 
 def record_start(
-    run: Run, *, started_at: datetime, source: str, entry: Any, by: Any, at: datetime
+    run: Run, *, started_at: datetime, source: str, entry: Any, by: Person, at: datetime
 ) -> RunStart:
-    """The plunger left the liquid: time zero. The first start stays."""
+    """Record the start of a cylinder, when the plunger left the liquid: time zero. The first start stays."""
     batch = run.batch.lock()
     if batch.state not in (BatchState.DISPERSED, BatchState.RUNNING):
         raise WrongState(f"{batch} is “{batch.state}”; cylinders start after mixing and filling.")
@@ -135,7 +138,9 @@ def record_start(
             f"A start at {timezone.localtime(started_at):%Y-%m-%d %H:%M} would lie before "
             "the cylinders were filled."
         )
-    start = RunStart.objects.create(run=run, started_at=started_at, source=source, entry=entry, by=by, at=at)
+    start = RunStart.objects.create(
+        run=run, started_at=started_at, source=source, entry=entry, **done(by, at)
+    )
     if batch.state == BatchState.DISPERSED:
         batch.transition(BatchState.RUNNING, by=by, at=at)
     return start
@@ -149,10 +154,10 @@ def record_stirring(
     voids: int,
     source: str,
     entry: Any,
-    by: Any,
+    by: Person,
     at: datetime,
 ) -> Replunge:
-    """A new time zero; `voids` is how many readings the person was told become void by it."""
+    """Record a second stirring, a new time zero; `voids` is the number of readings it was said to make void."""
     open_bench(run, "no cylinder is stirred again", states=(BatchState.RUNNING,), by=by)
     _require_later_than_zero(run, started_at)
     if not missing_slots(run):
@@ -161,7 +166,7 @@ def record_stirring(
             "repeat the sample with a new portion."
         )
     require_past(started_at, at)
-    _require_told(run, current_readings(run), started_at, voids)
+    _require_voids_shown(run, current_readings(run), started_at, voids)
     last = newest_stirring(run)
     return Replunge.objects.create(
         run=run,
@@ -170,8 +175,7 @@ def record_stirring(
         reason=reason,
         source=source,
         entry=entry,
-        by=by,
-        at=at,
+        **done(by, at),
     )
 
 
@@ -186,8 +190,8 @@ def _require_later_than_zero(run: Run, started_at: datetime) -> None:
         )
 
 
-def _require_told(run: Run, held: list[Reading], started_at: datetime, voids: int) -> None:
-    """Nobody's reading becomes void behind the back of whoever stirs."""
+def _require_voids_shown(run: Run, held: list[Reading], started_at: datetime, voids: int) -> None:
+    """Refuse a stirring that would make void more readings than the person was shown, or one taken after it."""
     serial = run.cylinder.serial
     if len(held) > voids:
         raise NotPossible(
@@ -213,7 +217,7 @@ def record_reading(
     source: str,
     reason: str,
     entry: Any,
-    by: Any,
+    by: Person,
     at: datetime,
     counted_from: datetime | None = None,
     time_doubt: str | None = None,
@@ -260,8 +264,7 @@ def record_reading(
         source=source,
         reason=reason,
         entry=entry,
-        by=by,
-        at=at,
+        **done(by, at),
     )
     if batch.state == BatchState.RUNNING and is_read(batch):
         batch.transition(BatchState.READINGS_COMPLETE, by=by, at=at)
@@ -317,7 +320,7 @@ def record_observation(
     seen_at: datetime,
     takes_back: Observation | None,
     entry: Any,
-    by: Any,
+    by: Person,
     at: datetime,
 ) -> Observation:
     """Keep what was seen, or take an earlier observation back."""
@@ -337,8 +340,7 @@ def record_observation(
         seen_at=seen_at,
         takes_back=takes_back,
         entry=entry,
-        by=by,
-        at=at,
+        **done(by, at),
     )
 
 

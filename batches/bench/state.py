@@ -1,4 +1,4 @@
-"""What a bench needs to know of a batch, as plain values."""
+"""The state of a batch as the bench's page takes it, in plain values."""
 
 from __future__ import annotations
 
@@ -22,15 +22,17 @@ SIGHTS = [s.value for s in Sight if s is not Sight.SPILL]
 
 
 def acts() -> dict[str, Any]:
-    """The choices of the bench's panels."""
+    """Observations and reasons for a void run, as the bench's panels offer them."""
     return {"sights": SIGHTS, "spill": Sight.SPILL.value, "why_void": [why.value for why in RunVoid.Why]}
 
 
 def unit_of(batch: Batch) -> str:
+    """Unit of the readings of a batch, by the scale of its hydrometer."""
     return UNIT_OF_SCALE[HydrometerScale(batch.hydrometer.scale)]
 
 
 def state_of(batch: Batch) -> dict[str, Any]:
+    """The cylinders of a batch with all that is on record of them, ready for JSON."""
     runs = (
         batch.runs.in_plan()
         .select_related("cylinder", "portion__sample", "run_start")
@@ -54,7 +56,7 @@ def state_of(batch: Batch) -> dict[str, Any]:
         "stem": [float(batch.hydrometer.scale_minimum), float(batch.hydrometer.scale_maximum)],
         "possible_c": [COLDEST_C, WARMEST_C],
         "runs": [_run(run) for run in runs],
-        # Last, so that it is as young as can be when the answer leaves.
+        # Last, so that it is as young as can be when the response leaves.
         "now": timezone.now().isoformat(),
     }
 

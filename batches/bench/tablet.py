@@ -1,4 +1,4 @@
-"""The door for what a tablet sends: one entry, kept and judged, and the answer to it."""
+"""The door for what a tablet sends: one entry, kept and judged, and the response to it."""
 
 from __future__ import annotations
 
@@ -13,6 +13,7 @@ from rest_framework.views import APIView
 from batches.entries.door import receive
 from batches.entries.kinds import BENCH_FORMS
 from batches.entries.pages import entry_name, whats_unkeepable
+from particles.records.person import signed_in
 
 
 class EntriesView(APIView):
@@ -32,21 +33,21 @@ class EntriesView(APIView):
             return Response({"stored": False, "sentence": wrong}, status=400)
         if "by" in sent and sent["by"] != request.user.pk:
             return Response(_another_person(request), status=403)
-        answer = receive(
+        response = receive(
             entry_name(sent["entry_id"]),
             sent["kind"],
             sent["content"],
-            by=request.user,
+            by=signed_in(request),
             at=timezone.now(),
             device=request.headers.get("User-Agent", ""),
         )
         context = {
-            "stored": answer.stored,
-            "sentence": answer.sentence,
-            "field_errors": answer.field_errors,
-            "repeated": answer.repeated,
+            "stored": response.stored,
+            "sentence": response.sentence,
+            "field_errors": response.field_errors,
+            "repeated": response.repeated,
         }
-        return Response(context, status=answer.status)
+        return Response(context, status=response.status)
 
 
 def _another_person(request: Request) -> dict[str, Any]:

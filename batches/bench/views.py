@@ -20,7 +20,7 @@ from batches.room.lookups import batch_or_404
 may_read = permission_required("batches.read", raise_exception=True)
 
 
-@never_cache  # an old answer would bring an old time
+@never_cache  # an old response would bring an old time
 @gzip_page  # names and numbers only: nothing secret stands beside what a stranger could choose
 @may_read
 @require_GET
@@ -45,10 +45,10 @@ def bench_state(request: HttpRequest, number: str) -> HttpResponse:
     return _of_person(request, JsonResponse(state_of(batch_or_404(number))))
 
 
-def _of_person(request: HttpRequest, answer: HttpResponse) -> HttpResponse:
-    """Whose answer this is: a tablet keeps it for nobody else."""
-    answer["Siltbook-Person"] = str(request.user.pk)
-    return answer
+def _of_person(request: HttpRequest, response: HttpResponse) -> HttpResponse:
+    """Name in the response the person it was made for; a tablet keeps it for nobody else."""
+    response["Siltbook-Person"] = str(request.user.pk)
+    return response
 
 
 @gzip_page
@@ -63,7 +63,7 @@ def bench_worker(request: HttpRequest) -> HttpResponse:
     """
     script = finders.find("batches/bench/worker.js")
     assert script is not None, "it is one of this app's own files"
-    answer = HttpResponse(Path(script).read_bytes(), content_type="text/javascript; charset=utf-8")
-    answer["Service-Worker-Allowed"] = reverse("batches:list")
-    answer["Cache-Control"] = "no-cache"
-    return answer
+    response = HttpResponse(Path(script).read_bytes(), content_type="text/javascript; charset=utf-8")
+    response["Service-Worker-Allowed"] = reverse("batches:list")
+    response["Cache-Control"] = "no-cache"
+    return response

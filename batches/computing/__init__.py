@@ -1,1 +1,1 @@
-"""From complete readings to stored results."""
+"""The computation of results from complete readings, by workers."""

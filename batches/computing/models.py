@@ -1,4 +1,4 @@
-"""What was asked to be computed, and what came out."""
+"""Requests for a computation, and the results and flags that came out."""
 
 from __future__ import annotations
 
@@ -21,44 +21,52 @@ MOST_ATTEMPTS = 5
 
 
 class RequestState(models.TextChoices):
+    """The way of a request from being asked for to its result."""
+
     ASKED = "asked"
     RUNNING = "running"
     DONE = "done"
     FAILED = "failed"
 
 
-R = RequestState
 MOVES: dict[str, tuple[str, ...]] = {
-    R.ASKED: (R.RUNNING,),
-    R.RUNNING: (R.DONE, R.ASKED, R.FAILED),
-    R.DONE: (R.ASKED,),  # when its inputs had changed meanwhile and are back
-    R.FAILED: (R.ASKED,),
+    RequestState.ASKED: (RequestState.RUNNING,),
+    RequestState.RUNNING: (RequestState.DONE, RequestState.ASKED, RequestState.FAILED),
+    RequestState.DONE: (RequestState.ASKED,),  # when its inputs had changed meanwhile and are back
+    RequestState.FAILED: (RequestState.ASKED,),
 }
 
 
 class RequestQuerySet(models.QuerySet["ComputationRequest"]):
+    """Requests, and how a worker takes one and gives it back."""
+
     def claim(self, pk: int, *, at: datetime) -> ComputationRequest | None:
         """Take an asked request for this worker; None when another has it or it is done."""
-        taken = self.filter(pk=pk, state=R.ASKED).update(
-            state=R.RUNNING, heartbeat_at=at, attempts=F("attempts") + 1
+        taken = self.filter(pk=pk, state=RequestState.ASKED).update(
+            state=RequestState.RUNNING, heartbeat_at=at, attempts=F("attempts") + 1
         )
         return self.get(pk=pk) if taken else None
 
     def give_back(self, request: ComputationRequest, *, error: str) -> None:
-        """What this worker could not finish through no fault of the run; failed after too many tries."""
-        mine = self.filter(pk=request.pk, state=R.RUNNING, attempts=request.attempts)
-        mine.update(state=R.FAILED if request.attempts >= MOST_ATTEMPTS else R.ASKED, error=error)
+        """Return a request this worker could not finish through no fault of the run; failed after too many tries."""
+        mine = self.filter(pk=request.pk, state=RequestState.RUNNING, attempts=request.attempts)
+        mine.update(
+            state=RequestState.FAILED if request.attempts >= MOST_ATTEMPTS else RequestState.ASKED,
+            error=error,
+        )
 
     def give_up_lost(self, *, at: datetime) -> int:
-        """Requests whose worker fell silent are asked again, or failed after too many tries."""
-        lost = self.filter(state=R.RUNNING, heartbeat_at__lt=at - HEARTBEAT_LOST_AFTER)
+        """Ask again for requests whose worker fell silent; those tried too often have failed."""
+        lost = self.filter(state=RequestState.RUNNING, heartbeat_at__lt=at - HEARTBEAT_LOST_AFTER)
         failed = lost.filter(attempts__gte=MOST_ATTEMPTS).update(
-            state=R.FAILED, error=f"The worker was lost {MOST_ATTEMPTS} times while computing this run."
+            state=RequestState.FAILED,
+            error=f"The worker was lost {MOST_ATTEMPTS} times while computing this run.",
         )
-        return failed + lost.filter(attempts__lt=MOST_ATTEMPTS).update(state=R.ASKED)
+        return failed + lost.filter(attempts__lt=MOST_ATTEMPTS).update(state=RequestState.ASKED)
 
     def waiting(self, *, at: datetime) -> RequestQuerySet:
-        return self.filter(state=R.ASKED, asked_at__lt=at - NOTIFY_AGAIN_AFTER)
+        """Requests that have waited so long that their notice must have been lost."""
+        return self.filter(state=RequestState.ASKED, asked_at__lt=at - NOTIFY_AGAIN_AFTER)
 
 
 @audited
@@ -66,13 +74,13 @@ class ComputationRequest(models.Model):
     """
     The truth about a computation that was asked for.
 
-    A message to a worker is only a doorbell. A lost message changes nothing here, and the
-    bell is rung again for every row that has waited.
+    A message to a worker is only a notice. A lost one changes nothing here, and the workers
+    are notified again of every row that has waited.
     """
 
     run = models.ForeignKey(Run, on_delete=models.PROTECT, related_name="requests")
     inputs_digest = models.CharField(max_length=64)
-    state = models.CharField(max_length=8, choices=RequestState.choices, default=R.ASKED)
+    state = models.CharField(max_length=8, choices=RequestState.choices, default=RequestState.ASKED)
     attempts = models.PositiveSmallIntegerField(default=0)
     asked_by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
     asked_at = models.DateTimeField()
@@ -89,7 +97,9 @@ class ComputationRequest(models.Model):
         constraints = [
             models.UniqueConstraint(fields=["run", "inputs_digest"], name="one_request_per_run_and_inputs"),
             models.UniqueConstraint(fields=["run", "turn"], name="one_request_per_turn"),
-            models.CheckConstraint(condition=~Q(state=R.FAILED) | ~Q(error=""), name="a_failure_says_why"),
+            models.CheckConstraint(
+                condition=~Q(state=RequestState.FAILED) | ~Q(error=""), name="a_failure_says_why"
+            ),
         ]
         triggers = [allowed_moves(MOVES), never_deleted()]
 
@@ -128,6 +138,7 @@ class Result(models.Model):
 
     @property
     def distribution(self) -> SizeDistribution | None:
+        """The figures as the core's value; None when nothing could be computed."""
         return None if self.figures is None else from_plain(self.figures)
 
 
@@ -142,6 +153,8 @@ class Flag(models.Model):
     """Something a person must know about a result: what, the number, what to do next."""
 
     class Severity(models.TextChoices):
+        """The three severities of a finding, the lightest first."""
+
         NOTE = "note"
         WARN = "warn"
         STOP = "stop"
@@ -164,4 +177,5 @@ class Flag(models.Model):
 
     @property
     def needs_review(self) -> bool:
+        """Whether a reviewer still has to write a note on the flag."""
         return self.severity != self.Severity.NOTE and not hasattr(self, "review")

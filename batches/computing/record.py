@@ -109,7 +109,7 @@ def _record(run: Run, blank: Run) -> RunRecord:
 
 
 def _seen(run: Run, *, at_blank: bool) -> Iterator[Seen]:
-    """What stands of what was seen: neither taken back nor itself a taking back."""
+    """Observations that stand: neither taken back nor themselves a taking back."""
     for each in sorted(run.observations.all(), key=lambda observation: observation.pk):
         if each.takes_back_id is None and not hasattr(each, "taken_back_by"):
             slot_s = None if each.slot_s is None else float(each.slot_s)
@@ -117,16 +117,18 @@ def _seen(run: Run, *, at_blank: bool) -> Iterator[Seen]:
 
 
 def _void(run: Run, blank: Run) -> str:
-    own, of_blank = void_of(run), void_of(blank)
-    if own is not None:
-        return own.in_words
+    of_run, of_blank = void_of(run), void_of(blank)
+    if of_run is not None:
+        return of_run.in_words
     return "" if of_blank is None else f"its blank is void, {of_blank.in_words}"
 
 
 def preparation_in_force(portion: Portion, batch: Batch) -> Preparation | None:
     """
-    The last one. A signed batch rests on what was recorded when it was signed, also when the bag
-    is prepared on for another portion.
+    The newest preparation of the portion's sample, or the newest before the signature of a signed batch.
+
+    A signed batch rests on what was recorded when it was signed, also when the bag is prepared on for another
+    portion.
     """
     signed_at = batch.approved_at
     known = (p for p in portion.sample.preparations.all() if signed_at is None or p.at <= signed_at)

@@ -1,4 +1,4 @@
-"""What a page shows of the cylinders of a batch, in a constant number of queries."""
+"""Rows of the cylinders of a batch as a page shows them, in a constant number of queries."""
 
 from __future__ import annotations
 
@@ -31,33 +31,37 @@ RANK: dict[str, int] = {Flag.Severity.STOP: 0, Flag.Severity.WARN: 1, Flag.Sever
 
 
 def state_kind(state: str) -> str:
-    """How the word of a batch's state is outlined."""
+    """The outline that the word of a batch's state gets on a page."""
     return STATE_KINDS.get(BatchState(state), "open")
 
 
 @dataclass(frozen=True)
 class Step:
-    words: str
+    """One step of a batch's usual way, done, current or still to come."""
+
+    name: str
     is_done: bool
     is_current: bool
 
 
 def steps(state: str) -> list[Step]:
-    """The usual way of a batch, with the place where this one stands; none for one that was given up."""
+    """Steps of a batch's usual way, with the one where this batch stands; none for one that was given up."""
     here = BatchState.READINGS_COMPLETE if state == BatchState.RETURNED else state
     if here not in STEPS:
         return []
     place = STEPS.index(BatchState(here))
-    words = {BatchState.READINGS_COMPLETE: state if state == BatchState.RETURNED else "readings complete"}
+    names = {BatchState.READINGS_COMPLETE: state if state == BatchState.RETURNED else "readings complete"}
     finished = here == BatchState.APPROVED
     return [
-        Step(str(words.get(step, step.value)), n < place or finished, n == place and not finished)
+        Step(str(names.get(step, step.value)), n < place or finished, n == place and not finished)
         for n, step in enumerate(STEPS)
     ]
 
 
 @dataclass(frozen=True)
 class CylinderRow:
+    """One run of a batch with its readings counted and the result in force."""
+
     run: Run
     slots: int
     slots_read: int
@@ -70,20 +74,23 @@ class CylinderRow:
 
     @property
     def waits_for_worker(self) -> bool:
+        """Whether a computation of the run is asked for or under way."""
         return self.request is not None and self.request.state in (RequestState.ASKED, RequestState.RUNNING)
 
     @property
     def computation_failed(self) -> bool:
+        """Whether the computation of the run has failed."""
         return self.request is not None and self.request.state == RequestState.FAILED
 
     @property
     def flags(self) -> list[Flag]:
-        """Those that need a look, the most serious first."""
+        """Flags of the result that need a look, the most serious first."""
         found = [] if self.result is None else self.result.flags.all()
         return sorted((f for f in found if f.severity != Flag.Severity.NOTE), key=lambda f: RANK[f.severity])
 
 
 def runs_with_all(batch: Batch) -> list[Run]:
+    """Runs of the plan in order of position, with all that a row reads fetched beforehand."""
     results = Result.objects.order_by("pk").prefetch_related("flags")
     return list(
         batch.runs.in_plan()
@@ -94,6 +101,7 @@ def runs_with_all(batch: Batch) -> list[Run]:
 
 
 def cylinder_rows(batch: Batch) -> list[CylinderRow]:
+    """A row for every run of the plan, in order of position."""
     slots = len(batch.method.edition.schedule_s)
     return [_row(run, slots) for run in runs_with_all(batch)]
 

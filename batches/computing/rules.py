@@ -1,7 +1,7 @@
 """
-From complete readings to a stored result.
+The rules of computing: a request is asked for, worked on and stored as a result.
 
-`ask` writes the request and rings the bell; `work` is what a worker does with it; `ring_again`
+`ask` writes the request and notifies a worker; `work` is what a worker does with it; `notify_again`
 finds what was left. Each may run any number of times, at once, and be killed anywhere.
 """
 
@@ -35,6 +35,7 @@ from particles.distribution import (
     to_plain,
 )
 from particles.models import Sample, SampleState
+from particles.records.person import Person
 
 NOT_COMPUTED_NOW = (*CLOSED, BatchState.SUBMITTED)
 """What a reviewer looks at, or signed, is not computed anew behind their back."""
@@ -49,7 +50,7 @@ def is_complete(run: Run) -> bool:
     return not run.is_blank and not missing_slots(run) and not missing_slots(run.batch.blank)
 
 
-def ask(run: Run, *, by: Any, at: datetime) -> ComputationRequest | None:
+def ask(run: Run, *, by: Person, at: datetime) -> ComputationRequest | None:
     """Ask for the run as it stands, once for each state of its inputs; None while it is incomplete."""
     if run.batch.state in NOT_COMPUTED_NOW or not is_complete(run):
         return None
@@ -62,7 +63,7 @@ def ask(run: Run, *, by: Any, at: datetime) -> ComputationRequest | None:
         run=run,
         inputs_digest=digest,
         defaults={"turn": turn},
-        create_defaults={"turn": turn, "asked_by": by, "asked_at": at},
+        create_defaults={"turn": turn, "asked_by_id": by.pk, "asked_at": at},
     )
     if not made:
         return _again_if_without_result(request)
@@ -71,7 +72,7 @@ def ask(run: Run, *, by: Any, at: datetime) -> ComputationRequest | None:
 
 
 def _again_if_without_result(request: ComputationRequest) -> ComputationRequest:
-    """A request that ended without a result, its inputs changed or its worker lost, is asked once more."""
+    """Ask once more for a request that ended without a result, its inputs changed or its worker lost."""
     if request.state in (RequestState.DONE, RequestState.FAILED) and not hasattr(request, "result"):
         request.state, request.attempts, request.error = RequestState.ASKED, 0, ""
         request.save(update_fields=["state", "attempts", "error"])
@@ -79,7 +80,7 @@ def _again_if_without_result(request: ComputationRequest) -> ComputationRequest:
     return request
 
 
-def ask_for_batch(batch: Batch, *, by: Any, at: datetime) -> None:
+def ask_for_batch(batch: Batch, *, by: Person, at: datetime) -> None:
     """Ask for every run of the batch that is complete."""
     for run in batch.sample_runs:
         ask(run, by=by, at=at)
@@ -116,7 +117,7 @@ def work(request_pk: int, *, at: datetime) -> None:
             _finish(request, note="The inputs changed before this was computed; the newer request counts.")
             return
         _store(request, run, record)
-    except OperationalError as error:  # the database gave up for now: the request waits for the next bell
+    except OperationalError as error:  # the database gave up for now: the request waits for the next notice
         ComputationRequest.objects.give_back(request, error=repr(error))
         raise
     except Exception as error:
@@ -206,7 +207,7 @@ def _flag(result: Result, found: Finding) -> Flag:
 
 
 def _batch_flags(result: Result) -> Iterator[Flag]:
-    """What the batch and the job's request add to a run."""
+    """Flags that the batch and the job's request add to a run."""
     batch = result.run.batch
     if result.run.sample.job.sand_by_sieve and result.inputs["sieving"] is None:
         yield _flag(result, finding("sieving_asked_for"))

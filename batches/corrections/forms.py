@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import datetime
 from typing import Any
 
 from django import forms
@@ -16,10 +17,11 @@ from batches.entries.forms import EntryForm
 from batches.planning.forms import FillingFactsForm
 from batches.room.forms import DensityForm
 from particles.models import Portion, Sample
+from particles.records.person import Person
 
 
 class DensityCorrectionForm(DensityForm, EntryForm):
-    """Another particle density takes the place of the one in force; what was wrong is said."""
+    """A corrected particle density in the place of the one in force, with what was wrong."""
 
     sample = forms.ModelChoiceField(Sample.objects.all(), widget=forms.HiddenInput)
     portion = forms.ModelChoiceField(Portion.objects.all(), widget=forms.HiddenInput)
@@ -35,7 +37,7 @@ class DensityCorrectionForm(DensityForm, EntryForm):
             )
         return typed
 
-    def store(self, entry: Any, *, by: Any, at: Any) -> None:
+    def store(self, entry: Any, *, by: Person, at: datetime) -> None:
         typed = self.cleaned_data
         require_open_batch(typed["sample"], by=by)
         correct_density(
@@ -50,11 +52,11 @@ class DensityCorrectionForm(DensityForm, EntryForm):
 
 
 class FillingCorrectionForm(FillingFactsForm, EntryForm):
-    """Another time on the mixer or note on the soak takes the place of the one in force."""
+    """A corrected time on the mixer or note on the soak in the place of the one in force."""
 
     seen = forms.IntegerField(required=False, widget=forms.HiddenInput)
     reason = forms.CharField(label="What was wrong with the record", max_length=300)
 
-    def store(self, entry: Any, *, by: Any, at: Any) -> None:
+    def store(self, entry: Any, *, by: Person, at: datetime) -> None:
         require_no_reviewer(self.cleaned_data["batch"].lock(), by=by)
         correct_filling(**self.cleaned_data, entry=entry, by=by, at=at)

@@ -1,4 +1,4 @@
-"""What takes the place of a portion's particle density, or of what was recorded when the cylinders were filled."""
+"""Corrections of a portion's particle density and of what was recorded when the cylinders were filled."""
 
 from __future__ import annotations
 
@@ -23,7 +23,7 @@ FILLED_AND_OPEN = (
 
 @audited
 class DensityCorrection(EnteredAct, Superseding):
-    """Another particle density of a first portion; its duplicate, the same soil, follows it."""
+    """A corrected particle density of a first portion; its duplicate, the same soil, follows it."""
 
     batch_path = "portion__run__batch"
 
@@ -53,23 +53,25 @@ class DensityCorrection(EnteredAct, Superseding):
 
     @property
     def in_words(self) -> str:
+        """The corrected density in words."""
         return density_in_words(self)
 
 
 def density_in_force(portion: Portion) -> Portion | DensityCorrection:
-    """What holds the particle density that counts: the portion itself, its first portion, or the last correction."""
+    """The record that holds the particle density that counts: the portion, its first portion or the last correction."""
     first: Portion = portion if portion.duplicate_of_id is None else portion.duplicate_of
     return max(first.density_corrections.all(), key=lambda each: each.pk, default=first)
 
 
 def density_in_words(held: Portion | DensityCorrection) -> str:
+    """The particle density with its unit, and whether it was measured."""
     how = "measured" if held.particle_density_measured else "assumed"
     return f"{held.particle_density_g_cm3:.3f} g/cm³, {how}"
 
 
 @audited
 class FillingCorrection(EnteredAct, Superseding):
-    """Another time on the mixer, or another word on why the soak was cut short; no figure rests on either."""
+    """A corrected time on the mixer or note on why the soak was cut short; no figure rests on either."""
 
     batch_path = "batch"
 
@@ -93,14 +95,16 @@ class FillingCorrection(EnteredAct, Superseding):
 
     @property
     def in_words(self) -> str:
+        """The corrected filling in words."""
         return filling_in_words(self)
 
 
 def filling_in_force(batch: Batch) -> Batch | FillingCorrection:
-    """What holds the time on the mixer and the note on the soak that count."""
+    """The record that holds the time on the mixer and the note on the soak that count."""
     return batch.filling_corrections.order_by("pk").last() or batch
 
 
 def filling_in_words(held: Batch | FillingCorrection) -> str:
+    """The time on the mixer, and the note on a soak cut short."""
     note = f", soak cut short: {held.soak_note}" if held.soak_note else ""
     return f"{held.mixing_minutes:.1f} min on the mixer{note}"

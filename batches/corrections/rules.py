@@ -1,4 +1,4 @@
-"""Supersedes what was recorded of a batch, and says what a batch has to say to a correction before the bench."""
+"""Rules for superseding what was recorded of a batch, and for when a batch forbids a correction before the bench."""
 
 from __future__ import annotations
 
@@ -19,12 +19,14 @@ from batches.corrections.models import (
 from batches.planning.four_eyes import has_reviewed
 from batches.planning.models import CLOSED, Batch, Run
 from particles.models import Portion, Sample
+from particles.records.act import done
+from particles.records.person import Person
 from particles.records.refusals import NotPossible, NotThisPerson, WrongState
 from particles.records.superseding import require_due
 
 
 def run_under_way(sample: Sample) -> Run | None:
-    """Where the sample's newest portion stands, unless that batch is closed."""
+    """The run of the sample's newest portion; None when there is none or its batch is closed."""
     portion = sample.portion
     if portion is None:
         return None
@@ -33,7 +35,7 @@ def run_under_way(sample: Sample) -> Run | None:
     )
 
 
-def require_open_batch(sample: Sample, *, by: Any) -> None:
+def require_open_batch(sample: Sample, *, by: Person) -> None:
     """
     Lock the batch the sample stands in until the transaction ends; refuse who reviewed flags in it.
 
@@ -45,7 +47,7 @@ def require_open_batch(sample: Sample, *, by: Any) -> None:
     require_no_reviewer(run.batch.lock(), by=by)
 
 
-def require_no_reviewer(batch: Batch, *, by: Any) -> None:
+def require_no_reviewer(batch: Batch, *, by: Person) -> None:
     """Refuse a correction by somebody who stands on the review's side of the batch."""
     if has_reviewed(by, batch):
         raise NotThisPerson(
@@ -62,7 +64,7 @@ def correct_density(
     seen: int | None,
     reason: str,
     entry: Any,
-    by: Any,
+    by: Person,
     at: datetime,
 ) -> DensityCorrection:
     """Supersede the density in force of a first portion, unless its batch is under review or closed."""
@@ -78,8 +80,7 @@ def correct_density(
         particle_density_measured=particle_density_measured,
         reason=reason,
         entry=entry,
-        by=by,
-        at=at,
+        **done(by, at),
     )
     return made.keep(earlier=density_in_words(newest or portion))
 
@@ -93,7 +94,7 @@ def correct_filling(
     seen: int | None,
     reason: str,
     entry: Any,
-    by: Any,
+    by: Person,
     at: datetime,
 ) -> FillingCorrection:
     """Supersede what was recorded at the filling, until the batch is handed over."""
@@ -110,7 +111,6 @@ def correct_filling(
         soak_note=soak_note,
         reason=reason,
         entry=entry,
-        by=by,
-        at=at,
+        **done(by, at),
     )
     return made.keep(earlier=filling_in_words(newest or batch))

@@ -1,4 +1,4 @@
-"""The one way in for whatever is typed from the bag to the cylinder: keep it, judge it, answer."""
+"""The one way in for whatever is typed from the bag to the cylinder: keep it, judge it, respond."""
 
 from __future__ import annotations
 
@@ -16,6 +16,7 @@ from batches.entries.kinds import FORMS
 from batches.entries.models import Entry, EntryVerdict
 from batches.planning.models import Run
 from particles.models import Portion, Sample
+from particles.records.person import Person
 from particles.records.refusals import RuleRefusal
 
 OUTCOME = EntryVerdict.Outcome
@@ -23,7 +24,7 @@ OUTCOME = EntryVerdict.Outcome
 
 @dataclass(frozen=True)
 class Response:
-    """What the person hears back."""
+    """The response to one entry, as the person reads it."""
 
     stored: bool
     sentence: str
@@ -40,10 +41,10 @@ class Response:
 
 
 def receive(
-    entry_id: UUID, kind: str, content: dict[str, Any], *, by: Any, at: datetime, device: str = ""
+    entry_id: UUID, kind: str, content: dict[str, Any], *, by: Person, at: datetime, device: str = ""
 ) -> Response:
     """
-    Keep an entry, then judge it. Sending it again gives the same answer and stores nothing.
+    Keep an entry, then judge it. Sending it again gives the same response and stores nothing.
 
     `content` holds the fields of the form of this `kind`, as typed. Must be called outside a
     transaction: the entry has to survive a refusal.
@@ -65,7 +66,7 @@ def receive(
         return _judge(entry, by=by, at=at)
 
 
-def _judge(entry: Entry, *, by: Any, at: datetime) -> Response:
+def _judge(entry: Entry, *, by: Person, at: datetime) -> Response:
     form_class = FORMS.get(entry.kind)
     if form_class is None:
         return _refuse(entry, f"“{entry.kind}” is not a kind of entry: {', '.join(FORMS)}.", at)
@@ -99,8 +100,8 @@ def _refuse(
     return Response(stored=False, sentence=sentence, field_errors=errors or {})
 
 
-def _ask_where_complete(typed: dict[str, Any], *, by: Any, at: datetime) -> None:
-    """A new value may complete a run or change it, or, from the blank, all of them."""
+def _ask_where_complete(typed: dict[str, Any], *, by: Person, at: datetime) -> None:
+    """Ask for the runs a new value may complete or change: one, or all of them when it is the blank's."""
     run: Run | None = typed.get("run")
     portion: Portion | None = typed.get("portion")
     sample: Sample | None = typed.get("sample")
@@ -117,6 +118,6 @@ def _ask_where_complete(typed: dict[str, Any], *, by: Any, at: datetime) -> None
 
 
 def _lock_name(entry_id: UUID) -> None:
-    """Two deliveries of one entry wait for each other."""
+    """Lock the name of an entry, so that two deliveries of it wait for each other."""
     with connection.cursor() as cursor:
         cursor.execute("SELECT pg_advisory_xact_lock(hashtextextended(%s, 0))", [str(entry_id)])

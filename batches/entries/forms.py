@@ -1,14 +1,16 @@
-"""What the forms of all stations share: fields that read what was typed, and how an entry is stored."""
+"""Fields and bases that the forms of all stations share: they read what was typed and store an entry."""
 
 from __future__ import annotations
 
 import re
+from datetime import datetime
 from decimal import Decimal
 from typing import Any
 
 from django import forms
 
 from batches.planning.models import Run
+from particles.records.person import Person
 
 
 class PlainForm(forms.Form):
@@ -85,11 +87,13 @@ class ElapsedField(forms.Field):
 class EntryForm(forms.Form):
     """One kind of entry: whether it can be read, and what is stored of it."""
 
-    def store(self, entry: Any, *, by: Any, at: Any) -> None:
+    def store(self, entry: Any, *, by: Person, at: datetime) -> None:
+        """Store what was typed as rows of the station, by the rules that may refuse it."""
         raise NotImplementedError
 
 
 def run_field() -> forms.ModelChoiceField:
+    """A field for the run a bench entry belongs to."""
     return forms.ModelChoiceField(Run.objects.select_related("batch", "cylinder"), label="Cylinder")
 
 
@@ -104,6 +108,8 @@ class MomentField(forms.DateTimeField):
 
 
 class ReasonForm(PlainForm):
+    """A reason alone, for acts that ask for nothing else."""
+
     reason = forms.CharField(max_length=300, widget=forms.Textarea(attrs={"rows": 2}))
 
     def __init__(self, *args: Any, label: str, **kwargs: Any) -> None:

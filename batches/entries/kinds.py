@@ -1,4 +1,4 @@
-"""Which form reads and stores each kind of entry."""
+"""The table of the form that reads and stores each kind of entry."""
 
 from __future__ import annotations
 

@@ -1,5 +1,5 @@
 """
-What was typed, as received.
+Entries as they were typed and received, and what became of each.
 
 An entry is kept before anybody judges it. What became of it is a row of its own, so the
 entry itself never changes. The tablet names each entry; the same name with the same
@@ -20,17 +20,21 @@ from django.db import models
 
 from particles.records.act import Act
 from particles.records.history import audited, never_changed
+from particles.records.person import Person
 
 PLACES = ("run", "portion", "sample", "batch", "seen")
 
 
 def content_sha256(kind: str, content: dict[str, Any]) -> str:
+    """Digest of the kind and the content of an entry, the same for any order of its names."""
     canonical = json.dumps([kind, content], sort_keys=True, separators=(",", ":"), ensure_ascii=False)
     return hashlib.sha256(canonical.encode()).hexdigest()
 
 
 @audited
 class Entry(models.Model):
+    """One act as a person typed it, kept before it is judged."""
+
     entry_id = models.UUIDField(help_text="Given by the device that took it.")
     kind = models.CharField(max_length=24)
     content = models.JSONField(help_text="As typed.")
@@ -54,7 +58,7 @@ class Entry(models.Model):
 
     @classmethod
     def keep(
-        cls, entry_id: UUID, kind: str, content: dict[str, Any], *, by: Any, at: datetime, device: str = ""
+        cls, entry_id: UUID, kind: str, content: dict[str, Any], *, by: Person, at: datetime, device: str = ""
     ) -> Entry:
         """Store an entry, or find it; safe to call any number of times."""
         entry, _ = cls.objects.get_or_create(
@@ -67,6 +71,7 @@ class Entry(models.Model):
 
     @property
     def is_first_of_its_name(self) -> bool:
+        """Whether no other entry with this name was kept before or has been stored."""
         others = Entry.objects.filter(entry_id=self.entry_id).exclude(pk=self.pk)
         # The lower number may have been committed later; what is stored already came first all the same.
         return not others.filter(
@@ -75,10 +80,11 @@ class Entry(models.Model):
 
     @property
     def as_typed(self) -> list[tuple[str, str]]:
-        """What a person typed or chose, without what the page added to say where it belongs."""
+        """Names and values a person typed or chose, without those the page added to say where they belong."""
         return [(k, v) for k, v in self.content.items() if v and k not in PLACES]
 
     def judge(self, outcome: str, *, at: datetime, sentence: str = "") -> EntryVerdict:
+        """Keep the verdict on this entry; the first verdict stays."""
         verdict, _ = EntryVerdict.objects.get_or_create(
             entry=self, defaults={"outcome": outcome, "sentence": sentence, "at": at}
         )
@@ -87,9 +93,11 @@ class Entry(models.Model):
 
 @audited
 class EntryVerdict(models.Model):
-    """What became of an entry."""
+    """The verdict on an entry: stored or refused, with the sentence that was said to it."""
 
     class Outcome(models.TextChoices):
+        """The two ways of an entry."""
+
         STORED = "stored"
         REFUSED = "refused"
 

@@ -1,4 +1,4 @@
-"""What a page's form sends on as a bench entry."""
+"""Entries typed in a page's form: kept and judged like those of a tablet, and shown again when refused."""
 
 from __future__ import annotations
 
@@ -18,6 +18,7 @@ from django.utils import timezone
 from batches.entries.door import Response, receive
 from batches.entries.kinds import FORMS
 from batches.entries.models import Entry, EntryVerdict
+from particles.records.person import Person, signed_in
 
 LONGEST_VALUE = 2000
 
@@ -28,7 +29,7 @@ def entry_name(text: object) -> UUID:
 
 
 def whats_unkeepable(content: object) -> str:
-    """Why this cannot be kept as typed text, or ''."""
+    """The reason why this cannot be kept as typed text, or ''."""
     if not isinstance(content, dict) or not all(isinstance(v, str) for v in content.values()):
         return "The content of an entry is a set of named texts."
     for text in (*content.keys(), *content.values()):
@@ -47,7 +48,7 @@ def send(request: HttpRequest, kind: str, entry_id: object, content: dict[str, s
     if refused:
         raise SuspiciousOperation(refused)
     device = request.headers.get("User-Agent", "")
-    return receive(name, kind, content, by=request.user, at=timezone.now(), device=device)
+    return receive(name, kind, content, by=signed_in(request), at=timezone.now(), device=device)
 
 
 def posted(request: HttpRequest) -> dict[str, str]:
@@ -56,19 +57,19 @@ def posted(request: HttpRequest) -> dict[str, str]:
 
 
 def form_with_response(
-    form_class: type[Any], typed: dict[str, str] | None, answer: Response | None, **kwargs: Any
+    form_class: type[Any], typed: dict[str, str] | None, response: Response | None, **kwargs: Any
 ) -> Any:
-    """The form again, with what was typed and what was said to it."""
+    """A form with what was typed in it and the complaints of the response to it."""
     form = form_class(typed, **kwargs)
-    if answer is not None:
+    if response is not None:
         form.full_clean()
         if form.is_valid():
-            form.add_error(None, answer.sentence)
+            form.add_error(None, response.sentence)
     return form
 
 
 def refused_entries(place: str, pks: Iterable[int]) -> QuerySet[Entry]:
-    """What was typed for a run, portion, sample or batch and not taken, in the order it came."""
+    """Refused entries for runs, portions, samples or batches, in the order they came."""
     refused = Entry.objects.filter(verdict__outcome=EntryVerdict.Outcome.REFUSED)
     found = refused.filter(**{f"content__{place}__in": [str(pk) for pk in pks]})
     return found.select_related("by", "verdict").order_by("pk")
@@ -82,11 +83,12 @@ class RefusedRow:
     typed: list[tuple[str, str]]
     """Label and value of each box."""
     sentence: str
-    by: Any
+    by: Person
     at: datetime
 
 
 def refused_rows(entries: Iterable[Entry]) -> list[RefusedRow]:
+    """Rows that show refused entries in the words of their forms."""
     return [
         RefusedRow(each.kind, shown_as_typed(each), each.verdict.sentence, each.by, each.received_at)
         for each in entries
@@ -94,7 +96,7 @@ def refused_rows(entries: Iterable[Entry]) -> list[RefusedRow]:
 
 
 def shown_as_typed(entry: Entry) -> list[tuple[str, str]]:
-    """Label and value of each box in the order of its form, a choice in its words; then what has no box, as it came."""
+    """Label and value of each box of an entry in its form's order, choices in words; what has no box comes last."""
     form = FORMS[entry.kind]() if entry.kind in FORMS else forms.Form()
     typed = dict(entry.as_typed)
     boxes = [

@@ -18,7 +18,7 @@ else:  # generic for the type checker only
 
 
 def typed_number(field: models.Field[Any, Any], **kwargs: Any) -> Any:
-    """Numbers of a register are read like those of the bench."""
+    """A field for a number of the register, read like those of the bench."""
     if not isinstance(field, models.DecimalField):
         return field.formfield(**kwargs)
     return NumberField(
@@ -86,6 +86,8 @@ _DAYS = {
 
 
 class HydrometerForm(EquipmentForm):
+    """A new hydrometer with its calibration."""
+
     units: ClassVar = {
         "depth_intercept_cm": "cm",
         "depth_slope_cm_per_unit": "cm",
@@ -129,6 +131,8 @@ class HydrometerForm(EquipmentForm):
 
 
 class ThermometerForm(EquipmentForm):
+    """A new thermometer with its correction."""
+
     units: ClassVar = {"correction_c": "°C"}
 
     class Meta:
@@ -139,6 +143,8 @@ class ThermometerForm(EquipmentForm):
 
 
 class BalanceForm(EquipmentForm):
+    """A new balance with the step of its reading."""
+
     units: ClassVar = {"resolution_g": "g"}
 
     class Meta:
@@ -154,6 +160,8 @@ class BalanceForm(EquipmentForm):
 
 
 class CylinderForm(EquipmentForm):
+    """A new cylinder with its measures."""
+
     units: ClassVar = {"inner_area_cm2": "cm²", "volume_ml": "mL"}
 
     class Meta:
@@ -169,6 +177,8 @@ class CylinderForm(EquipmentForm):
 
 
 class LotForm(EquipmentForm):
+    """A new lot of dispersant solution."""
+
     days = ("made_on", "expires_on")
     units: ClassVar = {"stock_g_l": "g/L", "added_ml": "mL"}
 

@@ -15,11 +15,16 @@ from particles.records.refusals import NotPossible
 
 
 class InstrumentQuerySet(models.QuerySet[Any]):
+    """Instruments of one kind, and which of them are usable."""
+
     def usable(self, on: date) -> Self:
+        """Instruments neither withdrawn nor overdue for a check on a day."""
         return self.filter(withdrawn_on__isnull=True, due_on__gte=on)
 
 
 class Instrument(models.Model):
+    """The base of everything that is checked at intervals: serial, checks, withdrawal."""
+
     serial = models.CharField(max_length=40)
     checked_on = models.DateField(help_text="Last calibration or check.")
     due_on = models.DateField(help_text="Not to be used after this day without a new check.")
@@ -37,11 +42,13 @@ class Instrument(models.Model):
         return f"{self._meta.verbose_name} {self.serial}"
 
     def condition(self, on: date) -> str:
+        """The condition on a day: in service, overdue or withdrawn."""
         if self.withdrawn_on is not None:
             return "withdrawn"
         return "in service" if self.due_on >= on else "overdue"
 
     def require_usable(self, on: date) -> None:
+        """Refuse an instrument that is overdue or withdrawn on a day."""
         condition = self.condition(on)
         if condition != "in service":
             raise NotPossible(
@@ -49,7 +56,7 @@ class Instrument(models.Model):
             )
 
     def checked(self, *, on: date, due_on: date, certificate: str, today: date) -> None:
-        """A check that found the instrument as recorded. Another calibration is another record."""
+        """Record a check that found the instrument as recorded. Another calibration is another record."""
         if self.withdrawn_on is not None:
             raise NotPossible(f"{self} is withdrawn; enter it anew.")
         if not self.checked_on <= on <= today:
@@ -62,6 +69,7 @@ class Instrument(models.Model):
         self.save(update_fields=["checked_on", "due_on", "certificate"])
 
     def withdraw(self, *, on: date, reason: str) -> None:
+        """Withdraw the instrument for good, with a reason."""
         if not reason:
             raise NotPossible("Say why the instrument is withdrawn.")
         self.withdrawn_on, self.withdrawn_reason = on, reason
@@ -84,7 +92,7 @@ def _register_rules(name: str) -> list[models.BaseConstraint]:
 
 
 def _calibration_stays(*columns: str) -> pgtrigger.ReadOnly:
-    """What was calibrated never changes under a record: another calibration is another record."""
+    """The database refuses a change of what was calibrated: another calibration is another record."""
     return pgtrigger.ReadOnly(name="calibration_stays", fields=["serial", *columns])
 
 
@@ -146,6 +154,8 @@ class HydrometerRecord(Instrument):
 
 @audited
 class Thermometer(Instrument):
+    """One thermometer with its correction."""
+
     correction_c = models.DecimalField(
         max_digits=4, decimal_places=2, default=0, help_text="Added to what is read."
     )
@@ -158,6 +168,8 @@ class Thermometer(Instrument):
 
 @audited
 class Balance(Instrument):
+    """One balance with the step of its reading."""
+
     resolution_g = models.DecimalField(max_digits=6, decimal_places=4)
 
     class Meta(Instrument.Meta):
@@ -167,8 +179,10 @@ class Balance(Instrument):
 
 
 class CylinderQuerySet(InstrumentQuerySet):
+    """Cylinders, and which of them are free for a batch."""
+
     def free(self) -> Self:
-        """Not standing in a batch that is still being soaked, filled or read."""
+        """Cylinders that stand in no batch that is still planned, soaked, filled or read."""
         in_use = Q(runs__batch__state__in=("planned", "soaking", "dispersed", "running"))
         return self.exclude(
             pk__in=self.model.objects.filter(in_use, runs__taken_out__isnull=True).values("pk")
@@ -177,6 +191,8 @@ class CylinderQuerySet(InstrumentQuerySet):
 
 @audited
 class Cylinder(Instrument):
+    """One sedimentation cylinder with its measures."""
+
     inner_area_cm2 = models.DecimalField(max_digits=6, decimal_places=2)
     volume_ml = models.DecimalField(
         max_digits=6, decimal_places=1, default=1000, help_text="At the mark, by weighing."
@@ -222,11 +238,12 @@ class DispersantLot(models.Model):
         return f"dispersant lot {self.code}"
 
     def require_usable(self, on: date) -> None:
+        """Refuse a lot that is not yet made or has expired on a day."""
         if not self.made_on <= on <= self.expires_on:
             raise NotPossible(
                 f"{self} is good from {self.made_on} to {self.expires_on}, not on {on}. Use another lot."
             )
 
     def in_cylinder_g_l(self, volume_ml: float) -> float:
-        """Dispersant in the filled cylinder. [g/L]"""
+        """Concentration of dispersant in the filled cylinder. [g/L]"""
         return float(self.stock_g_l) * float(self.added_ml) / volume_ml

@@ -38,6 +38,8 @@ CONDITION_KINDS = {"in service": "done", "overdue": "held", "withdrawn": "refuse
 
 @dataclass(frozen=True)
 class RegisterRow:
+    """One instrument or lot of the register, with its condition today."""
+
     thing: Any
     condition: str
     about: str
@@ -45,6 +47,7 @@ class RegisterRow:
 
     @property
     def kind(self) -> str:
+        """The outline that the word of the condition gets."""
         return CONDITION_KINDS.get(self.condition, "held")
 
 
@@ -53,7 +56,7 @@ def _plain(value: Any) -> str:
 
 
 def _about(thing: Any) -> str:
-    """The figures an instrument is chosen by."""
+    """Figures by which a person chooses an instrument, as one sentence."""
     if isinstance(thing, HydrometerRecord):
         ends = f"{_plain(thing.scale_minimum)} to {_plain(thing.scale_maximum)}"
         return f"{thing.scale}, {ends}; meniscus {_plain(thing.meniscus_correction)}"
@@ -103,13 +106,16 @@ def equipment_new(request: HttpRequest, kind: str) -> HttpResponse:
     if kind not in EQUIPMENT_FORMS:
         raise Http404(f"There is no register of “{kind}”.")
     form = EQUIPMENT_FORMS[kind](request.POST or None)
-    words = kind.replace("-", " ")
+    kind_in_words = kind.replace("-", " ")
     if request.method == "POST" and form.is_valid():
         messages.success(request, f"{capfirst(str(form.save()))} is in the register.")
         return redirect("batches:equipment")
     status = 422 if request.method == "POST" else 200
     return render(
-        request, "batches/equipment/new.html", {"form": form, "kind": kind, "words": words}, status=status
+        request,
+        "batches/equipment/new.html",
+        {"form": form, "kind": kind, "kind_in_words": kind_in_words},
+        status=status,
     )
 
 

@@ -34,6 +34,7 @@ from batches.voiding.forms import CannotBeWeighedForm
 from particles.distribution.possible import MOST_PORTIONS
 from particles.models import MethodEditionRecord, Portion, Sample, SampleState
 from particles.records.pages import page_of
+from particles.records.person import signed_in
 from particles.records.refusals import RuleRefusal
 
 may_see = permission_required("batches.see", raise_exception=True)
@@ -100,7 +101,9 @@ def new(request: HttpRequest) -> HttpResponse:
         status = 422
         if form.is_valid():
             try:
-                made = planning_rules.plan_batch(method=method, by=request.user, at=now, **form.as_fields())
+                made = planning_rules.plan_batch(
+                    method=method, by=signed_in(request), at=now, **form.plan_arguments()
+                )
             except RuleRefusal as refusal:
                 form.add_error(None, str(refusal))
                 status = 409
@@ -178,13 +181,13 @@ def _unweighed(
 
 
 def _filling(batch: Batch, refused: FillingCorrectionForm | None) -> dict[str, Any]:
-    """What counts of the filling, what was corrected, and the form that corrects it."""
+    """Template context of the filling: what counts, what was corrected, and the form that corrects it."""
     corrections = list(batch.filling_corrections.select_related("by").order_by("pk"))
     held: Batch | FillingCorrection = corrections[-1] if corrections else batch
     context: dict[str, Any] = {"filling": held, "filling_corrections": corrections, "refilling_id": uuid4()}
     seen = corrections[-1].pk if corrections else None
     if refused is not None:
-        # The page about to be shown lists the newest correction, so the next answer is to that one.
+        # The page about to be shown lists the newest correction, so the next form corrects that one.
         refused.data = {**refused.data, "seen": seen or ""}
         context["refilling_form"] = refused
     elif batch.state in FILLED_AND_OPEN:
@@ -218,7 +221,7 @@ def add_duplicate(request: HttpRequest, number: str) -> HttpResponse:
     if not form.is_valid():
         return _batch_page(request, batch, 422, duplicate_form=form)
     try:
-        run = planning_rules.add_duplicate(batch, by=request.user, at=now, **form.cleaned_data)
+        run = planning_rules.add_duplicate(batch, by=signed_in(request), at=now, **form.cleaned_data)
     except RuleRefusal as refusal:
         form.add_error(None, str(refusal))
         return _batch_page(request, batch_or_404(number), 409, duplicate_form=form)
@@ -229,16 +232,16 @@ def add_duplicate(request: HttpRequest, number: str) -> HttpResponse:
 @may_plan
 @require_POST
 def take_out_duplicate(request: HttpRequest, number: str, pk: int) -> HttpResponse:
-    """Of a duplicate that cannot be weighed."""
+    """Take a duplicate that cannot be weighed out of its batch."""
     run = get_object_or_404(Run.objects.select_related("portion"), pk=pk, batch__number=number)
     content = posted(request) | {"portion": str(run.portion_id)}
-    answer = send(request, "cannot be weighed", request.POST.get("entry_id"), content)
+    response = send(request, "cannot be weighed", request.POST.get("entry_id"), content)
     batch = batch_or_404(number)
-    if not answer.stored:
-        form = form_with_response(CannotBeWeighedForm, content, answer, auto_id=f"out_{pk}_%s")
+    if not response.stored:
+        form = form_with_response(CannotBeWeighedForm, content, response, auto_id=f"out_{pk}_%s")
         if batch.state != BatchState.PLANNED or run.portion not in unweighed_duplicates(batch):
-            messages.error(request, answer.sentence)  # the page has no place for the form any more
-        return _batch_page(request, batch, answer.status, not_taken_out=(run.pk, form))
+            messages.error(request, response.sentence)  # the page has no place for the form any more
+        return _batch_page(request, batch, response.status, not_taken_out=(run.pk, form))
     other = "Another can be added below. " if planning_rules.candidates(batch) else ""
     messages.success(
         request, f"{capfirst(str(run.portion))} is taken out of the batch. {other}The reviewer is told."
@@ -249,7 +252,7 @@ def take_out_duplicate(request: HttpRequest, number: str, pk: int) -> HttpRespon
 @may_plan
 @require_POST
 def soak(request: HttpRequest, number: str) -> HttpResponse:
-    planning_rules.start_soak(batch_or_404(number), by=request.user, at=timezone.now())
+    planning_rules.start_soak(batch_or_404(number), by=signed_in(request), at=timezone.now())
     messages.success(request, "The soak runs. Cover the beakers.")
     return redirect("batches:batch", number=number)
 
@@ -259,10 +262,10 @@ def soak(request: HttpRequest, number: str) -> HttpResponse:
 def disperse(request: HttpRequest, number: str) -> HttpResponse:
     batch = batch_or_404(number)
     content = posted(request) | {"batch": str(batch.pk)}
-    answer = send(request, "filling", request.POST.get("entry_id"), content)
-    if not answer.stored:
-        form = form_with_response(FillingForm, content, answer)
-        return _batch_page(request, batch_or_404(number), answer.status, filling_form=form)
+    response = send(request, "filling", request.POST.get("entry_id"), content)
+    if not response.stored:
+        form = form_with_response(FillingForm, content, response)
+        return _batch_page(request, batch_or_404(number), response.status, filling_form=form)
     messages.success(request, "The cylinders are filled. Start them at the bench.")
     return redirect("batches:batch", number=number)
 
@@ -272,10 +275,10 @@ def disperse(request: HttpRequest, number: str) -> HttpResponse:
 def correct_filling(request: HttpRequest, number: str) -> HttpResponse:
     batch = batch_or_404(number)
     content = posted(request) | {"batch": str(batch.pk)}
-    answer = send(request, "filling, corrected", request.POST.get("entry_id"), content)
-    if not answer.stored:
-        form = form_with_response(FillingCorrectionForm, content, answer)
-        return _batch_page(request, batch_or_404(number), answer.status, refilling_form=form)
+    response = send(request, "filling, corrected", request.POST.get("entry_id"), content)
+    if not response.stored:
+        form = form_with_response(FillingCorrectionForm, content, response)
+        return _batch_page(request, batch_or_404(number), response.status, refilling_form=form)
     messages.success(request, "What was recorded at the filling is corrected; both stay on record.")
     return redirect("batches:batch", number=number)
 
@@ -283,7 +286,7 @@ def correct_filling(request: HttpRequest, number: str) -> HttpResponse:
 @may_read
 @require_POST
 def submit(request: HttpRequest, number: str) -> HttpResponse:
-    review_rules.submit(batch_or_404(number), by=request.user, at=timezone.now())
+    review_rules.submit(batch_or_404(number), by=signed_in(request), at=timezone.now())
     messages.success(request, "Handed over to review.")
     return redirect("batches:batch", number=number)
 
@@ -296,7 +299,7 @@ def abort(request: HttpRequest, number: str) -> HttpResponse:
     if not form.is_valid():
         return _batch_page(request, batch, 422, abort_form=form)
     try:
-        batch.abort(by=request.user, at=timezone.now(), reason=form.cleaned_data["reason"])
+        batch.abort(by=signed_in(request), at=timezone.now(), reason=form.cleaned_data["reason"])
     except RuleRefusal as refusal:
         form.add_error(None, str(refusal))
         return _batch_page(request, batch_or_404(number), 409, abort_form=form)
@@ -307,7 +310,7 @@ def abort(request: HttpRequest, number: str) -> HttpResponse:
 @may_see
 @require_GET
 def computed(request: HttpRequest, number: str) -> JsonResponse:
-    """How many computations of the batch still wait for a worker."""
+    """Number of computations of the batch that still wait for a worker, as JSON."""
     waiting = ComputationRequest.objects.filter(
         run__batch__number=batch_or_404(number).number, state__in=[RequestState.ASKED, RequestState.RUNNING]
     )

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
-from datetime import date
+from datetime import date, datetime
 from decimal import Decimal
 from typing import Any
 
@@ -15,6 +15,7 @@ from batches.equipment.models import Cylinder, DispersantLot, HydrometerRecord, 
 from batches.planning.models import Batch, BatchState
 from particles.distribution.possible import MIXING_POSSIBLE_MINUTES
 from particles.models import Portion
+from particles.records.person import Person
 from particles.records.refusals import WrongState
 
 
@@ -63,7 +64,7 @@ class PlanBatchForm(PlainForm):
             self.fields[f"take_{portion.pk}"] = forms.BooleanField(required=False)
 
     def rows(self) -> list[dict[str, Any]]:
-        """For the page: each portion with its two boxes."""
+        """Portions with their two boxes each, as the page shows them."""
         return [
             {
                 "portion": p,
@@ -75,7 +76,7 @@ class PlanBatchForm(PlainForm):
         ]
 
     def duplicate_rows(self) -> list[dict[str, Any]]:
-        """For the page: each duplicate's box, and the number of portions it needs to be run at all."""
+        """Duplicates' boxes, each with the number of portions from which it is run at all, as the page shows them."""
         counts = range(1, len(self.portions) + 1)
         return [
             {
@@ -109,14 +110,16 @@ class PlanBatchForm(PlainForm):
             typed["cylinders"] = [self.free[typed[name]] for name in names]
         return typed
 
-    def as_fields(self) -> dict[str, Any]:
-        """What `duplicates.plan_batch` takes."""
+    def plan_arguments(self) -> dict[str, Any]:
+        """Arguments of `rules.plan_batch` that were typed."""
         return {
             k: self.cleaned_data[k] for k in ("portions", "cylinders", "lot", "hydrometer", "thermometer")
         }
 
 
 class AddDuplicateForm(PlainForm):
+    """One more duplicate of a planned batch, with its cylinder and the reason."""
+
     cylinder = forms.ModelChoiceField(Cylinder.objects.none(), empty_label="choose a cylinder")
     reason = forms.CharField(
         label="Why one more duplicate", max_length=300, widget=forms.Textarea(attrs={"rows": 2})
@@ -129,7 +132,7 @@ class AddDuplicateForm(PlainForm):
 
 
 class FillingFactsForm(PlainForm):
-    """What the filling of the cylinders leaves on record."""
+    """The facts that the filling of the cylinders leaves on record: time on the mixer, note on the soak."""
 
     batch = forms.ModelChoiceField(Batch.objects.select_related("method"), widget=forms.HiddenInput)
     mixing_minutes = NumberField(
@@ -152,7 +155,7 @@ class FillingFactsForm(PlainForm):
 
 
 class FillingForm(FillingFactsForm, EntryForm):
-    """Soaked soil is mixed, transferred and filled to the line."""
+    """The entry made when soaked soil was mixed, transferred and filled to the line."""
 
     to_the_line = forms.BooleanField(label="Filled to the line after the foam was gone, blank included")
 
@@ -161,7 +164,7 @@ class FillingForm(FillingFactsForm, EntryForm):
         missing = "Tick this when every cylinder stands at the line without foam."
         self.fields["to_the_line"].error_messages["required"] = missing
 
-    def store(self, entry: Any, *, by: Any, at: Any) -> None:
+    def store(self, entry: Any, *, by: Person, at: datetime) -> None:
         batch, typed = self.cleaned_data["batch"].lock(), self.cleaned_data
         if batch.state != BatchState.SOAKING:
             raise WrongState(f"{batch} is “{batch.state}”; the cylinders are filled after the soak.")

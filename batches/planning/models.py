@@ -19,10 +19,13 @@ from particles.models import MethodEditionRecord, NumberSeries, Portion, Sample,
 from particles.records.act import Side
 from particles.records.history import audited, never_changed, never_deleted
 from particles.records.moves import Move, allowed_moves, change_state
+from particles.records.person import Person
 from particles.records.refusals import NotPossible, NotThisPerson, WrongState
 
 
 class BatchState(models.TextChoices):
+    """The states of a batch, from the plan to the signature."""
+
     PLANNED = "planned"
     SOAKING = "soaking"
     DISPERSED = "dispersed"
@@ -35,20 +38,19 @@ class BatchState(models.TextChoices):
     ABORTED = "aborted"
 
 
-B = BatchState
 MOVES: dict[str, tuple[str, ...]] = {
-    B.PLANNED: (B.SOAKING, B.ABORTED),
-    B.SOAKING: (B.DISPERSED, B.ABORTED),
-    B.DISPERSED: (B.RUNNING, B.ABORTED),
-    B.RUNNING: (B.READINGS_COMPLETE, B.ABORTED),
-    B.READINGS_COMPLETE: (B.SUBMITTED,),
-    B.SUBMITTED: (B.APPROVED, B.RETURNED, B.REJECTED),
-    B.RETURNED: (B.SUBMITTED, B.REJECTED),
+    BatchState.PLANNED: (BatchState.SOAKING, BatchState.ABORTED),
+    BatchState.SOAKING: (BatchState.DISPERSED, BatchState.ABORTED),
+    BatchState.DISPERSED: (BatchState.RUNNING, BatchState.ABORTED),
+    BatchState.RUNNING: (BatchState.READINGS_COMPLETE, BatchState.ABORTED),
+    BatchState.READINGS_COMPLETE: (BatchState.SUBMITTED,),
+    BatchState.SUBMITTED: (BatchState.APPROVED, BatchState.RETURNED, BatchState.REJECTED),
+    BatchState.RETURNED: (BatchState.SUBMITTED, BatchState.REJECTED),
 }
-OPEN_FOR_READINGS = (B.RUNNING, B.READINGS_COMPLETE, B.RETURNED)
-NOTED_IN = (B.DISPERSED, *OPEN_FOR_READINGS)
+OPEN_FOR_READINGS = (BatchState.RUNNING, BatchState.READINGS_COMPLETE, BatchState.RETURNED)
+NOTED_IN = (BatchState.DISPERSED, *OPEN_FOR_READINGS)
 """While something seen at a cylinder is kept."""
-CLOSED = (B.APPROVED, B.REJECTED, B.ABORTED)
+CLOSED = (BatchState.APPROVED, BatchState.REJECTED, BatchState.ABORTED)
 
 
 @audited
@@ -65,7 +67,7 @@ class Batch(models.Model):
     thermometer = models.ForeignKey(Thermometer, on_delete=models.PROTECT, related_name="batches")
     planned_by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
     planned_at = models.DateTimeField()
-    state = models.CharField(max_length=24, choices=BatchState.choices, default=B.PLANNED)
+    state = models.CharField(max_length=24, choices=BatchState.choices, default=BatchState.PLANNED)
     soak_started_at = models.DateTimeField(null=True, blank=True)
     dispersed_at = models.DateTimeField(null=True, blank=True)
     mixing_minutes = models.DecimalField(max_digits=4, decimal_places=1, null=True, blank=True)
@@ -100,8 +102,8 @@ class Batch(models.Model):
                 name="approval_is_whole",
             ),
             models.CheckConstraint(
-                condition=Q(state=B.APPROVED, approved_by__isnull=False)
-                | ~Q(state=B.APPROVED) & Q(approved_by__isnull=True),
+                condition=Q(state=BatchState.APPROVED, approved_by__isnull=False)
+                | ~Q(state=BatchState.APPROVED) & Q(approved_by__isnull=True),
                 name="approved_means_signed",
             ),
             models.CheckConstraint(
@@ -140,7 +142,7 @@ class Batch(models.Model):
         lot: DispersantLot,
         hydrometer: HydrometerRecord,
         thermometer: Thermometer,
-        by: Any,
+        by: Person,
         at: datetime,
     ) -> Batch:
         """
@@ -187,7 +189,7 @@ class Batch(models.Model):
             batch.runs.create(cylinder=cylinder, position=position, portion=portion)
         return batch
 
-    def transition(self, to: str, *, by: Any, at: datetime, reason: str = "", **also: Any) -> None:
+    def transition(self, to: str, *, by: Person, at: datetime, reason: str = "", **also: Any) -> None:
         """The only way a batch changes state."""
         change_state(self, to, by=by, at=at, reason=reason, **also)
 
@@ -198,16 +200,22 @@ class Batch(models.Model):
             "by", "run__portion__sample", "run__cylinder"
         )
 
-    def disperse(self, *, by: Any, at: datetime, mixing_minutes: float, soak_note: str = "") -> None:
-        """Mixed, transferred, filled to the mark. From here the membership is fixed."""
+    def disperse(self, *, by: Person, at: datetime, mixing_minutes: float, soak_note: str = "") -> None:
+        """Record that the soil was mixed and the cylinders filled to the mark. From here the membership is fixed."""
         if self.soak_started_at is None:
             raise WrongState(f"{self} is “{self.state}”; record the soak first.")
         self.require_soaked_or_said((at - self.soak_started_at).total_seconds() / 3600, soak_note)
         self.transition(
-            B.DISPERSED, by=by, at=at, dispersed_at=at, mixing_minutes=mixing_minutes, soak_note=soak_note
+            BatchState.DISPERSED,
+            by=by,
+            at=at,
+            dispersed_at=at,
+            mixing_minutes=mixing_minutes,
+            soak_note=soak_note,
         )
 
     def require_soaked_or_said(self, soaked_h: float | None, soak_note: str) -> None:
+        """Refuse a soak shorter than the method's minimum without a note that says why."""
         minimum_h = self.method.edition.soak_minimum_h
         if soaked_h is not None and soaked_h < minimum_h and not soak_note:
             raise NotPossible(
@@ -217,16 +225,19 @@ class Batch(models.Model):
 
     @property
     def soaked_h(self) -> float | None:
+        """Duration of the soak; None until the cylinders are filled. [h]"""
         if self.soak_started_at is None or self.dispersed_at is None:
             return None
         return (self.dispersed_at - self.soak_started_at).total_seconds() / 3600
 
     @property
     def blank(self) -> Run:
+        """The run of the blank."""
         return self.runs.get(is_blank=True)
 
     @property
     def sample_runs(self) -> models.QuerySet[Run]:
+        """Runs of the plan that hold soil, duplicates included."""
         return (
             self.runs.in_plan()
             .filter(is_blank=False)
@@ -240,12 +251,12 @@ class Batch(models.Model):
 
     @property
     def between_run_in_force_pct(self) -> float:
-        """Between-run standard deviation of clay and of sand for this batch. [percentage points]"""
-        own = self.between_run_sd_pct
-        return self.method.edition.dispersion_sd_pct if own is None else float(own)
+        """Between-run standard deviation that counts for clay and for sand in this batch. [percentage points]"""
+        bound = self.between_run_sd_pct
+        return self.method.edition.dispersion_sd_pct if bound is None else float(bound)
 
     def lock(self) -> Batch:
-        """The same batch, locked until the transaction ends."""
+        """This batch read anew and locked until the transaction ends."""
         return (
             Batch.objects.select_for_update(no_key=True, of=("self",))
             .select_related("method")
@@ -253,6 +264,7 @@ class Batch(models.Model):
         )
 
     def require_open(self) -> None:
+        """Refuse when the batch is closed."""
         if self.state in CLOSED:
             raise WrongState(
                 f"{self} is {self.state}; nothing can be added. Open nonconforming work instead."
@@ -262,15 +274,17 @@ class Batch(models.Model):
         """Primary keys of everybody who planned, prepared, weighed, read or did anything else here."""
         return people_in(self, Side.BENCH)
 
-    def require_other_person(self, by: Any) -> None:
+    def require_other_person(self, by: Person) -> None:
+        """Refuse a reviewer who worked in the batch."""
         if by.pk in self.workers():
             raise NotThisPerson(f"{by} read or weighed in {self}; somebody else must review it.")
 
     @transaction.atomic
-    def abort(self, *, by: Any, at: datetime, reason: str) -> None:
+    def abort(self, *, by: Person, at: datetime, reason: str) -> None:
+        """Give the batch up with a reason; its samples go back for a new portion."""
         if not reason:
             raise NotPossible("Say why the batch is aborted.")
-        self.transition(B.ABORTED, by=by, at=at, reason=reason)
+        self.transition(BatchState.ABORTED, by=by, at=at, reason=reason)
         for run in self.reported_runs:
             run.sample.transition(SampleState.PREPARED, by=by, at=at, reason=f"{self} aborted: {reason}")
 
@@ -301,7 +315,7 @@ CLOCK_TOLERANCE = timedelta(seconds=5)
 
 
 SAME_ZERO = timedelta(seconds=2)
-"""Farther apart, two tablets count from different moments."""
+"""With a larger difference, two tablets count from different moments."""
 
 
 _CLOSED_BATCH = """
@@ -326,18 +340,22 @@ def batch_open_for(what: str, *, joined: str) -> pgtrigger.Trigger:
 
 
 def batch_open_for_readings() -> pgtrigger.Trigger:
-    """For rows about a run."""
+    """The database takes no start, reading or observation of a run whose batch is handed over or closed."""
     return batch_open_for("readings", joined="u.id = NEW.run_id")
 
 
 class Source(models.TextChoices):
+    """The way a value came in: at the bench or from paper."""
+
     TABLET = "tablet"
     PAPER = "paper"
 
 
 class RunQuerySet(models.QuerySet["Run"]):
+    """Runs, and which of them belong to the plan."""
+
     def in_plan(self) -> Self:
-        """Without the duplicates that could not be weighed and were taken out."""
+        """Runs of the plan: all but the duplicates that could not be weighed and were taken out."""
         return self.filter(taken_out__isnull=True)
 
 
@@ -373,7 +391,7 @@ class Run(models.Model):
 
     @property
     def title(self) -> str:
-        """What stands in the cylinder, in a word or two."""
+        """Title of the run: the lab number in the cylinder, `blank`, or that of a duplicate."""
         if self.portion is None:
             return "blank"
         return self.portion.sample.lab_number + (" duplicate" if self.is_duplicate else "")

@@ -1,4 +1,4 @@
-"""How a batch is planned and soaked: its duplicates, which of its samples get one, and what is bound."""
+"""Rules for planning and soaking a batch: its duplicates, which samples get one, and what the soak binds."""
 
 from __future__ import annotations
 
@@ -19,6 +19,7 @@ from batches.quality.own_figure import own_spread
 from batches.quality.pairs import Pair
 from particles.distribution.possible import MOST_CYLINDERS
 from particles.models import Laboratory, MethodEditionRecord, Portion
+from particles.records.person import Person
 from particles.records.refusals import NotPossible, WrongState
 
 SAMPLES_PER_DUPLICATE = 10
@@ -29,26 +30,26 @@ TIN_G = Decimal(10)
 
 
 def samples_per_duplicate() -> int:
-    """The laboratory's own rate; 0 when it runs no duplicates."""
+    """Samples for each of which the laboratory runs one duplicate; 0 when it runs none."""
     laboratory = Laboratory.objects.first()
-    own = None if laboratory is None else laboratory.samples_per_duplicate
-    return SAMPLES_PER_DUPLICATE if own is None else own
+    rate = None if laboratory is None else laboratory.samples_per_duplicate
+    return SAMPLES_PER_DUPLICATE if rate is None else rate
 
 
 def duplicates_due(samples: int, method: MethodEditionRecord) -> int:
-    """How many duplicates a batch of so many samples holds; none where figures at size limits do not exist."""
+    """Number of duplicates that a batch of so many samples holds; none where figures at size limits do not exist."""
     return duplicates_due_by(method)(samples)
 
 
 def duplicates_due_by(method: MethodEditionRecord) -> Callable[[int], int]:
-    """`duplicates_due` for one method, its rate asked for once."""
+    """A function from samples to duplicates due by one method, which asks for the laboratory's rate only once."""
     rate = samples_per_duplicate() if method.edition.certifiable else 0
     return lambda samples: ceil(samples / rate) if rate else 0
 
 
 @transaction.atomic
 def plan_batch(
-    *, portions: list[Portion], cylinders: list[Cylinder], by: Any, at: datetime, **made_with: Any
+    *, portions: list[Portion], cylinders: list[Cylinder], by: Person, at: datetime, **made_with: Any
 ) -> Batch:
     """
     Plan a batch with the duplicates the laboratory's rule asks for.
@@ -81,23 +82,23 @@ def unweighed_duplicates(batch: Batch) -> list[Portion]:
     return [run.portion for run in runs if run.portion is not None]
 
 
-def start_soak(batch: Batch, *, by: Any, at: datetime) -> None:
-    """Dispersant added to every beaker and to the blank; the laboratory's own between-run figure is bound."""
+def start_soak(batch: Batch, *, by: Person, at: datetime) -> None:
+    """Record the soak: dispersant in every beaker and the blank; the laboratory's own between-run figure is bound."""
     batch.lot.require_usable(timezone.localdate(at))
     waiting = ", ".join(str(portion) for portion in unweighed_duplicates(batch))
     if waiting:
         raise NotPossible(
             f"Not weighed yet: {waiting}. Weigh it, then start the soak; or say that it cannot be weighed."
         )
-    own = own_spread(batch.method, at=at)
+    spread = own_spread(batch.method, at=at)
     bound: dict[str, Any] = (
-        {} if own is None else {"between_run_sd_pct": own.sd_pct, "between_run_pairs": own.pairs}
+        {} if spread is None else {"between_run_sd_pct": spread.sd_pct, "between_run_pairs": spread.pairs}
     )
     batch.transition(BatchState.SOAKING, by=by, at=at, soak_started_at=at, **bound)
 
 
 def next_step(batch: Batch) -> str:
-    """What a planner does next."""
+    """The next step of whoever planned the batch, as sentences."""
     chosen = [portion.number for portion in unweighed_duplicates(batch)]
     if not chosen:
         return "Add the dispersant next."
@@ -105,8 +106,8 @@ def next_step(batch: Batch) -> str:
 
 
 @transaction.atomic
-def add_duplicate(batch: Batch, *, cylinder: Cylinder, reason: str, by: Any, at: datetime) -> Run:
-    """One more than the rule asks for, with a reason; the program chooses its sample too."""
+def add_duplicate(batch: Batch, *, cylinder: Cylinder, reason: str, by: Person, at: datetime) -> Run:
+    """Add one duplicate more than the rule asks for, with a reason; the program chooses its sample too."""
     batch = batch.lock()
     if batch.state != BatchState.PLANNED:
         raise WrongState(f"{batch} is “{batch.state}”; duplicates are added before the soak.")
@@ -117,7 +118,7 @@ def add_duplicate(batch: Batch, *, cylinder: Cylinder, reason: str, by: Any, at:
     return _add(batch, cylinder, reason=reason, by=by, at=at)
 
 
-def _add(batch: Batch, cylinder: Cylinder, *, reason: str, by: Any, at: datetime) -> Run:
+def _add(batch: Batch, cylinder: Cylinder, *, reason: str, by: Person, at: datetime) -> Run:
     cylinder.require_usable(timezone.localdate(at))
     list(Cylinder.objects.filter(pk=cylinder.pk).select_for_update(no_key=True))
     if not Cylinder.objects.free().filter(pk=cylinder.pk).exists():
@@ -164,7 +165,7 @@ def _has_soil(portion: Portion) -> bool:
 
 
 def _taken_g(portion: Portion) -> Decimal:
-    """What a portion took out of the bag with its moisture tin, about; the newest weighing counts. [g]"""
+    """Approximate mass a portion and its moisture tin took out of the bag; the newest weighing counts. [g]"""
     weighed = [w for w in portion.weighings.all() if w.purpose == Purpose.PORTION]
     return TIN_G + max(weighed, key=lambda w: w.attempt).mass_g if weighed else Decimal(0)
 
@@ -179,7 +180,7 @@ def methods_with_duplicates() -> list[MethodEditionRecord]:
 
 
 def too_few(batch: Batch, pairs: Sequence[Pair]) -> str:
-    """What a reviewer is told of a batch with fewer duplicates than the rule of today asks for; '' otherwise."""
+    """A sentence for the reviewer of a batch with fewer duplicates than today's rule asks for; '' otherwise."""
     due = duplicates_due(batch.reported_runs.count(), batch.method)
     if len(pairs) >= due:
         return ""

@@ -1,4 +1,4 @@
-"""What a reviewer says to two runs of one sample that lie too far apart."""
+"""Reviews of pairs: two runs of one sample that differ by more than they may."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ from particles.records.history import audited, never_changed
 
 @audited
 class PairReview(Act):
-    """What the reviewer says to two runs of one sample that lie too far apart; it holds for these two results."""
+    """The reviewer's note on two runs of one sample that differ by too much; it holds for these two results."""
 
     batch_path = "duplicate__run__batch"
     side = Side.REVIEW

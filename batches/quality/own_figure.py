@@ -21,7 +21,7 @@ LOOKED_BACK = timedelta(days=365)
 
 def own_spread(method: MethodEditionRecord, *, at: datetime) -> OwnSpread | None:
     """
-    From the pairs of the year before `at` with this method, whatever its edition.
+    The laboratory's own spread, from the pairs of the year before `at` with this method, whatever its edition.
 
     None with fewer than 8 pairs, when all of them are equal, or when they scatter by more than is plausible.
     """
@@ -43,7 +43,7 @@ def compared_pairs(
 
     A pair is left out while a run of it has a stop or no result in force, when sand was found in two ways, when the
     reviewer found the cause of a difference, or did not let the first figures leave the laboratory for another reason
-    than that difference. Two runs apart without a known cause count: without them the figure would be too small.
+    than that difference. Two runs that differ without a known cause count: without them the figure would be too small.
     """
     runs = _duplicates_of(method, since, until)
     figures = _figures_in_force([pk for run in runs for pk in (run.pk, run.first_run)])
@@ -81,7 +81,7 @@ Figures = dict[str, Any]
 
 
 def _figures_in_force(runs: Iterable[int]) -> dict[int, Figures]:
-    """What each run's result in force says, by run; runs with a stop or without fractions are left out."""
+    """Figures of each run's result in force, by run; runs with a stop or without fractions are left out."""
     newest = ComputationRequest.objects.filter(run=OuterRef("run")).order_by("-turn").values("pk")[:1]
     decided = RunDecision.objects.filter(result=OuterRef("pk")).order_by("-pk").values("choice")[:1]
     parts = "figures__fractions__"
@@ -101,7 +101,7 @@ def _figures_in_force(runs: Iterable[int]) -> dict[int, Figures]:
 def _why_left_out(
     first: Figures | None, second: Figures | None, reviews: dict[tuple[int, int], PairReview]
 ) -> str:
-    """'' for a pair that counts."""
+    """The reason why a pair does not count; '' for one that counts."""
     if first is None or second is None:
         return "a run of it has a stop, or no result in force"
     if first["sand_by"] != second["sand_by"]:

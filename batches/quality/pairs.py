@@ -1,4 +1,4 @@
-"""A first portion and its duplicate side by side: how far they lie apart, and what that asks for."""
+"""A first portion and its duplicate side by side: their differences, and what those ask for."""
 
 from __future__ import annotations
 
@@ -14,19 +14,20 @@ from batches.quality.statistics import COMPARED
 from particles.distribution import Finding, Fractions, Severity, finding
 from particles.distribution.inputs.between_run import pair_limits
 
-CODE = "duplicate_outside_limit"
+DUPLICATE_OUTSIDE_LIMIT = "duplicate_outside_limit"
 
 
 @dataclass(frozen=True)
 class Difference:
-    """One fraction of both runs. [%]"""
+    """One fraction of both runs of a pair, with their difference. [%]"""
 
     name: str
     first_pct: float
     duplicate_pct: float
 
     @property
-    def apart_pct(self) -> float:
+    def difference_pct(self) -> float:
+        """Difference between the two runs, without sign. [percentage points]"""
         return abs(self.first_pct - self.duplicate_pct)
 
 
@@ -43,15 +44,17 @@ class Pair:
 
     @property
     def warn_pct(self) -> float:
+        """Repeatability limit of a difference. [percentage points]"""
         return pair_limits(self.sd_pct).warn_pct
 
     @property
     def stop_pct(self) -> float:
+        """Action limit of a difference. [percentage points]"""
         return pair_limits(self.sd_pct).stop_pct
 
     @property
     def why_not(self) -> str:
-        """Why there is nothing to compare; '' when there is."""
+        """The reason why there is nothing to compare; '' when there is."""
         first, second = (_fractions(r) for r in (self.first_result, self.duplicate_result))
         if self.first_result is None or self.duplicate_result is None:
             return "not computed yet"
@@ -63,6 +66,7 @@ class Pair:
 
     @property
     def differences(self) -> list[Difference]:
+        """Differences of the fractions in `COMPARED`; empty when there is nothing to compare."""
         first, second = (_fractions(r) for r in (self.first_result, self.duplicate_result))
         if self.why_not or first is None or second is None:
             return []
@@ -70,41 +74,45 @@ class Pair:
 
     @property
     def widest(self) -> Difference | None:
-        return max(self.differences, key=lambda each: each.apart_pct, default=None)
+        """The largest of the differences; None when there is none."""
+        return max(self.differences, key=lambda each: each.difference_pct, default=None)
 
     @property
     def severity(self) -> str:
-        """warn beyond the repeatability limit, stop beyond the action limit, '' within."""
-        apart_pct = 0.0 if self.widest is None else self.widest.apart_pct
-        if apart_pct > self.stop_pct:
+        """Severity of the widest difference: warn past the repeatability limit, stop past the action limit, else ''."""
+        difference_pct = 0.0 if self.widest is None else self.widest.difference_pct
+        if difference_pct > self.stop_pct:
             return str(Flag.Severity.STOP)
-        return str(Flag.Severity.WARN) if apart_pct > self.warn_pct else ""
+        return str(Flag.Severity.WARN) if difference_pct > self.warn_pct else ""
 
     @property
     def found(self) -> Finding | None:
-        """What is found, with its number; for the reviewer and for the certificate. None within the limits."""
+        """The finding about the widest difference, for reviewer and certificate; None within the limits."""
         if self.widest is None or not self.severity:
             return None
         stop = self.severity == Flag.Severity.STOP
         return finding(
-            CODE,
+            DUPLICATE_OUTSIDE_LIMIT,
             variant="action" if stop else "repeatability",
             severity=Severity(self.severity),
-            number=self.widest.apart_pct,
+            number=self.widest.difference_pct,
             fraction=self.widest.name,
             limit_pct=self.stop_pct if stop else self.warn_pct,
         )
 
     @property
     def sentence(self) -> str:
+        """The sentence of the finding; '' within the limits."""
         return "" if self.found is None else self.found.sentence
 
     @property
     def next_step(self) -> str:
+        """The next step the finding asks for; '' within the limits."""
         return "" if self.found is None else self.found.next_step
 
     @property
     def review(self) -> PairReview | None:
+        """The newest note of a reviewer on these two results; None when there is none."""
         if self.first_result is None or self.duplicate_result is None:
             return None
         kept = self.duplicate_result.pair_reviews.all()
@@ -139,6 +147,6 @@ def pair_of(run: Run) -> Pair | None:
 
 
 def review_in_force(first: Result) -> PairReview | None:
-    """The reviewer's word on the pair of a first portion, when it is about the results in force."""
+    """The reviewer's note on the pair of a first portion, when it is about the results in force."""
     pair = pair_of(first.run)
     return None if pair is None or pair.first_result != first else pair.review

@@ -30,21 +30,23 @@ class StandingPair:
     clay_pct: tuple[float, float]
 
     def of(self, fraction: str) -> tuple[float, float]:
-        """One of `COMPARED`, first portion and duplicate. [%]"""
+        """The figures of one fraction of `COMPARED`: first portion, duplicate. [%]"""
         return {"sand": self.sand_pct, "clay": self.clay_pct}[fraction]
 
     @property
-    def sand_apart_pct(self) -> float:
+    def sand_difference_pct(self) -> float:
+        """Difference in sand, without sign. [percentage points]"""
         return abs(self.sand_pct[0] - self.sand_pct[1])
 
     @property
-    def clay_apart_pct(self) -> float:
+    def clay_difference_pct(self) -> float:
+        """Difference in clay, without sign. [percentage points]"""
         return abs(self.clay_pct[0] - self.clay_pct[1])
 
 
 @dataclass(frozen=True)
 class LeftOutPair:
-    """A pair of an approved batch that does not count, and why."""
+    """One pair of an approved batch that does not count, and why."""
 
     lab_number: str
     batch_number: str
@@ -62,20 +64,22 @@ class OwnSpread:
 
     @property
     def of(self) -> str:
-        """Whose figure is the larger; both fractions are computed with it."""
+        """The fraction whose figure is the larger; both fractions are computed with that figure."""
         return "clay" if self.clay_pct >= self.sand_pct else "sand"
 
     @property
     def sd_pct(self) -> Decimal:
+        """The larger of the two figures, rounded to three decimals. [percentage points]"""
         return Decimal(str(round(max(self.sand_pct, self.clay_pct), 3)))
 
 
 def spread_of(pairs: Sequence[StandingPair]) -> OwnSpread | None:
+    """The spread from pairs; None with too few of them, or when it is zero or implausibly large."""
     if len(pairs) < LEAST_PAIRS:
         return None
     (sand, n), (clay, _) = (
         between_run_sd_from_duplicates([pair.sand_pct for pair in pairs]),
         between_run_sd_from_duplicates([pair.clay_pct for pair in pairs]),
     )
-    own = OwnSpread(sand, clay, n)
-    return own if 0 < own.sd_pct <= MOST_PLAUSIBLE_SD_PCT else None
+    spread = OwnSpread(sand, clay, n)
+    return spread if 0 < spread.sd_pct <= MOST_PLAUSIBLE_SD_PCT else None

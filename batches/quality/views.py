@@ -1,4 +1,4 @@
-"""How far two runs of one sample lie apart in this laboratory, for the QA officer and the manager."""
+"""The page of the duplicates, by which the QA officer and the manager see how two runs of one sample differ."""
 
 from __future__ import annotations
 
@@ -27,7 +27,7 @@ from particles.records.pages import page_of
 
 @dataclass(frozen=True)
 class Spread:
-    """One fraction of all pairs that count. [percentage points]"""
+    """The differences of one fraction over all pairs that count, summed up. [percentage points]"""
 
     name: str
     limits: RangeLimits
@@ -54,7 +54,7 @@ def _of_method(request: HttpRequest, method: MethodEditionRecord) -> dict[str, A
         "method": method,
         "default_pct": method.edition.dispersion_sd_pct,
         "count": len(standing),
-        "own": spread_of(standing),
+        "spread": spread_of(standing),
         "fractions": COMPARED,
         "spreads": [_spread(name, standing) for name in COMPARED] if len(standing) >= LEAST_PAIRS else [],
         "page": page_of(request, standing),

@@ -24,6 +24,8 @@ from particles.distribution import (
 
 @dataclass(frozen=True)
 class ExaminedRun:
+    """One sample's run with its record, its result and the second calculation."""
+
     run: Run
     record: RunRecord
     result: Result | None
@@ -33,11 +35,12 @@ class ExaminedRun:
 
     @cached_property
     def decisions(self) -> list[RunDecision]:
+        """Decisions on the result in force, the newest last."""
         return [] if self.result is None else sorted(self.result.decisions.all(), key=lambda d: d.pk)
 
 
 def examine(batch: Batch) -> list[ExaminedRun]:
-    """In the order of the cylinders."""
+    """Examine every sample's run of a batch, in the order of the cylinders."""
     edition = batch.method.edition
     return [_examined(gathered, edition) for gathered in gather_batch(batch)]
 
@@ -54,7 +57,7 @@ def _examined(gathered: GatheredRun, edition: MethodEdition) -> ExaminedRun:
 
 @dataclass(frozen=True)
 class AcrossBatch:
-    """What only neighbours show, from the readings as they are now; nothing of it is stored."""
+    """Findings that only neighbouring runs show, from the readings as they are now; nothing of it is stored."""
 
     findings: tuple[tuple[BatchFinding, tuple[Run, ...]], ...]
     """Each with the runs it is about."""
@@ -63,7 +66,7 @@ class AcrossBatch:
 
 
 def across_batch(records: list[tuple[Run, RunRecord]], method: MethodEdition) -> AcrossBatch:
-    """Checks of neighbours in the order of their cylinders."""
+    """Check runs against their neighbours, in the order of their cylinders."""
     measured_only = replace(method, interpolate_missing_blank=False)
     found: list[BatchRun] = []
     left_out: list[Run] = []

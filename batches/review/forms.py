@@ -1,4 +1,4 @@
-"""Reads what a reviewer notes, decides and signs."""
+"""Forms that read what a reviewer notes, decides and signs."""
 
 from __future__ import annotations
 
@@ -9,6 +9,8 @@ from batches.review.models import RunDecision
 
 
 class FlagNoteForm(PlainForm):
+    """A note on a flag."""
+
     note = forms.CharField(
         label="What was looked at", max_length=500, widget=forms.Textarea(attrs={"rows": 2})
     )
@@ -16,6 +18,8 @@ class FlagNoteForm(PlainForm):
 
 
 class PairNoteForm(PlainForm):
+    """A note on a pair that differs by too much."""
+
     note = forms.CharField(
         label="What was looked at", max_length=500, widget=forms.Textarea(attrs={"rows": 2})
     )
@@ -26,6 +30,8 @@ class PairNoteForm(PlainForm):
 
 
 class DecisionForm(PlainForm):
+    """A decision on one run."""
+
     choice = forms.ChoiceField(
         label="What leaves the house", choices=RunDecision.Choice.choices, widget=forms.RadioSelect
     )
@@ -35,6 +41,8 @@ class DecisionForm(PlainForm):
 
 
 class SignatureForm(PlainForm):
+    """The password that signs."""
+
     secret = forms.CharField(
         label="Your password",
         strip=False,

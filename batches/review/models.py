@@ -1,4 +1,4 @@
-"""What the reviewer says to a flag, and decides for a run."""
+"""The reviewer's notes on flags, and decisions on runs."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ from particles.records.history import audited, never_changed
 
 @audited
 class FlagReview(Act):
-    """What the reviewer says to a flag, and whether the certificate prints it."""
+    """The reviewer's note on a flag, and whether the certificate prints the flag."""
 
     batch_path = "flag__result__run__batch"
     side = Side.REVIEW
@@ -31,12 +31,14 @@ class FlagReview(Act):
 
 @audited
 class RunDecision(Act):
-    """What the reviewer lets leave the laboratory for one run; the newest counts."""
+    """The reviewer's decision on what leaves the laboratory for one run; the newest counts."""
 
     batch_path = "result__run__batch"
     side = Side.REVIEW
 
     class Choice(models.TextChoices):
+        """The reviewer's choices for one run."""
+
         REPORT = "report", "report the figures"
         WITHOUT_FIGURES = "without figures", "report without figures, saying why"
         REPEAT = "repeat", "repeat with a new portion"

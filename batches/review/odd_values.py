@@ -1,4 +1,4 @@
-"""What is odd among values that were kept: said where they were typed, and again to the reviewer."""
+"""Findings about odd values that were kept: shown where they were typed, and again to the reviewer."""
 
 from __future__ import annotations
 
@@ -26,7 +26,7 @@ from particles.preparation.odd import odd_preparation
 
 
 def odd_masses(portion: Portion, method: MethodEdition, stem: HydrometerRecord | None) -> list[Finding]:
-    """Of the masses that count for a portion now; `stem` is the one it is or would be read with."""
+    """Findings about the masses that count for a portion now; `stem` is the one it is or would be read with."""
     ordered = sorted(portion.weighings.all(), key=lambda weighing: weighing.attempt)
     masses_g = {str(each.purpose): float(each.mass_g) for each in ordered}
     mass_g, moisture = masses_g.get(Purpose.PORTION), moisture_pct(masses_g)
@@ -46,17 +46,17 @@ def _portion(
     measured, density = stem.as_measured(), float(density_in_force(portion).particle_density_g_cm3)
     try:
         advice = portion_advice(named, method, measured, particle_density_g_cm3=density)
-        apart = portion_apart_findings(mass_g, named, method, measured, particle_density_g_cm3=density)
+        off_table = portion_apart_findings(mass_g, named, method, measured, particle_density_g_cm3=density)
     except DistributionError:
         return unusual  # the advice on the page of the weighing says why nothing is predicted
     good_g = good_masses_g(advice)
     if good_g[0] <= mass_g <= good_g[-1]:
         return unusual  # between two good masses of the table, however far from either
-    return [_beside_the_table(each, good_g, advice.recommended.mass_g) for each in apart] or unusual
+    return [_beside_the_table(each, good_g, advice.recommended.mass_g) for each in off_table] or unusual
 
 
 def _beside_the_table(found: Finding, good_g: list[float], best_g: float) -> Finding:
-    """The nearest good mass is not always the one the table says to weigh: both are named."""
+    """The finding with the advised mass in its next step, for the nearest good mass is not always the advised one."""
     good = f"Good here is {best_g:g} g."
     if len(good_g) > 1:
         good = f"Good here are {good_g[0]:g} to {good_g[-1]:g} g, best {best_g:g} g."
@@ -71,7 +71,7 @@ def _pretreated(masses_g: dict[str, float]) -> list[Finding]:
 
 
 def odd_values(run: Run) -> list[Finding]:
-    """For the reviewer: of the bag and the portion of one run."""
+    """Findings for the reviewer about odd values of the bag and the portion of one run."""
     portion, batch = run.portion, run.batch
     assert portion is not None, "the blank has no masses"
     preparation = preparation_in_force(portion, batch)

@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-from typing import Any
-
 from django.core.cache import cache
 
+from particles.records.person import Person
 from particles.records.refusals import NotThisPerson
 
 GUESSES = 5
@@ -13,7 +12,7 @@ WAIT_S = 300
 """How long a person signs nothing after so many wrong passwords in a row. [s]"""
 
 
-def require_secret(by: Any, secret: str) -> None:
+def require_secret(by: Person, secret: str) -> None:
     """
     Refuse unless the password is this person's; after some wrong ones in a row, any for a while.
 

@@ -1,9 +1,9 @@
-"""What a reviewer looks at, in the order it should be looked at."""
+"""The rows of the review page, in the order they should be looked at."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, datetime
 from typing import Any
 
 from django.db.models import Q
@@ -36,6 +36,7 @@ from batches.voiding.models import is_void
 from batches.voiding.rows import seen_context
 from particles.distribution import Finding
 from particles.models import Preparation, PretreatmentDecision
+from particles.records.person import Person
 
 MEANING = "I have reviewed the blank, the readings, the flags and the changes of this batch, and approve its results."
 WHY_RETURNED = "What the bench should look at"
@@ -44,6 +45,8 @@ WHY_REJECTED = "Why the batch cannot be used"
 
 @dataclass(frozen=True)
 class FlagRow:
+    """One flag with the form for its note."""
+
     flag: Flag
     form: FlagNoteForm | None
     """None once it is reviewed, or when it asks for no note."""
@@ -51,6 +54,8 @@ class FlagRow:
 
 @dataclass(frozen=True)
 class PairRow:
+    """One pair with the form for its note."""
+
     pair: Pair
     form: PairNoteForm | None
     """None once it is reviewed, or when the pair lies within its limits."""
@@ -58,6 +63,8 @@ class PairRow:
 
 @dataclass(frozen=True)
 class RunRow:
+    """One run with its figures, the second calculation and the form for its decision."""
+
     run: Run
     result: Result | None
     choice: str | None
@@ -71,17 +78,19 @@ class RunRow:
 
     @property
     def fractions(self) -> Any:
+        """Fractions of the result in force; None without figures."""
         distribution = None if self.result is None else self.result.distribution
         return None if distribution is None else distribution.fractions
 
     @property
     def texture(self) -> Any:
+        """Texture class of the result in force; None without figures."""
         distribution = None if self.result is None else self.result.distribution
         return None if distribution is None else distribution.texture
 
 
 def review_context(batch: Batch, viewer: Any, forms: dict[str, Any]) -> dict[str, Any]:
-    """`forms` are those that came back with a complaint, by the name of their place."""
+    """Template context of the review; `forms` are those that came back with a complaint, by name of their place."""
     workers = batch.workers()
     is_worker = viewer.pk in workers
     open_for_review = batch.state == batch.State.SUBMITTED and not is_worker
@@ -115,6 +124,7 @@ def review_context(batch: Batch, viewer: Any, forms: dict[str, Any]) -> dict[str
 
 
 def quality_control(batch: Batch) -> dict[str, Any]:
+    """Template context of what a review looks at first: the blank, the soak and the instruments of the batch."""
     blank = batch.blank
     readings = [r for r in current_readings(blank) if r.reading is not None]
     first = readings[0] if readings else None
@@ -143,7 +153,7 @@ def quality_control(batch: Batch) -> dict[str, Any]:
 
 
 def people(batch: Batch) -> list[tuple[str, str]]:
-    """Who did what in this batch."""
+    """Kinds of work in this batch, each with the names of who did it."""
 
     def names(model: Any, **where: Any) -> str:
         found = {
@@ -215,12 +225,14 @@ def _run_row(each: ExaminedRun, forms: dict[str, Any], open_for_review: bool) ->
 
 @dataclass(frozen=True)
 class Change:
+    """One value that took the place of another, with who changed it, when and why."""
+
     what: str
     before: str
     after: str
     reason: str
-    by: Any
-    at: Any
+    by: Person
+    at: datetime
 
 
 def changes(batch: Batch) -> list[Change]:
@@ -259,7 +271,14 @@ def _changes_before_the_bench(batch: Batch) -> list[Change]:
             if p.supersedes
         ),
         *(
-            Change(str(d), d.supersedes.told, d.told, d.why_superseded or "", d.by, d.at)
+            Change(
+                str(d),
+                d.supersedes.in_words_with_evidence,
+                d.in_words_with_evidence,
+                d.why_superseded or "",
+                d.by,
+                d.at,
+            )
             for d in decided
             if d.supersedes
         ),
@@ -303,7 +322,7 @@ def _told(reading: Reading) -> str:
 
 
 def _refused(batch: Batch) -> Any:
-    """What was typed for this batch, its portions or their bags and not taken."""
+    """Refused entries for this batch, its portions or their bags."""
     portions = list(batch.runs.filter(is_blank=False).values_list("portion", "portion__sample"))
     return (
         refused_entries("run", batch.runs.values_list("pk", flat=True))

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import hashlib
 from datetime import datetime
-from typing import Any
 
 from django.db import transaction
 
@@ -19,11 +18,12 @@ from batches.review.models import FlagReview, RunDecision
 from batches.review.password import require_secret
 from particles.distribution import record_digest
 from particles.models import SampleState
+from particles.records.act import done
+from particles.records.person import Person
 from particles.records.refusals import NotPossible, NotThisPerson, WrongState
 
 FEWEST_WORDS_ON_A_STOP = 4
 NEXT_WHEN_IT_DIFFERS = "Return the batch to the bench and tell whoever looks after the program."
-CHOICE = RunDecision.Choice
 COMPARED_ONLY = "compared only"
 """Stands in place of a choice for a duplicate, which is never reported."""
 
@@ -36,7 +36,7 @@ def fresh_result(run: Run) -> Result | None:
     return run.results.filter(inputs_digest=digest).first()
 
 
-def submit(batch: Batch, *, by: Any, at: datetime) -> None:
+def submit(batch: Batch, *, by: Person, at: datetime) -> None:
     """Hand a batch to review: all readings there, all runs computed from what is recorded now."""
     with transaction.atomic():  # kept even when the batch cannot be submitted yet
         locked = batch.lock()
@@ -47,7 +47,7 @@ def submit(batch: Batch, *, by: Any, at: datetime) -> None:
         _submit(batch.lock(), by=by, at=at)
 
 
-def _submit(batch: Batch, *, by: Any, at: datetime) -> None:
+def _submit(batch: Batch, *, by: Person, at: datetime) -> None:
     runs = examine(batch)
     waiting = [each.run.title for each in runs if each.result is None]
     if waiting:
@@ -62,8 +62,8 @@ def _submit(batch: Batch, *, by: Any, at: datetime) -> None:
 
 
 @transaction.atomic
-def review_flag(flag: Flag, *, note: str, printed: bool, by: Any, at: datetime) -> FlagReview:
-    """A reviewer's word on one flag. A stop is never left off the certificate; nothing of a duplicate goes on it."""
+def review_flag(flag: Flag, *, note: str, printed: bool, by: Person, at: datetime) -> FlagReview:
+    """Keep a reviewer's note on one flag; a stop is always printed on the certificate, a duplicate's flag never."""
     batch = flag.result.run.batch.lock()
     _require_under_review(batch)
     batch.require_other_person(by)
@@ -74,7 +74,7 @@ def review_flag(flag: Flag, *, note: str, printed: bool, by: Any, at: datetime) 
     elif flag.severity == Flag.Severity.STOP:
         printed = True
     _require_said(note, flag.severity)
-    return FlagReview.objects.create(flag=flag, note=note, printed=printed, by=by, at=at)
+    return FlagReview.objects.create(flag=flag, note=note, printed=printed, **done(by, at))
 
 
 def _require_said(note: str, severity: str) -> None:
@@ -85,8 +85,8 @@ def _require_said(note: str, severity: str) -> None:
 
 
 @transaction.atomic
-def review_pair(duplicate: Run, *, note: str, cause_found: bool, by: Any, at: datetime) -> PairReview:
-    """A reviewer's word on two runs of one sample that lie too far apart; the certificate always says so."""
+def review_pair(duplicate: Run, *, note: str, cause_found: bool, by: Person, at: datetime) -> PairReview:
+    """Keep a reviewer's note on two runs of one sample that differ by too much; the certificate always says so."""
     batch = duplicate.batch.lock()
     _require_under_review(batch)
     batch.require_other_person(by)
@@ -104,29 +104,28 @@ def review_pair(duplicate: Run, *, note: str, cause_found: bool, by: Any, at: da
         severity=pair.severity,
         note=note,
         cause_found=cause_found,
-        by=by,
-        at=at,
+        **done(by, at),
     )
 
 
 @transaction.atomic
-def decide(result: Result, choice: str, *, note: str, by: Any, at: datetime) -> RunDecision:
-    """What leaves the laboratory for one run."""
+def decide(result: Result, choice: str, *, note: str, by: Person, at: datetime) -> RunDecision:
+    """Decide what leaves the laboratory for one run."""
     batch = result.run.batch.lock()
     _require_under_review(batch)
     batch.require_other_person(by)
     if result.run.is_duplicate:
         raise NotPossible(f"{result.run.title} is compared with the first portion and never reported.")
-    if choice == CHOICE.REPORT and not result.certifiable:
+    if choice == RunDecision.Choice.REPORT and not result.certifiable:
         raise NotPossible(
             f"{result.run.title} has a stop: its figures cannot be certified. Report without, or repeat."
         )
     pair = pair_of(result.run)
-    if choice == CHOICE.REPORT and pair is not None and pair.severity == Flag.Severity.STOP:
+    if choice == RunDecision.Choice.REPORT and pair is not None and pair.severity == Flag.Severity.STOP:
         raise NotPossible(f"{result.run.title}: {pair.sentence} Report it without figures, or repeat it.")
-    if choice != CHOICE.REPORT and not note.strip():
+    if choice != RunDecision.Choice.REPORT and not note.strip():
         raise NotPossible("Say why the figures are not reported as they are.")
-    return RunDecision.objects.create(result=result, choice=choice, note=note, by=by, at=at)
+    return RunDecision.objects.create(result=result, choice=choice, note=note, **done(by, at))
 
 
 def decision_of(result: Result) -> str | None:
@@ -136,11 +135,11 @@ def decision_of(result: Result) -> str | None:
     newest = max(result.decisions.all(), key=lambda decision: decision.pk, default=None)
     if newest is not None:
         return str(newest.choice)
-    return str(CHOICE.REPORT) if result.certifiable else None
+    return str(RunDecision.Choice.REPORT) if result.certifiable else None
 
 
 def what_stands_against(runs: list[ExaminedRun]) -> list[str]:
-    """Everything that keeps a batch of these runs from being approved, as sentences."""
+    """Reasons that keep a batch of these runs from being approved, as sentences."""
     found = []
     for each in runs:
         title, result = each.run.title, each.result
@@ -158,6 +157,7 @@ def what_stands_against(runs: list[ExaminedRun]) -> list[str]:
 
 
 def pairs_of(runs: list[ExaminedRun]) -> list[Pair]:
+    """Pairs among the examined runs of one batch."""
     return pairs_among([(each.run, each.result) for each in runs], runs[0].run.batch) if runs else []
 
 
@@ -168,7 +168,11 @@ def _against_a_pair(pair: Pair) -> list[str]:
     if pair.review is None:
         found.append(f"{title}: it differs from its duplicate, and there is no reviewer's note on that.")
     stops = pair.severity == Flag.Severity.STOP
-    if stops and pair.first_result is not None and decision_of(pair.first_result) == CHOICE.REPORT:
+    if (
+        stops
+        and pair.first_result is not None
+        and decision_of(pair.first_result) == RunDecision.Choice.REPORT
+    ):
         found.append(
             f"{title}: beyond the action limit; decide whether it is repeated or reported without figures."
         )
@@ -176,12 +180,12 @@ def _against_a_pair(pair: Pair) -> list[str]:
 
 
 def digest_of(results: list[Result]) -> str:
-    """What a signature covers: every result and decision of the batch, in order of its cylinders."""
+    """Digest of what a signature covers: every result and decision of the batch, in order of its cylinders."""
     lines = [f"{r.run_id} {r.inputs_digest} {r.engine_version} {decision_of(r)}" for r in results]
     return hashlib.sha256("\n".join(lines).encode()).hexdigest()
 
 
-def approve(batch: Batch, *, by: Any, at: datetime, secret: str) -> None:
+def approve(batch: Batch, *, by: Person, at: datetime, secret: str) -> None:
     """Sign the whole batch. Refused to whoever read or weighed in it, and without the person's secret."""
     if not by.has_perm("batches.review"):
         raise NotThisPerson(f"{by} is not authorised to approve batches.")
@@ -190,7 +194,7 @@ def approve(batch: Batch, *, by: Any, at: datetime, secret: str) -> None:
         _approve(batch.lock(), by=by, at=at)
 
 
-def _approve(batch: Batch, *, by: Any, at: datetime) -> None:
+def _approve(batch: Batch, *, by: Person, at: datetime) -> None:
     _require_under_review(batch)
     batch.require_other_person(by)
     runs = examine(batch)
@@ -210,7 +214,7 @@ def _approve(batch: Batch, *, by: Any, at: datetime) -> None:
         if each.run.is_duplicate:
             continue
         assert each.result is not None
-        if decision_of(each.result) == CHOICE.REPEAT:
+        if decision_of(each.result) == RunDecision.Choice.REPEAT:
             to, reason = SampleState.PREPARED, f"repeat after {batch}"
         else:
             to, reason = SampleState.APPROVED, str(batch)
@@ -218,8 +222,8 @@ def _approve(batch: Batch, *, by: Any, at: datetime) -> None:
 
 
 @transaction.atomic
-def return_to_bench(batch: Batch, *, by: Any, at: datetime, reason: str) -> None:
-    """Back to the technician with a reason; nothing recorded is lost."""
+def return_to_bench(batch: Batch, *, by: Person, at: datetime, reason: str) -> None:
+    """Return the batch to the technician with a reason; nothing recorded is lost."""
     batch = batch.lock()
     batch.require_other_person(by)
     if not reason.strip():
@@ -233,8 +237,8 @@ def return_to_bench(batch: Batch, *, by: Any, at: datetime, reason: str) -> None
 
 
 @transaction.atomic
-def reject(batch: Batch, *, by: Any, at: datetime, reason: str) -> None:
-    """The batch cannot be used: every sample goes back for a new portion."""
+def reject(batch: Batch, *, by: Person, at: datetime, reason: str) -> None:
+    """Reject a batch that cannot be used: every sample goes back for a new portion."""
     batch = batch.lock()
     batch.require_other_person(by)
     if not reason.strip():

@@ -20,20 +20,22 @@ class Pair:
     second_pct: float | None
 
     @property
-    def apart_pct(self) -> float | None:
-        """[percentage points]"""
+    def difference_pct(self) -> float | None:
+        """Difference between the two figures; None where one is missing. [percentage points]"""
         if self.stored_pct is None or self.second_pct is None:
             return None
         return abs(self.stored_pct - self.second_pct)
 
     @property
     def agrees(self) -> bool:
+        """Whether the two figures are equal within `AGREES_WITHIN_PCT`, or both missing."""
         if self.stored_pct is None and self.second_pct is None:
             return True
-        return self.apart_pct is not None and self.apart_pct <= AGREES_WITHIN_PCT
+        return self.difference_pct is not None and self.difference_pct <= AGREES_WITHIN_PCT
 
     @property
     def in_words(self) -> str:
+        """Both figures with six decimals, in words."""
         stored, second = (
             "no figure" if v is None else f"{v:.6f} %" for v in (self.stored_pct, self.second_pct)
         )
@@ -42,28 +44,33 @@ class Pair:
 
 @dataclass(frozen=True)
 class SecondCalculation:
+    """The stored figures of one run beside those calculated again."""
+
     pairs: tuple[Pair, ...] = ()
     not_covered: str = ""
     """Why there is no second calculation; '' when there is one."""
 
     @property
     def differs(self) -> bool:
+        """Whether any figure differs from the stored one."""
         return any(not pair.agrees for pair in self.pairs)
 
     @property
-    def largest_apart_pct(self) -> float:
-        """Over all figures that both have. [percentage points]"""
-        return max((pair.apart_pct for pair in self.pairs if pair.apart_pct is not None), default=0.0)
+    def largest_difference_pct(self) -> float:
+        """Largest difference over all figures that both calculations have. [percentage points]"""
+        return max(
+            (pair.difference_pct for pair in self.pairs if pair.difference_pct is not None), default=0.0
+        )
 
     @property
     def sentence(self) -> str:
-        """For a person; what differs is named with both figures."""
+        """The comparison as a sentence; what differs is named with both figures."""
         if self.not_covered:
             return f"No second calculation: {self.not_covered}"
         if not self.differs:
-            return f"Second calculation: agrees to {self.largest_apart_pct:.6f} points."
-        told = "; ".join(pair.in_words for pair in self.pairs if not pair.agrees)
-        return f"The second calculation differs by {self.largest_apart_pct:.6f} points: {told}."
+            return f"Second calculation: agrees to {self.largest_difference_pct:.6f} points."
+        differing = "; ".join(pair.in_words for pair in self.pairs if not pair.agrees)
+        return f"The second calculation differs by {self.largest_difference_pct:.6f} points: {differing}."
 
 
 def second_calculation(

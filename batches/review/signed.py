@@ -10,7 +10,7 @@ from decimal import Decimal
 from batches.bench.rules import current_readings
 from batches.computing.models import Flag, Result
 from batches.corrections.models import density_in_force, filling_in_force
-from batches.quality.pairs import CODE, review_in_force
+from batches.quality.pairs import DUPLICATE_OUTSIDE_LIMIT, review_in_force
 from batches.review.models import RunDecision
 from batches.review.rules import decision_of, signed_results
 from particles.distribution import MethodEdition, SizeDistribution
@@ -149,5 +149,5 @@ def _findings(result: Result) -> tuple[SignedFinding, ...]:
     ]
     pair = review_in_force(result)
     if pair is not None:
-        found.append(SignedFinding(CODE, pair.severity, pair.sentence))
+        found.append(SignedFinding(DUPLICATE_OUTSIDE_LIMIT, pair.severity, pair.sentence))
     return tuple(found)

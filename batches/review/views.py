@@ -23,6 +23,7 @@ from batches.review.forms import DecisionForm, FlagNoteForm, PairNoteForm, Signa
 from batches.review.rows import WHY_REJECTED, WHY_RETURNED, review_context
 from batches.room.lookups import batch_or_404
 from particles.records.pages import page_of
+from particles.records.person import signed_in
 from particles.records.refusals import NotThisPerson, RuleRefusal
 
 may_review = permission_required("batches.review", raise_exception=True)
@@ -72,7 +73,7 @@ def review_flag(request: HttpRequest, pk: int) -> HttpResponse:
         batch_or_404(flag.result.run.batch.number),
         place,
         FlagNoteForm(request.POST, prefix=place),
-        lambda typed: review_rules.review_flag(flag, by=request.user, at=timezone.now(), **typed),
+        lambda typed: review_rules.review_flag(flag, by=signed_in(request), at=timezone.now(), **typed),
         "The note is kept.",
     )
 
@@ -88,7 +89,7 @@ def review_pair(request: HttpRequest, pk: int) -> HttpResponse:
         batch_or_404(duplicate.batch.number),
         place,
         PairNoteForm(request.POST, prefix=place),
-        lambda typed: review_rules.review_pair(duplicate, by=request.user, at=timezone.now(), **typed),
+        lambda typed: review_rules.review_pair(duplicate, by=signed_in(request), at=timezone.now(), **typed),
         "The note on the pair is kept.",
     )
 
@@ -104,7 +105,7 @@ def decide(request: HttpRequest, pk: int) -> HttpResponse:
         place,
         DecisionForm(request.POST, prefix=place),
         lambda typed: review_rules.decide(
-            result, typed["choice"], note=typed["note"], by=request.user, at=timezone.now()
+            result, typed["choice"], note=typed["note"], by=signed_in(request), at=timezone.now()
         ),
         f"The decision on {result.run.title} is kept.",
     )
@@ -120,7 +121,9 @@ def approve(request: HttpRequest, number: str) -> HttpResponse:
         batch,
         "signature",
         SignatureForm(request.POST, prefix="sign"),
-        lambda typed: review_rules.approve(batch, by=request.user, at=timezone.now(), secret=typed["secret"]),
+        lambda typed: review_rules.approve(
+            batch, by=signed_in(request), at=timezone.now(), secret=typed["secret"]
+        ),
         f"{capfirst(str(batch))} is approved and signed.",
     )
 
@@ -135,7 +138,7 @@ def return_batch(request: HttpRequest, number: str) -> HttpResponse:
         "return",
         ReasonForm(request.POST, label=WHY_RETURNED, prefix="return"),
         lambda typed: review_rules.return_to_bench(
-            batch, by=request.user, at=timezone.now(), reason=typed["reason"]
+            batch, by=signed_in(request), at=timezone.now(), reason=typed["reason"]
         ),
         f"{capfirst(str(batch))} went back to the bench.",
     )
@@ -150,6 +153,8 @@ def reject(request: HttpRequest, number: str) -> HttpResponse:
         batch,
         "reject",
         ReasonForm(request.POST, label=WHY_REJECTED, prefix="reject"),
-        lambda typed: review_rules.reject(batch, by=request.user, at=timezone.now(), reason=typed["reason"]),
+        lambda typed: review_rules.reject(
+            batch, by=signed_in(request), at=timezone.now(), reason=typed["reason"]
+        ),
         f"{capfirst(str(batch))} is rejected. Its samples wait for new portions.",
     )

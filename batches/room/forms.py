@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import datetime
 from decimal import Decimal
 from typing import Any
 
@@ -13,12 +14,15 @@ from particles.distribution.possible import PARTICLE_DENSITY_POSSIBLE_G_CM3
 from particles.models import Portion, Sample
 from particles.preparation.forms import PreparationForm, PretreatmentForm
 from particles.preparation.rules import decide
+from particles.records.person import Person
 
 ASSUMED_DENSITY_G_CM3 = Decimal("2.650")
 
 
 class PreparationEntryForm(PreparationForm, EntryForm):
-    def store(self, entry: Any, *, by: Any, at: Any) -> None:
+    """The entry of a preparation or of its correction."""
+
+    def store(self, entry: Any, *, by: Person, at: datetime) -> None:
         typed, recorded = self.cleaned_data, self.recorded | {"entry_name": entry.entry_id}
         if typed["seen"] is None:
             typed["sample"].prepare(by=by, at=at, **recorded)
@@ -28,7 +32,9 @@ class PreparationEntryForm(PreparationForm, EntryForm):
 
 
 class PretreatmentEntryForm(PretreatmentForm, EntryForm):
-    def store(self, entry: Any, *, by: Any, at: Any) -> None:
+    """The entry of a decision on pretreatment."""
+
+    def store(self, entry: Any, *, by: Person, at: datetime) -> None:
         typed = self.cleaned_data
         require_open_batch(typed["sample"], by=by)
         decide(
@@ -74,7 +80,7 @@ class DensityForm(PlainForm):
 
     @property
     def chosen_density(self) -> dict[str, Any]:
-        """What a `Portion` and a `DensityCorrection` keep of it."""
+        """Fields of a `Portion` or a `DensityCorrection` that keep the density."""
         measured = self.cleaned_data["density"] == "measured"
         return {
             "particle_density_measured": measured,
@@ -85,7 +91,7 @@ class DensityForm(PlainForm):
 
 
 class TakePortionForm(DensityForm, EntryForm):
-    """Opens a portion of a sample; another one says why."""
+    """Opens a portion of a sample; every portion after the first needs a reason."""
 
     sample = forms.ModelChoiceField(Sample.objects.all(), widget=forms.HiddenInput)
     reason = forms.CharField(label="Why another portion is weighed", required=False, max_length=300)
@@ -97,7 +103,7 @@ class TakePortionForm(DensityForm, EntryForm):
             self.add_error("reason", "Say why another portion is weighed.")
         return typed
 
-    def store(self, entry: Any, *, by: Any, at: Any) -> None:
+    def store(self, entry: Any, *, by: Person, at: datetime) -> None:
         sample = self.cleaned_data["sample"]
         reason = self.cleaned_data["reason"]
         Portion.take(sample, reason=reason, entry_name=entry.entry_id, by=by, at=at, **self.chosen_density)

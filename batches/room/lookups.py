@@ -10,6 +10,7 @@ from particles.models import Portion, Sample
 
 
 def sample_or_404(request: HttpRequest, lab_number: str) -> Sample:
+    """The sample with this lab number, if the person may see it."""
     visible = Sample.objects.visible_to(request.user).select_related("job__method", "job__client")
     return get_object_or_404(visible, lab_number=lab_number)
 
@@ -23,6 +24,7 @@ def portion_of(request: HttpRequest, sample: Sample) -> Portion | None:
 
 
 def batch_or_404(number: str) -> Batch:
+    """The batch with this number."""
     return get_object_or_404(
         Batch.objects.select_related(
             "method", "lot", "hydrometer", "thermometer", "planned_by", "approved_by"
@@ -32,6 +34,7 @@ def batch_or_404(number: str) -> Batch:
 
 
 def bag_facts(sample: Sample) -> list[tuple[str, object]]:
+    """Facts of a bag that the pages of preparation show at their side."""
     return [
         ("Label on the bag", sample.client_label),
         ("Depth", sample.depth_text),

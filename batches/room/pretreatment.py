@@ -30,16 +30,16 @@ def pretreatment(request: HttpRequest, lab_number: str) -> HttpResponse:
     if "show_advice" in request.POST:
         return _advice_page(request, sample)
     content = posted(request) | {"sample": str(sample.pk)}
-    answer = send(request, "pretreatment", request.POST.get("entry_id"), content)
-    if answer.stored:
+    response = send(request, "pretreatment", request.POST.get("entry_id"), content)
+    if response.stored:
         return _kept(request, sample_or_404(request, lab_number))
     sample = sample_or_404(request, lab_number)
-    form = form_with_response(PretreatmentEntryForm, content, answer)
+    form = form_with_response(PretreatmentEntryForm, content, response)
     advice = _advice(form, sample)
-    if not answer.field_errors:
-        # The page about to be shown lists the newest decision, so the next answer is to that one.
+    if not response.field_errors:
+        # The page about to be shown lists the newest decision, so the next form corrects that one.
         form.data = content | {"seen": _pk(sample.pretreatment)}
-    return _page(request, sample, form, advice, status=answer.status)
+    return _page(request, sample, form, advice, status=response.status)
 
 
 def _kept(request: HttpRequest, sample: Sample) -> HttpResponse:
@@ -60,7 +60,7 @@ def _pk(decision: PretreatmentDecision | None) -> str:
 
 
 def _evidence_seen(sample: Sample) -> dict[str, Any]:
-    """What the newest decision knew; the decision itself is never proposed again."""
+    """Evidence of the newest decision, as initial values; the decision itself is never proposed again."""
     newest = sample.pretreatment
     if newest is None:
         if sample.state != SampleState.PREPARED:

@@ -50,14 +50,14 @@ def prepare(request: HttpRequest, lab_number: str) -> HttpResponse:
     if request.method == "GET":
         return _page(request, sample, _empty_or_as_recorded(sample))
     content = posted(request) | {"sample": str(sample.pk)}
-    answer = send(request, "preparation", request.POST.get("entry_id"), content)
-    if answer.stored:
+    response = send(request, "preparation", request.POST.get("entry_id"), content)
+    if response.stored:
         return _kept(request, sample, corrected=bool(content.get("seen")))
     sample = sample_or_404(request, lab_number)
-    form = form_with_response(PreparationEntryForm, content, answer)
-    # The page about to be shown lists the newest preparation, so the next answer is to that one.
+    form = form_with_response(PreparationEntryForm, content, response)
+    # The page about to be shown lists the newest preparation, so the next form corrects that one.
     form.data = content | {"seen": _pk(sample.preparation)}
-    return _page(request, sample, form, status=answer.status)
+    return _page(request, sample, form, status=response.status)
 
 
 def _empty_or_as_recorded(sample: Sample) -> PreparationEntryForm:

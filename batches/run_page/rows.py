@@ -1,4 +1,4 @@
-"""How the figures of one run came about, what their doubt consists of, and when to read next."""
+"""Rows of a run's page: how its figures came about, the parts of their uncertainty, and when to read next."""
 
 from __future__ import annotations
 
@@ -22,7 +22,7 @@ SAME_PCT = 1e-9
 
 
 def explained_context(record: RunRecord, method: MethodEdition) -> dict[str, Any]:
-    """Computes the run some two dozen times over: only for whoever asks. DistributionError as the run itself."""
+    """Template context of the explained figures; it computes the run some two dozen times, so only on request."""
     explanation = explain(record, method)
     budget = uncertainty_budget(record, method)
     readings = explanation.readings
@@ -89,7 +89,7 @@ def curve_context(distribution: SizeDistribution, method: MethodEdition) -> dict
 
 
 def next_readings(record: RunRecord, method: MethodEdition, now_elapsed_s: float) -> list[NextReading]:
-    """For a running cylinder: the size limits not yet bracketed; none before a reading with a blank is there."""
+    """Advice on the next readings, for size limits not yet bracketed; none before there is a reading with a blank."""
     if not method.certifiable:
         return []
     advice = next_reading_advice(record, method, now_elapsed_s)

@@ -1,4 +1,4 @@
-"""One cylinder: what was measured, what came out, why."""
+"""The page of one cylinder: what was measured, what came out, why."""
 
 from __future__ import annotations
 
@@ -35,6 +35,7 @@ from particles.distribution import (
     SizeDistribution,
     compute_distribution,
 )
+from particles.records.person import signed_in
 from particles.records.refusals import NotThisPerson, RuleRefusal
 
 WHY_LIFTED = "Why the run is not void"
@@ -49,14 +50,14 @@ def run(request: HttpRequest, pk: int) -> HttpResponse:
 @permission_required("batches.review", raise_exception=True)
 @require_POST
 def lift_void(request: HttpRequest, pk: int) -> HttpResponse:
-    """The QA officer says that a run was made void by mistake."""
+    """Lift the void of a run that was made void by mistake; the QA officer does so."""
     run = _run_or_404(pk)
     form = ReasonForm(request.POST, label=WHY_LIFTED, prefix="lift")
     if not form.is_valid():
         return _page(request, run, status=422, lift_form=form)
     try:
         lifted = voiding_rules.lift_void(
-            run, by=request.user, at=timezone.now(), reason=form.cleaned_data["reason"]
+            run, by=signed_in(request), at=timezone.now(), reason=form.cleaned_data["reason"]
         )
     except RuleRefusal as refusal:
         form.add_error(None, str(refusal))
@@ -181,7 +182,7 @@ def _so_far(findings: tuple[Finding, ...]) -> dict[str, Any]:
 
 
 def _next(run: Run, missing_slots: list[int]) -> dict[str, Any]:
-    """When a running cylinder is best read next."""
+    """Template context of when a running cylinder is best read next."""
     started_at = time_zero(run)
     if started_at is None or not missing_slots or run.batch.state not in OPEN_FOR_READINGS:
         return {}

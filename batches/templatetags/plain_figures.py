@@ -11,7 +11,7 @@ register = template.Library()
 
 @register.filter
 def plain(value: Decimal | None, fewest_places: int = 0) -> str:
-    """Without the zeros a column adds beyond `fewest_places`, and never in powers of ten."""
+    """A number without the zeros a column adds beyond `fewest_places`, and never in powers of ten."""
     if value is None:
         return ""
     short = value.normalize()
@@ -22,7 +22,7 @@ def plain(value: Decimal | None, fewest_places: int = 0) -> str:
 
 @register.filter
 def slot(seconds: float) -> str:
-    """30 s, 90 min, 24 h."""
+    """The time of a slot in its largest whole unit: 30 s, 90 min, 24 h."""
     whole = int(seconds)
     if whole >= 7200 and whole % 3600 == 0:
         return f"{whole // 3600} h"
@@ -33,7 +33,7 @@ def slot(seconds: float) -> str:
 
 @register.filter
 def elapsed(seconds: Decimal | float | None) -> str:
-    """45.5 s, 1:30 or 24:00:05, with tenths only where there are any."""
+    """An elapsed time as 45.5 s, 1:30 or 24:00:05, with tenths only where there are any."""
     if seconds is None:
         return ""
     tenths = round(float(seconds) * 10)
@@ -49,7 +49,7 @@ def elapsed(seconds: Decimal | float | None) -> str:
 
 @register.filter
 def about(seconds: float) -> str:
-    """45 s, 12 min, 7 h 20 min: as near as a person would aim for, never a false 0."""
+    """A time to aim for, as near as a person would: 45 s, 12 min, 7 h 20 min, never a false 0."""
     if seconds < 120:
         return f"{seconds:.0f} s"
     minutes = round(seconds / 60)
@@ -61,7 +61,7 @@ def about(seconds: float) -> str:
 
 @register.filter
 def signed(value: float | None, places: int = 2) -> str:
-    """+0.12, −0.12, or 0.00 without a sign."""
+    """A number with its sign: +0.12, −0.12, or 0.00 without one."""
     if value is None:
         return ""
     text = f"{value:+.{places}f}".replace("-", "−")

@@ -23,6 +23,8 @@ class RunVoid(EnteredAct):
     batch_path = "run__batch"
 
     class Why(models.TextChoices):
+        """Causes that make a run void."""
+
         SPILL = "soil or liquid was lost"
         WRONG_CYLINDER = "emptied into the wrong cylinder"
         TWO_SAMPLES = "two samples in one cylinder"
@@ -61,6 +63,7 @@ class RunVoid(EnteredAct):
 
     @property
     def in_words(self) -> str:
+        """The cause and the note, in words."""
         note = f" ({self.note})" if self.note else ""
         return f"{self.why}{note}"
 

@@ -1,4 +1,4 @@
-"""What was seen and done at the cylinders beside reading them, for the pages of a run and of a review."""
+"""Rows of what was observed and done at the cylinders beside readings, for the pages of a run and of a review."""
 
 from __future__ import annotations
 
@@ -10,10 +10,13 @@ from django.db.models import Q
 
 from batches.bench.models import Observation, Reading, Replunge
 from batches.voiding.models import RunVoid
+from particles.records.person import Person
 
 
 @dataclass(frozen=True)
 class SeenRow:
+    """One observation or stirring at a cylinder, with what became of it."""
+
     cylinder: str
     title: str
     what: str
@@ -21,13 +24,13 @@ class SeenRow:
     note: str
     taken_back: str
     """By whom and why; '' while it stands."""
-    by: Any
+    by: Person
     at: datetime
     """When it was seen or done, not when it arrived."""
 
 
 def seen_context(where: Q) -> dict[str, Any]:
-    """`where` narrows rows that have a `run`."""
+    """Template context of observations, stirrings and voids; `where` narrows rows that have a `run`."""
     voids = RunVoid.objects.filter(where).select_related(
         "run__cylinder", "run__portion__sample", "by", "lifted__by"
     )
@@ -65,5 +68,5 @@ def _stirred(where: Q) -> list[SeenRow]:
 
 def _row(row: Any, what: str, slot_s: int | None, note: str, at: datetime) -> SeenRow:
     back = getattr(row, "taken_back_by", None)
-    told = "" if back is None else f"taken back by {back.by}: {back.note}"
-    return SeenRow(row.run.cylinder.serial, row.run.title, what, slot_s, note, told, row.by, at)
+    taken_back = "" if back is None else f"taken back by {back.by}: {back.note}"
+    return SeenRow(row.run.cylinder.serial, row.run.title, what, slot_s, note, taken_back, row.by, at)

@@ -13,6 +13,8 @@ from batches.computing.rules import ask_for_batch
 from batches.planning.models import NOTED_IN, BatchState, Run, TakenOut
 from batches.voiding.models import RunVoid, VoidLifted, void_of
 from particles.models import Portion
+from particles.records.act import done
+from particles.records.person import Person
 from particles.records.refusals import AlreadyThere, NotPossible, WrongState
 
 LIFTED_IN = (*NOTED_IN, BatchState.SUBMITTED)
@@ -20,7 +22,7 @@ LIFTED_IN = (*NOTED_IN, BatchState.SUBMITTED)
 
 
 @transaction.atomic
-def lift_void(run: Run, *, reason: str, by: Any, at: datetime) -> VoidLifted:
+def lift_void(run: Run, *, reason: str, by: Person, at: datetime) -> VoidLifted:
     """
     A run made void by mistake counts again, as the QA officer decides; the act that voided it stays on record.
 
@@ -39,25 +41,27 @@ def lift_void(run: Run, *, reason: str, by: Any, at: datetime) -> VoidLifted:
         )
     if not reason.strip():
         raise NotPossible("Say why the run is not void.")
-    lifted = VoidLifted.objects.create(void=void, reason=reason, by=by, at=at)
+    lifted = VoidLifted.objects.create(void=void, reason=reason, **done(by, at))
     ask_for_batch(batch, by=by, at=at)
     return lifted
 
 
 def make_void(
-    run: Run, *, why: str, note: str, voided_at: datetime, entry: Any, by: Any, at: datetime
+    run: Run, *, why: str, note: str, voided_at: datetime, entry: Any, by: Person, at: datetime
 ) -> RunVoid:
     """Make a run void. What was measured stays on record; nothing more is read."""
     batch = open_bench(run, "no run is made void", states=NOTED_IN, by=by)
     require_past(voided_at, at)
-    void = RunVoid.objects.create(run=run, why=why, note=note, voided_at=voided_at, entry=entry, by=by, at=at)
+    void = RunVoid.objects.create(
+        run=run, why=why, note=note, voided_at=voided_at, entry=entry, **done(by, at)
+    )
     if batch.state == BatchState.RUNNING and is_read(batch):
         batch.transition(BatchState.READINGS_COMPLETE, by=by, at=at)
     return void
 
 
 @transaction.atomic
-def take_out(portion: Portion, *, reason: str, entry: Any, by: Any, at: datetime) -> TakenOut:
+def take_out(portion: Portion, *, reason: str, entry: Any, by: Person, at: datetime) -> TakenOut:
     """Take the run of a duplicate out of a planned batch; its cylinder is free for another batch."""
     run = Run.objects.filter(portion=portion).select_related("batch").first()
     if run is None or portion.duplicate_of_id is None:
@@ -71,4 +75,4 @@ def take_out(portion: Portion, *, reason: str, entry: Any, by: Any, at: datetime
         raise NotPossible(f"{portion} is weighed. It runs with the batch; void its run if soil was lost.")
     if not reason.strip():
         raise NotPossible("Say why the duplicate cannot be weighed.")
-    return TakenOut.objects.create(run=run, reason=reason, entry=entry, by=by, at=at)
+    return TakenOut.objects.create(run=run, reason=reason, entry=entry, **done(by, at))

@@ -1,4 +1,4 @@
-"""What the schema of a bench sheet cannot say: times that rise, masses that fit, codes that exist."""
+"""Checks that the schema of a bench sheet cannot make: times that rise, masses that fit, codes that exist."""
 
 from __future__ import annotations
 
@@ -33,6 +33,7 @@ def scale_ends(hydrometer: Sheet) -> tuple[float, float]:
 
 
 def run_faults(data: Sheet) -> Iterator[Fault]:
+    """Faults of the sheet of one cylinder that its schema cannot find."""
     code = data.get("method_code", DEFAULT_METHOD_CODE)
     if code not in METHOD_EDITIONS:
         yield Fault("method_code", f"no edition {code!r}; known: {', '.join(METHOD_EDITIONS)}")
@@ -130,6 +131,7 @@ def _order_faults(place: str, sizes: list[float]) -> Iterator[Fault]:
 
 
 def sieve_faults(data: Sheet) -> Iterator[Fault]:
+    """Faults of a sheet of sieves that its schema cannot find."""
     openings = [sieve["opening_um"] for sieve in data["sieves"]]
     yield from _order_faults("sieves", openings)
     points = [point["diameter_um"] for point in data.get("hydrometer_points", [])]
@@ -142,6 +144,7 @@ def sieve_faults(data: Sheet) -> Iterator[Fault]:
 
 
 def pipette_faults(data: Sheet) -> Iterator[Fault]:
+    """Faults of a pipette test's sheet that its schema cannot find."""
     portion = data["portion"]
     if "oven_dry_mass_g" not in portion and not {"air_dry_mass_g", "moisture_pct"} <= set(portion):
         yield Fault("portion", "needs oven_dry_mass_g, or air_dry_mass_g with moisture_pct")

@@ -168,7 +168,7 @@ def _sieving(curve: Curve, mass_g: float, method: MethodEdition, random: np.rand
 
 @dataclass(frozen=True, slots=True)
 class Coverage:
-    """Count of intervals that held the truth, and how far figures lay from it; by sand, silt and clay."""
+    """Number of intervals that held the truth, and how far figures lay from it; by sand, silt and clay."""
 
     runs: int
     held: SandSiltClay[int]

@@ -43,7 +43,7 @@ SHARED = (
 
 
 def input_count(record: RunRecord) -> tuple[int, int]:
-    """How many normal and how many even inputs the function of a record takes, in this order."""
+    """Numbers of normal and of even inputs that the function of a record takes, in this order."""
     return len(SHARED) + 2 * len(record.readings), len(record.readings)
 
 

@@ -105,7 +105,7 @@ REMEMBERED = (
 
 
 def effects() -> Iterator[tuple[str, SandSiltClay[float]]]:
-    """Each value and how far sand, silt and clay move when the other one stands in its place. [points]"""
+    """Values from memory, each with the change of sand, silt and clay when another one stands in its place. [points]"""
     record = loam()
     for each in REMEMBERED:
         here, instead = each.here(record), each.instead(record)

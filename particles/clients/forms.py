@@ -12,6 +12,8 @@ from particles.records.fields import plain_text
 
 
 class ClientForm(forms.Form):
+    """Name, address and contact of a client."""
+
     name = plain_text(what="the client's name", length=200)
     address = forms.CharField(
         widget=forms.Textarea(attrs={"rows": 4}),
@@ -38,6 +40,8 @@ class ClientForm(forms.Form):
 
 
 class ClientPersonForm(forms.Form):
+    """A log-in that may see the client's jobs, with the consent it rests on."""
+
     username = plain_text(
         what="the user name", length=150, label="User name", help_text="Of a log-in with role client."
     )

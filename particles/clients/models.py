@@ -11,7 +11,10 @@ from particles.records.history import audited, never_deleted
 
 
 class ClientQuerySet(models.QuerySet["Client"]):
+    """Clients, and which of them a person may see."""
+
     def visible_to(self, user: Any) -> ClientQuerySet:
+        """Clients whose jobs a person may see."""
         if user.has_perm("particles.see_all_jobs"):
             return self
         if user.has_perm("particles.see_own_jobs"):
@@ -21,7 +24,7 @@ class ClientQuerySet(models.QuerySet["Client"]):
 
 @audited
 class Client(models.Model):
-    """Who sends soil and owns its results."""
+    """A client, who sends soil and owns its results."""
 
     name = models.CharField(max_length=200, unique=True)
     address = models.TextField()

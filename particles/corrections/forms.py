@@ -9,13 +9,13 @@ from django import forms
 from particles.clients.forms import ClientForm
 from particles.clients.models import Client
 from particles.corrections.models import CORRECTABLE
-from particles.receiving.lines import undoubted_depth
+from particles.receiving.lines import unquestioned_depth
 from particles.receiving.models import Job, Sample
 from particles.records.fields import PlainDayField, plain_text
 
 
 class CorrectionForm(forms.Form):
-    """What is right, and who said so."""
+    """The base of the forms that correct: the right facts, and why, with who said so."""
 
     def __init__(self, data: Any = None, *, of: Any, **kwargs: Any) -> None:
         self.of = of
@@ -31,26 +31,31 @@ class CorrectionForm(forms.Form):
 
     @property
     def right(self) -> dict[str, Any]:
+        """The corrected facts, by name of their field."""
         return {name: self.cleaned_data[name] for name in self.facts}
 
 
 class SampleCorrectionForm(CorrectionForm):
+    """The corrected facts of a bag."""
+
     client_label = plain_text(what="the label", length=80, label="Label")
     depth_text = plain_text(what="the depth", length=40, required=False, label="Depth, with unit")
     sampled_on = PlainDayField(required=False, label="Sampled on")
 
     def clean_depth_text(self) -> str:
-        return undoubted_depth(self.cleaned_data["depth_text"])
+        return unquestioned_depth(self.cleaned_data["depth_text"])
 
 
 class JobCorrectionForm(CorrectionForm):
+    """The corrected facts of a job."""
+
     client_reference = plain_text(
         what="the reference", length=80, required=False, label="The client’s own reference"
     )
 
 
 class ClientCorrectionForm(CorrectionForm, ClientForm):
-    """As a new client's, with the reason."""
+    """The corrected facts of a client, with the reason."""
 
 
 FORMS: dict[type, type[CorrectionForm]] = {

@@ -1,4 +1,4 @@
-"""What the client told us, put right: on a form misread, by a letter, after a complaint."""
+"""Corrections of what the client supplied: after a misread form, a letter or a complaint."""
 
 from __future__ import annotations
 
@@ -22,7 +22,7 @@ CORRECTABLE: dict[type[models.Model], dict[str, str]] = {
 
 @audited
 class Correction(ReasonedAct):
-    """One such fact: what it was, what it is, who, when, why."""
+    """One corrected fact that the client supplied: what it was, what it is, who, when, why."""
 
     sample = models.ForeignKey(Sample, on_delete=models.PROTECT, related_name="corrections", null=True)
     job = models.ForeignKey(Job, on_delete=models.PROTECT, related_name="corrections", null=True)
@@ -49,4 +49,5 @@ class Correction(ReasonedAct):
 
     @property
     def of(self) -> Any:
+        """The job, bag or client that was corrected."""
         return self.sample or self.job or self.client

@@ -9,11 +9,13 @@ from django.db import IntegrityError, transaction
 
 from particles.corrections.models import CORRECTABLE, Correction
 from particles.receiving.models import Sample
+from particles.records.act import done
+from particles.records.person import Person
 from particles.records.refusals import AlreadyThere, NotPossible
 
 
 @transaction.atomic
-def correct_facts(thing: Any, *, by: Any, at: datetime, reason: str, **facts: Any) -> list[Correction]:
+def correct_facts(thing: Any, *, by: Person, at: datetime, reason: str, **facts: Any) -> list[Correction]:
     """
     Put right what the client supplied; what was before stays on record.
 
@@ -37,8 +39,7 @@ def correct_facts(thing: Any, *, by: Any, at: datetime, reason: str, **facts: An
             before=_in_words(getattr(held, name)),
             after=_in_words(value),
             reason=reason.strip(),
-            by=by,
-            at=at,
+            **done(by, at),
         )
         for name, value in changed.items()
     ]

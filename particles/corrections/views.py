@@ -16,6 +16,7 @@ from particles.clients.models import Client
 from particles.corrections.forms import FORMS
 from particles.corrections.rules import correct_facts
 from particles.receiving.models import Job, Sample
+from particles.records.person import signed_in
 from particles.records.refusals import RuleRefusal
 
 
@@ -51,7 +52,7 @@ def _corrected(request: HttpRequest, thing: Any, back: str) -> HttpResponse:
         )
     reason = form.cleaned_data["reason"]
     try:
-        made = correct_facts(thing, by=request.user, at=timezone.now(), reason=reason, **form.right)
+        made = correct_facts(thing, by=signed_in(request), at=timezone.now(), reason=reason, **form.right)
     except RuleRefusal as refusal:
         form.add_error(None, str(refusal))
         return render(request, "particles/corrections/correct.html", context, status=409)

@@ -11,6 +11,8 @@ from particles.records.fields import plain_text
 
 
 class LaboratoryForm(forms.Form):
+    """Reads what certificates print of the laboratory, and its rate of duplicates."""
+
     name = plain_text(what="the name of the laboratory", length=200)
     address = forms.CharField(
         widget=forms.Textarea(attrs={"rows": 4}),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import datetime
 from typing import Any
 
 from django.db import models
@@ -40,10 +41,11 @@ class MethodEditionRecord(models.Model):
 
     @property
     def edition(self) -> MethodEdition:
+        """The edition as the core's value."""
         return edition_from_plain(self.values)
 
     @classmethod
-    def enter_own(cls, plain: dict[str, Any], *, at: Any) -> MethodEditionRecord:
+    def enter_own(cls, plain: dict[str, Any], *, at: datetime) -> MethodEditionRecord:
         """
         Enter a laboratory's own edition from its plain JSON form.
 
@@ -86,7 +88,7 @@ class MethodEditionRecord(models.Model):
             found |= akin
 
     @classmethod
-    def enter_shipped(cls, *, at: Any) -> None:
+    def enter_shipped(cls, *, at: datetime) -> None:
         """Write the editions that come with the program; those already there stay as they are."""
         for code, edition in METHOD_EDITIONS.items():
             cls.objects.get_or_create(

@@ -12,6 +12,7 @@ def _time(seconds: float) -> str:
 
 
 def statements(edition: MethodEdition) -> list[str]:
+    """Sentences that describe a method edition to a client."""
     clay_um, sand_um = edition.clay_limit_um, edition.sand_limit_um
     readings = f"Readings at {', '.join(_time(s) for s in edition.schedule_s)} after stirring."
     soak = f"Soaked in dispersant for at least {edition.soak_minimum_h:g} h."

@@ -12,6 +12,8 @@ from particles.records.fields import PlainDayField, plain_text
 
 
 class RegulatedAreaForm(forms.Form):
+    """Reads one regulated area and its rule."""
+
     country = plain_text(what="the country", length=80)
     region = plain_text(what="the region", length=120, required=False, help_text="Empty: the whole country.")
     rule = plain_text(what="the rule", length=200, help_text="What is asked for, and by whom.")

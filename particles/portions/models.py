@@ -15,6 +15,7 @@ from particles.preparation.models import PretreatmentDecision
 from particles.receiving.models import Sample, SampleState
 from particles.records.act import Act
 from particles.records.history import audited, never_changed
+from particles.records.person import Person
 from particles.records.refusals import NotPossible, WrongState
 
 LIGHTEST, HEAVIEST = PARTICLE_DENSITY_POSSIBLE_G_CM3.ends
@@ -102,7 +103,7 @@ class Portion(Act):
 
     @property
     def number(self) -> str:
-        """As it stands on the beaker; a duplicate carries the number of the first portion."""
+        """The number on the beaker; a duplicate carries that of its first portion."""
         word = "" if self.duplicate_of_id is None else " duplicate"
         return f"{self.sample.lab_number}/{self.attempt}{word}"
 
@@ -117,7 +118,7 @@ class Portion(Act):
 
     @classmethod
     @transaction.atomic
-    def take(cls, sample: Sample, *, by: Any, at: datetime, reason: str = "", **fields: Any) -> Portion:
+    def take(cls, sample: Sample, *, by: Person, at: datetime, reason: str = "", **fields: Any) -> Portion:
         """Open a portion of a prepared sample; the pretreatment must have been decided before."""
         sample = sample.lock()
         if sample.state != SampleState.PREPARED:
@@ -143,7 +144,7 @@ class Portion(Act):
 
     @classmethod
     @transaction.atomic
-    def take_duplicate(cls, first: Portion, *, by: Any, at: datetime, reason: str) -> Portion:
+    def take_duplicate(cls, first: Portion, *, by: Person, at: datetime, reason: str) -> Portion:
         """Open a second portion of the same bag for the same batch, pretreated alike; compared, never reported."""
         sample = Sample.objects.select_for_update(no_key=True).get(pk=first.sample_id)
         if sample.state not in (SampleState.WAITING, SampleState.IN_BATCH):

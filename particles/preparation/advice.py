@@ -19,6 +19,8 @@ CARBONATES = "carbonates"
 
 @dataclass(frozen=True, slots=True)
 class Advice:
+    """One piece of advice on a pretreatment."""
+
     subject: str
     """organic matter, carbonates or soluble salts"""
     remove: bool | None
@@ -96,7 +98,7 @@ _REMOVE = r"(remov\w*|dissolv\w*|free|destroy\w*)"
 
 
 def wish_on_carbonates(wish: str) -> Literal["remove", "leave"] | None:
-    """What the client's words say about carbonates; None if they do not, or say both."""
+    """The client's wish on carbonates as its words say it; None if they say nothing of it, or both."""
     answers: set[Literal["remove", "leave"]] = set()
     for clause in re.split(r"[,;.]|\bbut\b|\band\b", wish.lower()):
         if not re.search(_SUBJECT, clause):

@@ -1,4 +1,4 @@
-"""What a texture told by feel, typed in free words, says of the soil."""
+"""Readings of a texture by feel that was typed in free words."""
 
 from __future__ import annotations
 

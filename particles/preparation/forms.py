@@ -23,11 +23,12 @@ AGREED = "Agreed with the client."
 
 
 def of_a_sample() -> Any:
+    """A hidden field that names the sample."""
     return forms.ModelChoiceField(Sample.objects.select_related("job"), widget=forms.HiddenInput)
 
 
 class PreparationForm(forms.Form):
-    """What was done to the whole bag; a correction says what was wrong with the earlier record."""
+    """The preparation of the whole bag; a correction also says what was wrong with the earlier record."""
 
     sample = of_a_sample()
     # The preparation in force when the page was made, if any: two corrections of one page cannot both be kept.
@@ -99,7 +100,7 @@ def _removal(what: str) -> forms.ChoiceField:
 
 
 class EvidenceForm(forms.Form):
-    """What was seen and measured; each may be missing, and then it says so."""
+    """The evidence for a pretreatment: whatever was seen and measured; each may be missing, and then it says so."""
 
     organic_matter_pct = PlainDecimalField(
         what="the organic matter",
@@ -125,6 +126,8 @@ class EvidenceForm(forms.Form):
 
 
 class PretreatmentForm(EvidenceForm):
+    """A decision on pretreatment, with the evidence it rests on."""
+
     sample = of_a_sample()
     # The newest decision when the page was made: two answers to one page cannot both be kept.
     seen = forms.IntegerField(required=False, widget=forms.HiddenInput)
@@ -145,11 +148,13 @@ class PretreatmentForm(EvidenceForm):
 
     @property
     def wish_on_carbonates(self) -> str | None:
+        """The client's wish on carbonates, as its words say it."""
         sample = self.cleaned_data.get("sample")
         return None if sample is None else wish_on_carbonates(sample.job.pretreatment_wish)
 
     @property
     def against_the_wish(self) -> bool:
+        """Whether carbonates are decided otherwise than the client wishes."""
         decided, wanted = self.cleaned_data.get("remove_carbonates"), self.wish_on_carbonates
         return bool(decided and wanted and decided != wanted)
 

@@ -10,8 +10,9 @@ from django.db import models, transaction
 from django.db.models import Q
 
 from particles.receiving.models import OPEN_FOR_CORRECTION, Sample, SampleState
-from particles.records.act import Act, ReasonedAct
+from particles.records.act import Act, ReasonedAct, done
 from particles.records.history import audited, never_changed
+from particles.records.person import Person
 from particles.records.refusals import AlreadyThere, NotPossible
 
 
@@ -45,11 +46,13 @@ def open_for_corrections(*, first_while: str) -> pgtrigger.Trigger:
 
 @audited
 class Preparation(Act):
-    """Drying, crushing and the 2 mm sieve. A correction supersedes an earlier row; the last one counts."""
+    """A record of drying, crushing and the 2 mm sieve. A correction supersedes an earlier row; the last one counts."""
 
     batch_path = "sample__portions__run__batch"
 
     class Crushing(models.TextChoices):
+        """Ways of crushing the air-dry soil."""
+
         BY_HAND = "by hand"
         MILL = "mill"
 
@@ -91,8 +94,8 @@ class Preparation(Act):
         return f"preparation of {self.sample}"
 
     @transaction.atomic
-    def correct(self, *, reason: str, by: Any, at: datetime, **recorded: Any) -> Preparation:
-        """Another preparation takes the place of this one, which stays on record."""
+    def correct(self, *, reason: str, by: Person, at: datetime, **recorded: Any) -> Preparation:
+        """Supersede this preparation by another one; this one stays on record."""
         sample = self.sample.lock()
         sample.require_open_for_correction()
         newest: Preparation = sample.preparation
@@ -107,17 +110,18 @@ class Preparation(Act):
         if not changes:
             raise NotPossible(f"This is what is on record already: {self.in_words}. Nothing was corrected.")
         corrected: Preparation = sample.preparations.create(
-            supersedes=self, reason=reason, by=by, at=at, **recorded
+            supersedes=self, reason=reason, **done(by, at), **recorded
         )
         return corrected
 
     @property
     def gravel_pct(self) -> float:
-        """Coarser than 2 mm, of the whole air-dry sample. [%]"""
+        """Gravel, coarser than 2 mm, of the whole air-dry sample. [%]"""
         return float(100 * self.gravel_g / (self.gravel_g + self.fine_earth_g))
 
     @property
     def in_words(self) -> str:
+        """The preparation in words."""
         temperature_c, hours, fine_g, gravel_g = (
             f"{each.normalize():f}"
             for each in (self.drying_temperature_c, self.drying_hours, self.fine_earth_g, self.gravel_g)
@@ -131,7 +135,7 @@ class Preparation(Act):
 @audited
 class PretreatmentDecision(ReasonedAct):
     """
-    What is removed before dispersion, what is left in, on which evidence.
+    A decision on what is removed before dispersion and what is left in, with its evidence.
 
     The newest one counts for a portion still to be opened. A portion keeps the one it was
     opened under, or what has superseded that one.
@@ -176,10 +180,12 @@ class PretreatmentDecision(ReasonedAct):
 
     @property
     def removes_anything(self) -> bool:
+        """Whether anything is removed before dispersion."""
         return self.remove_organic_matter or self.remove_carbonates or self.remove_soluble_salts
 
     @property
     def in_words(self) -> str:
+        """The decision in words."""
         removed = [
             words
             for flag, words in (
@@ -192,8 +198,8 @@ class PretreatmentDecision(ReasonedAct):
         return f"{' and '.join(removed)} removed" if removed else "none"
 
     @property
-    def told(self) -> str:
-        """With its evidence."""
+    def in_words_with_evidence(self) -> str:
+        """The decision in words, followed by its evidence."""
         known = (
             ("organic matter", self.organic_matter_pct, " %"),
             ("EC (1:5)", self.conductivity_ds_m, " dS/m"),

@@ -1,4 +1,4 @@
-"""What is odd about a preparation: kept as typed, said to whoever typed it and to the reviewer."""
+"""Findings about an odd preparation: it is kept as typed, and shown to whoever typed it and to the reviewer."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ LEAST_LEFT = Decimal("0.5")
 
 
 def odd_preparation(kept: Preparation) -> list[Finding]:
-    """more_than_received, less_than_received, dried_hot."""
+    """Findings about a preparation: more_than_received, less_than_received, dried_hot."""
     return _against_received(kept) + _drying(kept)
 
 

@@ -10,6 +10,8 @@ from django.db import transaction
 
 from particles.preparation.models import PretreatmentDecision
 from particles.receiving.models import Sample, SampleState
+from particles.records.act import done
+from particles.records.person import Person
 from particles.records.refusals import AlreadyThere, NotPossible, WrongState
 
 
@@ -18,7 +20,7 @@ def decide(
     sample: Sample,
     *,
     seen: int | None,
-    by: Any,
+    by: Person,
     at: datetime,
     why_superseded: str = "",
     entry_name: UUID | None = None,
@@ -51,8 +53,7 @@ def decide(
         supersedes=earlier,
         why_superseded=None if earlier is None else why_superseded,
         entry_name=entry_name,
-        by=by,
-        at=at,
+        **done(by, at),
         **decision,
     )
     return kept

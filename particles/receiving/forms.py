@@ -16,7 +16,7 @@ YES_NO = [("yes", "Yes"), ("no", "No")]
 
 
 class JobForm(forms.Form):
-    """What the client asked for, and the parcel."""
+    """The head of a new job: the client's request, and the parcel."""
 
     submission = forms.UUIDField(
         widget=forms.HiddenInput,
@@ -95,7 +95,7 @@ class JobForm(forms.Form):
 
     @property
     def asked(self) -> dict[str, Any]:
-        """What `Job.log` takes besides lines, person and moment."""
+        """Arguments of `Job.log` besides lines, person and moment."""
         names = ("client", "client_reference", "method", "pretreatment_wish", "wanted_by", "condition")
         return {name: self.cleaned_data[name] for name in names} | {
             "sand_by_sieve": self.cleaned_data["sand_by_sieve"] == "yes"
@@ -107,6 +107,8 @@ WAITS_FOR = ["client", "receiving clerk", "laboratory manager", "QA officer", "a
 
 
 class AcceptForm(forms.Form):
+    """The acceptance of a bag; one on hold needs the answer that ended the hold."""
+
     reason = plain_text(
         what="how the hold was answered", length=300, required=False, label="How was it answered?"
     )
@@ -117,6 +119,8 @@ class AcceptForm(forms.Form):
 
 
 class HoldForm(forms.Form):
+    """A hold on a bag, with why and whose move it is."""
+
     reason = plain_text(what="what is unclear", length=300, label="Why on hold?")
     waits_for = forms.ChoiceField(
         choices=[("", "Choose"), *((who, who) for who in WAITS_FOR)],
@@ -129,6 +133,8 @@ class HoldForm(forms.Form):
 
 
 class RefuseForm(forms.Form):
+    """The refusal of a bag."""
+
     reason = plain_text(
         what="why, and what becomes of the bag",
         length=300,

@@ -9,7 +9,7 @@ from typing import Any
 from django import forms
 from django.core.exceptions import ValidationError
 
-from particles.receiving.list_checks import depth_doubt, label_doubt
+from particles.receiving.list_checks import depth_question, label_question
 from particles.records.fields import PlainDayField, PlainDecimalField, plain_text
 
 LINES_AT_FIRST = 12
@@ -49,10 +49,11 @@ class LineForm(forms.Form):
 
     @property
     def is_used(self) -> bool:
+        """Whether anything was typed in the line."""
         return self.has_changed()
 
     def clean_depth_text(self) -> str:
-        return undoubted_depth(self.cleaned_data["depth_text"])
+        return unquestioned_depth(self.cleaned_data["depth_text"])
 
     def judge(self, *, country: str, region: str, today: date, earlier: Mapping[str, int]) -> bool:
         """Check against the head of the form and the lines above; True if the head's origin was taken."""
@@ -84,31 +85,33 @@ class LineForm(forms.Form):
             )
         elif twin is not None:
             self.cleaned_data["same_label_confirmed"] = True
-        if (doubt := label_doubt(label)) and not self.cleaned_data["checked"]:
-            self.add_error("client_label", doubt)
+        if (question := label_question(label)) and not self.cleaned_data["checked"]:
+            self.add_error("client_label", question)
 
     @property
     def is_scarce(self) -> bool:
+        """Whether the received mass is less than an analysis usually needs."""
         mass_g = self.cleaned_data["received_mass_g"]
         return mass_g is not None and mass_g < ENOUGH_G
 
     @property
     def fields_of_sample(self) -> dict[str, Any]:
+        """The fields of the `Sample` that the line describes."""
         return {name: value for name, value in self.cleaned_data.items() if name != "checked"}
 
 
 def same_label_key(label: str) -> str:
-    """Labels that differ only in capitals or spaces are the same to the eye."""
+    """A key that is equal for labels that differ only in capitals or spaces, which are the same to the eye."""
     return " ".join(label.lower().split())
 
 
 class LineTable:
-    """All lines of the form, in the client's order."""
+    """The table of all lines of the form, in the client's order."""
 
     def __init__(
         self, data: Mapping[str, Any] | None = None, *, count: int = LINES_AT_FIRST, keep: bool = False
     ):
-        """`keep` shows what was typed in `data` again without judging it."""
+        """Read the lines in `data`; with `keep` they are shown again as typed, without judging them."""
         self.count = min(count, LINES_AT_MOST)
         self.lines = [self._line(number, data, keep) for number in range(1, self.count + 1)]
         self.blank_line = LineForm(number="__n__")
@@ -124,14 +127,17 @@ class LineTable:
 
     @classmethod
     def count_in(cls, data: Mapping[str, Any]) -> int:
+        """Number of lines in a posted form; the usual number when it names none."""
         text = str(data.get("line_count", ""))
         return int(text) if text.isascii() and text.isdigit() else LINES_AT_FIRST
 
     @property
     def used(self) -> list[LineForm]:
+        """Lines in which something was typed."""
         return [line for line in self.lines if line.is_used]
 
     def is_valid(self, *, country: str, region: str, today: date) -> bool:
+        """Whether every used line is valid; each is judged beside the head and the lines above it."""
         earlier: dict[str, int] = {}
         valid = True
         for line in self.used:
@@ -144,11 +150,12 @@ class LineTable:
 
     @property
     def wrong(self) -> list[LineForm]:
+        """Used lines that have errors."""
         return [line for line in self.lines if line.is_bound and line.is_used and line.errors]
 
 
-def undoubted_depth(text: str) -> str:
+def unquestioned_depth(text: str) -> str:
     """A depth as it was typed, unless a spreadsheet may have made it or its unit is missing."""
-    if doubt := depth_doubt(text):
-        raise ValidationError(doubt)
+    if question := depth_question(text):
+        raise ValidationError(question)
     return text

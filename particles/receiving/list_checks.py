@@ -1,7 +1,7 @@
 """
-What a clerk should doubt in a client's list before it is booked.
+Checks for entries of a client's list that a clerk should question before it is booked.
 
-Each function answers a sentence that says what was seen and what to do, or None.
+Each function returns a sentence that says what was seen and what to do, or None.
 Nothing is corrected: a person looks at the bag and types again.
 """
 
@@ -52,7 +52,7 @@ def _spreadsheet_date(text: str) -> str | None:
     return None
 
 
-def depth_doubt(text: str) -> str | None:
+def depth_question(text: str) -> str | None:
     """A depth that a spreadsheet made a date of, or a number without its unit."""
     bare = _ENDING_UNIT.sub("", text.strip())
     readings = _spreadsheet_date(bare)
@@ -68,7 +68,7 @@ def depth_doubt(text: str) -> str | None:
     return None
 
 
-def label_doubt(text: str) -> str | None:
+def label_question(text: str) -> str | None:
     """A label that a spreadsheet may have shortened to scientific notation."""
     if _SCIENTIFIC.fullmatch(text.strip()):
         return (

@@ -16,20 +16,25 @@ from django.utils import timezone
 from particles.clients.models import Client
 from particles.methods.models import MethodEditionRecord
 from particles.permits.models import RegulatedArea
+from particles.records.act import done
 from particles.records.history import audited, never_changed, never_deleted
 from particles.records.moves import Move, allowed_moves, change_state
 from particles.records.numbers import NumberSeries
+from particles.records.person import Person
 from particles.records.refusals import AlreadyThere, NotPossible, WrongState
 
 
 class JobQuerySet(models.QuerySet["Job"]):
+    """Jobs, and which of them a person may see."""
+
     def visible_to(self, user: Any) -> JobQuerySet:
+        """Jobs of the clients a person may see."""
         return self.filter(client__in=Client.objects.visible_to(user))
 
 
 @audited
 class Job(models.Model):
-    """What a client asked for, and the parcel it came with."""
+    """A client's request for analysis, and the parcel it came with."""
 
     number = models.CharField(max_length=16, unique=True)
     client = models.ForeignKey(Client, on_delete=models.PROTECT, related_name="jobs")
@@ -58,20 +63,20 @@ class Job(models.Model):
 
     @classmethod
     @transaction.atomic
-    def log_once(cls, submission: UUID, *, by: Any, **logged: Any) -> tuple[Job, bool]:
+    def log_once(cls, submission: UUID, *, by: Person, **logged: Any) -> tuple[Job, bool]:
         """The job of this submission, and whether it was logged now; a second click waits for the first."""
         with connection.cursor() as cursor:
             cursor.execute("SELECT pg_advisory_xact_lock(hashtextextended(%s, 0))", [str(submission)])
         job = cls.objects.filter(submission=submission).first()
         if job is None:
             return cls.log(submission=submission, by=by, **logged), True
-        if job.received_by != by:
+        if job.received_by_id != by.pk:
             raise AlreadyThere(f"This form was sent before by {job.received_by}: it is {job}.")
         return job, False
 
     @classmethod
     @transaction.atomic
-    def log(cls, *, lines: list[dict[str, Any]], by: Any, at: datetime, **asked: Any) -> Job:
+    def log(cls, *, lines: list[dict[str, Any]], by: Person, at: datetime, **asked: Any) -> Job:
         """
         Log a job with its samples in the client's order.
 
@@ -84,7 +89,7 @@ class Job(models.Model):
         job = cls.objects.create(
             number=f"J{year % 100:02d}-{NumberSeries.take('job', year):04d}",
             received_at=at,
-            received_by=by,
+            received_by_id=by.pk,
             **asked,
         )
         for position, line in enumerate(lines, start=1):
@@ -93,12 +98,12 @@ class Job(models.Model):
 
     @property
     def plain_status(self) -> str:
-        """Where the job stands, in a client's words."""
+        """The state of the job, in a client's words."""
         return status_in_words(set(self.samples.values_list("state", flat=True)))
 
 
 def status_in_words(states: Set[str]) -> str:
-    """Where a job stands, from the states of its samples."""
+    """The state of a job in a client's words, from the states of its samples."""
     done = {"reported", "refused", "cancelled"}
     if states <= done:
         return "Certificate issued" if "reported" in states else "Closed"
@@ -112,6 +117,8 @@ def status_in_words(states: Set[str]) -> str:
 
 
 class SampleState(models.TextChoices):
+    """The states of a sample, from its arrival to its certificate."""
+
     ARRIVED = "arrived"
     ON_HOLD = "on hold"
     ACCEPTED = "accepted"
@@ -126,40 +133,62 @@ class SampleState(models.TextChoices):
     REPORTED = "reported"
 
 
-S = SampleState
-
-
 MOVES: dict[str, tuple[str, ...]] = {
-    S.ARRIVED: (S.ACCEPTED, S.ON_HOLD, S.REFUSED, S.CANCELLED),
-    S.ON_HOLD: (S.ACCEPTED, S.REFUSED, S.CANCELLED),
-    S.ACCEPTED: (S.PREPARED, S.ON_HOLD, S.CANCELLED),
-    S.PREPARED: (S.WAITING, S.CANCELLED),
-    S.WAITING: (S.IN_BATCH, S.PREPARED, S.CANCELLED),
-    S.IN_BATCH: (S.CALCULATED, S.PREPARED, S.CANCELLED),
-    S.CALCULATED: (S.UNDER_REVIEW, S.IN_BATCH, S.PREPARED, S.CANCELLED),
-    S.UNDER_REVIEW: (S.APPROVED, S.IN_BATCH, S.PREPARED, S.CANCELLED),
-    S.APPROVED: (S.REPORTED, S.PREPARED),
-    S.REPORTED: (S.PREPARED,),
+    SampleState.ARRIVED: (
+        SampleState.ACCEPTED,
+        SampleState.ON_HOLD,
+        SampleState.REFUSED,
+        SampleState.CANCELLED,
+    ),
+    SampleState.ON_HOLD: (SampleState.ACCEPTED, SampleState.REFUSED, SampleState.CANCELLED),
+    SampleState.ACCEPTED: (SampleState.PREPARED, SampleState.ON_HOLD, SampleState.CANCELLED),
+    SampleState.PREPARED: (SampleState.WAITING, SampleState.CANCELLED),
+    SampleState.WAITING: (SampleState.IN_BATCH, SampleState.PREPARED, SampleState.CANCELLED),
+    SampleState.IN_BATCH: (SampleState.CALCULATED, SampleState.PREPARED, SampleState.CANCELLED),
+    SampleState.CALCULATED: (
+        SampleState.UNDER_REVIEW,
+        SampleState.IN_BATCH,
+        SampleState.PREPARED,
+        SampleState.CANCELLED,
+    ),
+    SampleState.UNDER_REVIEW: (
+        SampleState.APPROVED,
+        SampleState.IN_BATCH,
+        SampleState.PREPARED,
+        SampleState.CANCELLED,
+    ),
+    SampleState.APPROVED: (SampleState.REPORTED, SampleState.PREPARED),
+    SampleState.REPORTED: (SampleState.PREPARED,),
 }
 
 
-OPEN_FOR_CORRECTION = (S.PREPARED, S.WAITING, S.IN_BATCH, S.CALCULATED)
+OPEN_FOR_CORRECTION = (
+    SampleState.PREPARED,
+    SampleState.WAITING,
+    SampleState.IN_BATCH,
+    SampleState.CALCULATED,
+)
 """While a preparation or a decision on pretreatment may be superseded."""
 
 
 _INSTEAD_OF_CORRECTING = {
-    S.UNDER_REVIEW: "Ask the reviewer to return the batch to the bench, then correct it.",
-    S.APPROVED: "What was signed stays. Tell the QA officer what is wrong, so that no certificate is issued on it.",
-    S.REPORTED: "What was signed stays. Tell the QA officer what is wrong, so that the client hears of it.",
+    SampleState.UNDER_REVIEW: "Ask the reviewer to return the batch to the bench, then correct it.",
+    SampleState.APPROVED: (
+        "What was signed stays. Tell the QA officer what is wrong, so that no certificate is issued on it."
+    ),
+    SampleState.REPORTED: "What was signed stays. Tell the QA officer what is wrong, so that the client hears of it.",
 }
 
 
 class SampleQuerySet(models.QuerySet["Sample"]):
+    """Samples, and which of them a person may see."""
+
     def visible_to(self, user: Any) -> SampleQuerySet:
+        """Samples of the jobs a person may see."""
         return self.filter(job__in=Job.objects.visible_to(user))
 
     def with_regulation(self) -> Any:
-        """Marks each sample `regulated`, by the rule of `Sample.regulated_by`, in the same query."""
+        """Samples marked `regulated` by the rule of `Sample.regulated_by`, in one query."""
         areas = RegulatedArea.covering(OuterRef("origin_country"), OuterRef("origin_region"))
         return self.annotate(regulated=Exists(areas))
 
@@ -182,7 +211,7 @@ class Sample(models.Model):
     origin_region = models.CharField(max_length=120, blank=True)
     condition = models.CharField(max_length=200, blank=True)
     received_mass_g = models.DecimalField(max_digits=9, decimal_places=1, null=True, blank=True)
-    state = models.CharField(max_length=24, choices=SampleState.choices, default=S.ARRIVED)
+    state = models.CharField(max_length=24, choices=SampleState.choices, default=SampleState.ARRIVED)
     hold_reason = models.CharField(max_length=300, blank=True)
     hold_waits_for = models.CharField(max_length=24, blank=True, help_text="Whose move it is.")
 
@@ -201,8 +230,8 @@ class Sample(models.Model):
             models.CheckConstraint(condition=~Q(client_label=""), name="sample_has_a_label"),
             models.CheckConstraint(condition=~Q(origin_country=""), name="origin_is_known"),
             models.CheckConstraint(
-                condition=(Q(state=S.ON_HOLD) & ~Q(hold_reason="") & ~Q(hold_waits_for=""))
-                | (~Q(state=S.ON_HOLD) & Q(hold_reason="", hold_waits_for="")),
+                condition=(Q(state=SampleState.ON_HOLD) & ~Q(hold_reason="") & ~Q(hold_waits_for=""))
+                | (~Q(state=SampleState.ON_HOLD) & Q(hold_reason="", hold_waits_for="")),
                 name="a_hold_says_why_and_whose_move",
             ),
             models.CheckConstraint(
@@ -216,7 +245,7 @@ class Sample(models.Model):
         return f"sample {self.lab_number}"
 
     @classmethod
-    def receive(cls, job: Job, *, by: Any, at: datetime, **fields: Any) -> Sample:
+    def receive(cls, job: Job, *, by: Person, at: datetime, **fields: Any) -> Sample:
         """Book one bag; soil from a regulated origin is held at once, whoever booked it."""
         day = timezone.localdate(at)
         if fields.get("sampled_on") and fields["sampled_on"] > day:
@@ -237,19 +266,22 @@ class Sample(models.Model):
         return sample
 
     def regulated_by(self) -> RegulatedArea | None:
-        """The rule for this origin; without a region, any rule of its country."""
+        """The regulated area that covers this origin; without a region, any of its country."""
         return RegulatedArea.covering(Value(self.origin_country), Value(self.origin_region)).first()
 
-    def transition(self, to: str, *, by: Any, at: datetime, reason: str = "", **also: Any) -> None:
+    def transition(self, to: str, *, by: Person, at: datetime, reason: str = "", **also: Any) -> None:
         """The only way a sample changes state."""
         change_state(self, to, by=by, at=at, reason=reason, **also)
 
-    def hold(self, *, reason: str, waits_for: str, by: Any, at: datetime) -> None:
+    def hold(self, *, reason: str, waits_for: str, by: Person, at: datetime) -> None:
+        """Put the bag on hold, with why and whose move it is."""
         if not reason or not waits_for:
             raise NotPossible("A hold says why, and whose move it is.")
-        self.transition(S.ON_HOLD, by=by, at=at, reason=reason, hold_reason=reason, hold_waits_for=waits_for)
+        self.transition(
+            SampleState.ON_HOLD, by=by, at=at, reason=reason, hold_reason=reason, hold_waits_for=waits_for
+        )
 
-    def accept(self, *, by: Any, at: datetime, reason: str = "") -> None:
+    def accept(self, *, by: Person, at: datetime, reason: str = "") -> None:
         """
         Let the bag go on to preparation.
 
@@ -261,60 +293,63 @@ class Sample(models.Model):
             raise NotPossible(
                 f"{self} comes from a regulated origin ({rule}) and no permit is on record. It stays on hold, sealed."
             )
-        if self.state == S.ON_HOLD and not reason:
+        if self.state == SampleState.ON_HOLD and not reason:
             raise NotPossible(f"{self} is on hold (“{self.hold_reason}”). Say how that was answered.")
-        self.transition(S.ACCEPTED, by=by, at=at, reason=reason, hold_reason="", hold_waits_for="")
+        self.transition(SampleState.ACCEPTED, by=by, at=at, reason=reason, hold_reason="", hold_waits_for="")
 
-    def refuse(self, *, by: Any, at: datetime, reason: str) -> None:
+    def refuse(self, *, by: Person, at: datetime, reason: str) -> None:
+        """Refuse the bag, with why and what becomes of it."""
         if not reason:
             raise NotPossible("Say why the bag is refused, and what becomes of it.")
-        self.transition(S.REFUSED, by=by, at=at, reason=reason, hold_reason="", hold_waits_for="")
+        self.transition(SampleState.REFUSED, by=by, at=at, reason=reason, hold_reason="", hold_waits_for="")
 
     @transaction.atomic
-    def prepare(self, *, by: Any, at: datetime, **recorded: Any) -> Any:
+    def prepare(self, *, by: Person, at: datetime, **recorded: Any) -> Any:
         """Record drying and the 2 mm sieve; the gravel mass must be given, zero included."""
         if self.regulated_by() is not None:
             raise NotPossible(f"{self} comes from a regulated origin and must not be opened here.")
         self.state = self.lock().state
-        if self.state != S.ACCEPTED:
+        if self.state != SampleState.ACCEPTED:
             raise WrongState(
                 f"{self} is “{self.state}”; a sample is dried and sieved while it is “accepted”."
             )
-        preparation = self.preparations.create(by=by, at=at, **recorded)
-        self.transition(S.PREPARED, by=by, at=at)
+        preparation = self.preparations.create(**done(by, at), **recorded)
+        self.transition(SampleState.PREPARED, by=by, at=at)
         return preparation
 
-    def analyse_again(self, *, by: Any, at: datetime, reason: str) -> None:
+    def analyse_again(self, *, by: Person, at: datetime, reason: str) -> None:
         """
-        After approval, because of a complaint or a fault found: a new portion, and its result is the one reported.
+        Have a new portion analysed after approval, because of a complaint or a fault; its result is the one reported.
 
         That rule stands before the new result is seen. What was reported stays on its certificate until that
         is replaced or withdrawn.
         """
         if not reason.strip():
             raise NotPossible("Say why it is analysed again; the new certificate prints it.")
-        if self.state not in (S.APPROVED, S.REPORTED):
+        if self.state not in (SampleState.APPROVED, SampleState.REPORTED):
             raise WrongState(f"{self} is “{self.state}”; only an approved or reported one is analysed again.")
-        self.transition(S.PREPARED, by=by, at=at, reason=f"Analysed again: {reason.strip()}")
+        self.transition(SampleState.PREPARED, by=by, at=at, reason=f"Analysed again: {reason.strip()}")
 
     def lock(self) -> Sample:
-        """The same sample as it is now, locked until the transaction ends."""
+        """This sample read anew and locked until the transaction ends."""
         return Sample.objects.select_for_update(no_key=True).get(pk=self.pk)
 
     @property
     def why_not_corrected(self) -> str:
-        """Why nothing recorded in the preparation room may be superseded now, and what to do; '' when it may."""
+        """The reason why no record of the preparation may be superseded now, and what to do; '' when one may."""
         if self.state in OPEN_FOR_CORRECTION:
             return ""
         instead = _INSTEAD_OF_CORRECTING.get(SampleState(self.state), "There is nothing to correct.")
         return f"{self} is “{self.state}”; its preparation and pretreatment are not corrected now. {instead}"
 
     def require_open_for_correction(self) -> None:
+        """Refuse when preparation and pretreatment are not corrected any more."""
         if self.why_not_corrected:
             raise WrongState(self.why_not_corrected)
 
     @property
     def preparation(self) -> Any:
+        """The newest preparation; None before the first."""
         return self.preparations.order_by("-pk").first()
 
     @property
@@ -324,11 +359,14 @@ class Sample(models.Model):
 
     @property
     def pretreatment(self) -> Any:
+        """The newest decision on pretreatment; None before the first."""
         return self.pretreatment_decisions.order_by("-pk").first()
 
 
 @audited
 class SampleMove(Move):
+    """One change of a sample's state."""
+
     sample = models.ForeignKey(Sample, on_delete=models.PROTECT, related_name="moves")
 
     class Meta(Move.Meta):

@@ -22,6 +22,7 @@ from particles.receiving.forms import AcceptForm, HoldForm, JobForm, RefuseForm
 from particles.receiving.lines import ENOUGH_G, LINES_AT_FIRST, LineTable
 from particles.receiving.models import Job, Sample, SampleState
 from particles.records.pages import page_of
+from particles.records.person import signed_in
 from particles.records.refusals import RuleRefusal
 
 
@@ -125,7 +126,7 @@ def job_accept(request: HttpRequest, number: str) -> HttpResponse:
     ]
     with transaction.atomic():
         for sample in samples:
-            sample.accept(by=request.user, at=timezone.now())
+            sample.accept(by=signed_in(request), at=timezone.now())
     if samples:
         messages.success(request, f"Accepted and sent to preparation: {len(samples)} of this job.")
     else:
@@ -158,7 +159,7 @@ def job_new(request: HttpRequest) -> HttpResponse:
     lines = [line.fields_of_sample for line in table.used]
     try:
         job, new = Job.log_once(
-            head.cleaned_data["submission"], lines=lines, by=request.user, at=at, **head.asked
+            head.cleaned_data["submission"], lines=lines, by=signed_in(request), at=at, **head.asked
         )
     except RuleRefusal as refusal:
         head.add_error(None, str(refusal))
@@ -227,7 +228,7 @@ def _act(act: str, done: str) -> View:
         if not form.is_valid():
             return _page(request, sample, _forms_for(sample) | {act: form}, status=422)
         try:
-            getattr(sample, act)(by=request.user, at=timezone.now(), **form.cleaned_data)
+            getattr(sample, act)(by=signed_in(request), at=timezone.now(), **form.cleaned_data)
         except RuleRefusal as refusal:
             form.add_error(None, str(refusal))
             return _page(request, sample, _forms_for(sample) | {act: form}, status=409)

@@ -1,1 +1,1 @@
-"""What every record of the laboratory shares: history, moves, superseding, numbers, refusals."""
+"""Parts that every record of the laboratory shares: history, moves, superseding, numbers, refusals."""

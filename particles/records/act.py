@@ -8,15 +8,18 @@ concrete subclass of `Act` with a `batch_path`, so that a new kind of act counts
 from __future__ import annotations
 
 from collections.abc import Iterator
+from datetime import datetime
 from enum import StrEnum
 from typing import Any, ClassVar
 
 from django.conf import settings
 from django.db import models
 
+from particles.records.person import Person
+
 
 class Side(StrEnum):
-    """On which side of the signature an act stands: nobody stands on both in one batch."""
+    """The side of the signature on which an act stands: nobody stands on both in one batch."""
 
     BENCH = "bench"
     """Work that a reviewer judges."""
@@ -56,6 +59,11 @@ class ReasonedAct(Act):
 
     class Meta:
         abstract = True
+
+
+def done(by: Person, at: datetime) -> dict[str, Any]:
+    """Fields of an act that name who did it and when."""
+    return {"by": by, "at": at}
 
 
 def kinds_of_act(base: type[Act] = Act) -> Iterator[type[Act]]:

@@ -66,7 +66,7 @@ class PlainDayField(forms.DateField):
             return None
         for layout in _DAY_FORMATS:
             try:
-                return datetime.strptime(text, layout).date()
+                return datetime.strptime(text, layout).date()  # noqa: DTZ007 - only its day is taken
             except ValueError:
                 continue
         raise ValidationError(

@@ -28,6 +28,7 @@ def never_changed() -> pgtrigger.Protect:
 
 
 def never_deleted() -> pgtrigger.Protect:
+    """The database refuses to delete a row."""
     return pgtrigger.Protect(name="never_deleted", operation=pgtrigger.Delete)
 
 

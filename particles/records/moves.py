@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
+from datetime import datetime
 
 import pgtrigger
 from django.db import models, transaction
 from django.utils import timezone
 
 from particles.records.act import Act
+from particles.records.person import Person
 from particles.records.refusals import WrongState
 
 
@@ -31,7 +33,7 @@ class Move(Act):
 
 
 def change_state(
-    thing: models.Model, to: str, *, by: models.Model, at: object, reason: str, **also: object
+    thing: models.Model, to: str, *, by: Person, at: datetime | None, reason: str, **also: object
 ) -> None:
     """
     Move `thing` from the state it was read in to `to`, with its move record, or refuse.

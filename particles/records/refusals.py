@@ -1,5 +1,5 @@
 """
-What the trade's rules refuse.
+The kinds of refusal by the trade's rules.
 
 A refusal is a sentence a person at the bench can act on. Views show it with
 status 409; whatever was typed has been kept before.
@@ -25,7 +25,7 @@ class NotThisPerson(RuleRefusal):
 
 
 class AlreadyThere(RuleRefusal):
-    """The same thing is recorded already, with other content."""
+    """The step was recorded already, with other content."""
 
 
 class NotPossible(RuleRefusal):

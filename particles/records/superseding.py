@@ -23,6 +23,7 @@ class Superseding(ReasonedAct):
 
     @property
     def in_words(self) -> str:
+        """The record in words, by which two records are compared."""
         raise NotImplementedError
 
     def keep(self, *, earlier: str) -> Self:
@@ -34,7 +35,7 @@ class Superseding(ReasonedAct):
 
 
 def require_due(newest: Superseding | None, *, seen: int | None, reason: str, what: str) -> None:
-    """`seen` is the newest one when the page was made: two corrections of one page cannot both be kept."""
+    """Refuse a correction made from an old page or without a reason; `seen` is the newest one that the page knew."""
     if newest is not None and newest.pk != seen:
         raise AlreadyThere(
             f"{newest.by} has corrected {what} meanwhile: {newest.in_words}. Read it, then correct again."

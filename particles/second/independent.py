@@ -31,6 +31,8 @@ class NotCoveredError(ValueError):
 
 @dataclass(frozen=True, slots=True)
 class RecalculatedPoint:
+    """One point of the curve as it was calculated again."""
+
     reading_index: int
     concentration_g_l: float
     effective_depth_cm: float
@@ -137,7 +139,7 @@ def _nearest(record: RunRecord, points: list[ReadingPoint], here_c: float) -> tu
 
 
 def _warm(record: RunRecord, from_c: float, to_c: float) -> float:
-    """What a reading in one liquid changes by when it warms, in scale units."""
+    """Change of a reading in one liquid when that liquid warms, in scale units."""
     change = _shown_kg_m3(to_c) - _shown_kg_m3(from_c)
     if record.hydrometer.scale is HydrometerScale.GRAMS_PER_LITRE:
         return change / ((2.65 - 1.0) / 2.65)
@@ -269,7 +271,7 @@ def _beside(
     sieve_um: float,
     mass_g: float,
 ) -> float | None:
-    """What lies between sand sieve and sand limit: the hydrometer's own fall, or that of the joined curve."""
+    """Percent between sand sieve and sand limit: the hydrometer's own fall, or that of the joined curve."""
     stack, limit_um = record.sieving, method.sand_limit_um
     assert stack is not None
     if sieve_um == limit_um:

@@ -1,3 +1,5 @@
+"""The look of a sample's state in templates."""
+
 from django import template
 
 register = template.Library()

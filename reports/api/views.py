@@ -1,4 +1,4 @@
-"""The same certificates for programs: a list, and the issued data file byte for byte."""
+"""The certificates for programs: a list, and the issued data file byte for byte."""
 
 from __future__ import annotations
 
@@ -18,6 +18,8 @@ from reports.portal.views import file_answer, listed
 
 
 class CertificateLine(serializers.ModelSerializer[Certificate]):
+    """One certificate in the list for programs."""
+
     job = serializers.CharField(source="job.number")
     client = serializers.CharField(source="job.client.name")
     replaces = serializers.CharField(source="older", allow_null=True)
@@ -46,6 +48,8 @@ class CertificateLine(serializers.ModelSerializer[Certificate]):
 
 
 class Pages(PageNumberPagination):
+    """The paging of the list for programs."""
+
     page_size = 50
 
 

@@ -1,4 +1,4 @@
-"""After issue: analyse a sample again, replace a certificate, withdraw one."""
+"""Pages of what may follow the issue: analyse a sample again, replace a certificate, withdraw one."""
 
 from __future__ import annotations
 
@@ -16,6 +16,7 @@ from django.utils import timezone
 from django.views.decorators.http import require_http_methods
 
 from particles.models import Sample
+from particles.records.person import signed_in
 from particles.records.refusals import RuleRefusal
 from reports.certificates.forms import AgainForm, AmendForm, WhyForm, WithdrawForm, digest_seen
 from reports.certificates.models import Certificate
@@ -41,7 +42,7 @@ def amend(request: HttpRequest, number: str) -> HttpResponse:
         return _why(request, old, asked, status=422 if asked.is_bound else 200)
     why = asked.cleaned_data["why"]
     try:
-        draft = draft_amendment(old, why=why, by=request.user, at=timezone.now())
+        draft = draft_amendment(old, why=why, by=signed_in(request), at=timezone.now())
     except RuleRefusal as refusal:
         asked.add_error(None, str(refusal))
         return _why(request, old, asked, status=409)
@@ -58,7 +59,7 @@ def amend(request: HttpRequest, number: str) -> HttpResponse:
         return _draft(request, old, draft, unsigned, status=409)
     secret = form.cleaned_data["secret"]
     try:
-        made = amend_certificate(old, why=why, by=request.user, at=timezone.now(), secret=secret)
+        made = amend_certificate(old, why=why, by=signed_in(request), at=timezone.now(), secret=secret)
     except (RuleRefusal, CertificatePrintError, SigningError) as refusal:
         form.add_error(None, str(refusal))
         return _draft(request, old, draft, form, status=409)
@@ -77,7 +78,7 @@ def withdraw(request: HttpRequest, number: str) -> HttpResponse:
         "reports/certificates/withdraw.html",
         {"certificate": certificate},
         WithdrawForm(request.POST if request.method == "POST" else None),
-        lambda typed: withdraw_certificate(certificate, by=request.user, at=timezone.now(), **typed),
+        lambda typed: withdraw_certificate(certificate, by=signed_in(request), at=timezone.now(), **typed),
         f"Certificate {certificate.number} is withdrawn. The check page says so from now on.",
         reverse("reports:certificate", args=[certificate.number]),
     )
@@ -86,7 +87,7 @@ def withdraw(request: HttpRequest, number: str) -> HttpResponse:
 @require_http_methods(["GET", "POST"])
 @permission_required("reports.issue", raise_exception=True)
 def again(request: HttpRequest, lab_number: str) -> HttpResponse:
-    """A new portion of a sample after approval, with its reason."""
+    """Have a new portion of a sample analysed after approval, with the reason."""
     samples = Sample.objects.visible_to(request.user).select_related("job")
     sample = get_object_or_404(samples, lab_number=lab_number)
     return _acted(
@@ -94,7 +95,7 @@ def again(request: HttpRequest, lab_number: str) -> HttpResponse:
         "reports/certificates/again.html",
         {"sample": sample},
         AgainForm(request.POST if request.method == "POST" else None),
-        lambda typed: sample.analyse_again(by=request.user, at=timezone.now(), reason=typed["why"]),
+        lambda typed: sample.analyse_again(by=signed_in(request), at=timezone.now(), reason=typed["why"]),
         f"Sample {sample.lab_number} waits for a new portion. Its result will be the one that is reported.",
         reverse("particles:job", args=[sample.job.number]),
     )

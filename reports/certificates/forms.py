@@ -40,7 +40,7 @@ class SignatureForm(forms.Form):
 
 
 class IssueForm(SignatureForm):
-    """And which content was on the screen."""
+    """The signature under a certificate, with the digest of the content that was on the screen."""
 
     seen = forms.CharField(widget=forms.HiddenInput)
 
@@ -52,7 +52,7 @@ class IssueForm(SignatureForm):
 
 
 class WhyForm(forms.Form):
-    """Asked before an amended certificate is drafted, for the draft prints it."""
+    """The reason for an amended certificate, asked before its draft, which prints it."""
 
     why = _why(label="Why it is amended", help_text="Printed on the new certificate after what changed.")
 
@@ -61,17 +61,21 @@ class WhyForm(forms.Form):
 
 
 class AmendForm(IssueForm):
-    """The reason goes along with the signature."""
+    """The signature under an amended certificate, with the reason for it."""
 
     why = forms.CharField(widget=forms.HiddenInput)
 
 
 class WithdrawForm(SignatureForm):
+    """The withdrawal of a certificate, with the reason and the signature."""
+
     why = _why(label="Why it is withdrawn", help_text="The client reads it; the check page does not show it.")
     field_order = ("why", "secret")
 
 
 class AgainForm(WhyForm):
+    """The reason why a sample is analysed again."""
+
     why = _why(label="Why it is analysed again", help_text="A complaint, a fault found, a failed duplicate.")
 
 
@@ -91,7 +95,7 @@ class CodeForm(forms.Form):
 
 
 class NumberForm(CodeForm):
-    """Both, for whoever comes without the address on the paper."""
+    """Number and code of a certificate, for whoever comes without the address on the paper."""
 
     number = forms.SlugField(
         label="Number of the certificate",
@@ -129,7 +133,7 @@ class FileForm(forms.Form):
 
 
 def digest_seen(draft: CertificateContext) -> str:
-    """Of everything a draft says except the moment, so that a signature covers what was on the screen."""
+    """Digest of everything a draft says except the moment, so that a signature covers what was on the screen."""
     content = asdict(draft)
     del content["issued_on"], content["issued_at"]
     return hashlib.sha256(json.dumps(content, sort_keys=True).encode()).hexdigest()

@@ -15,7 +15,10 @@ from particles.records.history import audited, never_changed
 
 
 class CertificateQuerySet(models.QuerySet["Certificate"]):
+    """Certificates, and which of them a person may see."""
+
     def visible_to(self, user: Any) -> CertificateQuerySet:
+        """Certificates a person may see: all, those of the person's clients, or none."""
         if user.has_perm("reports.see_all"):
             return self
         if user.has_perm("reports.see_own"):
@@ -23,7 +26,7 @@ class CertificateQuerySet(models.QuerySet["Certificate"]):
         return self.none()
 
     def with_standing(self) -> Any:
-        """What has become of each since it was issued, which its own row does not know."""
+        """Certificates with what has become of each since its issue, which its own row does not know."""
         return self.annotate(
             newer=F("replaced_by__number"),
             newer_at=F("replaced_by__issued_at"),
@@ -32,6 +35,7 @@ class CertificateQuerySet(models.QuerySet["Certificate"]):
         )
 
     def without_files(self) -> CertificateQuerySet:
+        """Certificates without the bytes of their files, for lists."""
         return self.defer("pdf", "data_json", "data_csv", "context")
 
 
@@ -92,7 +96,7 @@ class Withdrawal(Act):
 
 @audited
 class CertificateResult(models.Model):
-    """Which result a certificate reports; as fixed as the certificate itself."""
+    """A result that a certificate reports; as fixed as the certificate itself."""
 
     certificate = models.ForeignKey(Certificate, on_delete=models.PROTECT, related_name="+")
     result = models.ForeignKey(Result, on_delete=models.PROTECT, related_name="+")
@@ -111,9 +115,11 @@ class CertificateResult(models.Model):
 
 @audited
 class Download(Act):
-    """Who fetched which file, when."""
+    """A file of a certificate fetched by a person at a moment."""
 
     class Kind(models.TextChoices):
+        """The kinds of file a certificate has."""
+
         PDF = "pdf"
         JSON = "json"
         CSV = "csv"

@@ -14,7 +14,7 @@ CHARTS = ("size-curve", "triangle")
 
 
 def certified_sections(number: str, content: Mapping[str, Any]) -> list[dict[str, Any]]:
-    """From the stored content of an issued certificate."""
+    """Samples of an issued certificate, from its stored content, with the addresses of their charts."""
 
     def address(lab_number: str, chart: str) -> str:
         return reverse("reports:certificate_chart", args=[number, lab_number, chart])
@@ -23,7 +23,7 @@ def certified_sections(number: str, content: Mapping[str, Any]) -> list[dict[str
 
 
 def draft_sections(job: Job, content: Mapping[str, Any]) -> list[dict[str, Any]]:
-    """From a draft; its charts are those of the runs, because no certificate holds them yet."""
+    """Samples of a draft with the charts of their runs, because no certificate holds them yet."""
     runs = Run.objects.filter(portion__sample__job=job, portion__duplicate_of__isnull=True).order_by(
         "portion__attempt"
     )

@@ -19,6 +19,8 @@ from django.utils import timezone
 from batches.review.password import require_secret
 from batches.review.signed import results_of
 from particles.models import Job, NumberSeries, Sample, SampleState
+from particles.records.act import done
+from particles.records.person import Person
 from particles.records.refusals import AlreadyThere, NotPossible, NotThisPerson
 from reports.certificates.models import Certificate, CertificateResult, Withdrawal
 from reports.charts.from_records import frame_of
@@ -30,18 +32,18 @@ from reports.paper.pdf import render_pdf
 from reports.paper.seal import SigningKey, sign_pdf
 
 
-def draft_context(job: Job, *, by: Any, at: datetime) -> CertificateContext:
-    """What a certificate would say now. Carries no number, so it cannot be mistaken for one."""
+def draft_context(job: Job, *, by: Person, at: datetime) -> CertificateContext:
+    """The content that a certificate would have now. Carries no number, so it cannot be mistaken for one."""
     return build_context(job, by=by, at=at, **_no_identity())
 
 
-def draft_amendment(certificate: Certificate, *, why: str, by: Any, at: datetime) -> CertificateContext:
-    """What a certificate that replaces this one would say now; refuses while it would say the same."""
+def draft_amendment(certificate: Certificate, *, why: str, by: Person, at: datetime) -> CertificateContext:
+    """The content that a certificate replacing this one would have now; refuses while nothing would change."""
     _refuse_unless_newest(certificate)
     return _amendment(certificate, why=why, by=by, at=at, identity=_no_identity())
 
 
-def issue_certificate(job: Job, *, by: Any, at: datetime, secret: str) -> Certificate:
+def issue_certificate(job: Job, *, by: Person, at: datetime, secret: str) -> Certificate:
     """
     Issue the certificate of a job whose samples are all approved.
 
@@ -54,7 +56,7 @@ def issue_certificate(job: Job, *, by: Any, at: datetime, secret: str) -> Certif
         return _issued(_locked(job), by=by, at=at)
 
 
-def _issued(job: Job, *, by: Any, at: datetime) -> Certificate:
+def _issued(job: Job, *, by: Person, at: datetime) -> Certificate:
     existing = job.certificates.order_by("-revision").first()
     if existing is not None:
         raise AlreadyThere(
@@ -68,7 +70,7 @@ def _issued(job: Job, *, by: Any, at: datetime) -> Certificate:
 
 
 def amend_certificate(
-    certificate: Certificate, *, why: str, by: Any, at: datetime, secret: str
+    certificate: Certificate, *, why: str, by: Person, at: datetime, secret: str
 ) -> Certificate:
     """
     Issue the certificate that replaces this one and says what changed and why; this one stays as it is.
@@ -83,7 +85,7 @@ def amend_certificate(
         return _amended(certificate, _locked(certificate.job), why=why, by=by, at=at)
 
 
-def _amended(certificate: Certificate, job: Job, *, why: str, by: Any, at: datetime) -> Certificate:
+def _amended(certificate: Certificate, job: Job, *, why: str, by: Person, at: datetime) -> Certificate:
     _refuse_unless_newest(certificate)
     samples = reportable_samples(job, amending=True)
     first = job.certificates.get(revision=0)
@@ -93,7 +95,7 @@ def _amended(certificate: Certificate, job: Job, *, why: str, by: Any, at: datet
 
 
 def withdraw_certificate(
-    certificate: Certificate, *, why: str, by: Any, at: datetime, secret: str
+    certificate: Certificate, *, why: str, by: Person, at: datetime, secret: str
 ) -> Withdrawal:
     """Declare that a certificate must not be relied on, before or without one that replaces it."""
     _refuse_others(by, "withdraw")
@@ -105,10 +107,10 @@ def withdraw_certificate(
         _refuse_unless_newest(certificate)
         if hasattr(certificate, "withdrawal"):
             raise AlreadyThere(f"{certificate} was withdrawn on {day_in_words(certificate.withdrawal.at)}.")
-        return Withdrawal.objects.create(certificate=certificate, reason=why.strip(), by=by, at=at)
+        return Withdrawal.objects.create(certificate=certificate, reason=why.strip(), **done(by, at))
 
 
-def _refuse_others(by: Any, act: str) -> None:
+def _refuse_others(by: Person, act: str) -> None:
     if not by.has_perm("reports.issue"):
         raise NotThisPerson(f"{by} is not authorised to {act} certificates.")
 
@@ -124,20 +126,20 @@ def _refuse_unless_newest(certificate: Certificate) -> None:
 
 
 def _identity(number: str) -> dict[str, Any]:
-    """What tells one document from every other, and where a holder of the paper asks for it."""
+    """Number of a document, and the address and code by which a holder of the paper asks for it."""
     code = secrets.token_hex(6)
     return {"number": number, "check_url": check_address(number, code), "check_code": code}
 
 
 def _no_identity() -> dict[str, Any]:
-    """A draft's, which cannot be mistaken for a certificate's."""
+    """Identity of a draft, which cannot be mistaken for a certificate's."""
     return {"number": "DRAFT", "check_url": settings.PUBLIC_URL, "check_code": ""}
 
 
 def _amendment(
-    certificate: Certificate, *, why: str, by: Any, at: datetime, identity: dict[str, Any]
+    certificate: Certificate, *, why: str, by: Person, at: datetime, identity: dict[str, Any]
 ) -> CertificateContext:
-    """What the one that replaces a certificate says, what changed and why included."""
+    """Content of the certificate that replaces this one, with what changed and why."""
     context = build_context(
         certificate.job,
         by=by,
@@ -162,7 +164,7 @@ def _kept(
     samples: Sequence[Sample],
     *,
     replaces: Certificate | None,
-    by: Any,
+    by: Person,
     at: datetime,
 ) -> Certificate:
     """Keep the certificate with the bytes that leave the laboratory; samples not reported yet are reported now."""
@@ -180,7 +182,7 @@ def _kept(
         sha256=hashlib.sha256(signed.content).hexdigest(),
         key_sha256=signed.key_sha256,
         check_code=context.check_code,
-        issued_by=by,
+        issued_by_id=by.pk,
         issued_at=at,
     )
     CertificateResult.objects.bulk_create(
@@ -200,5 +202,5 @@ def signing_key() -> SigningKey:
 
 
 def check_address(number: str, code: str) -> str:
-    """Where anybody holding the paper can ask whether it is genuine and current."""
+    """The address at which anybody holding the paper can ask whether it is genuine and current."""
     return f"{settings.PUBLIC_URL}{reverse('reports:check', args=[number])}?{urlencode({'code': code})}"

@@ -14,6 +14,7 @@ from django.views.decorators.http import require_GET, require_http_methods
 
 from particles.models import Job, Sample, SampleState
 from particles.records.pages import page_of
+from particles.records.person import signed_in
 from particles.records.refusals import AlreadyThere, RuleRefusal
 from reports.certificates.forms import IssueForm, digest_seen
 from reports.certificates.rows import draft_sections
@@ -49,7 +50,7 @@ def certificates(request: HttpRequest) -> HttpResponse:
 @require_http_methods(["GET", "POST"])
 @permission_required("reports.issue", raise_exception=True)
 def issue(request: HttpRequest, number: str) -> HttpResponse:
-    """Everything the certificate will say, and the signature under it."""
+    """Show everything the certificate will say, and issue it with the signature under it."""
     job = get_object_or_404(
         Job.objects.visible_to(request.user).select_related("client", "method"), number=number
     )
@@ -57,7 +58,7 @@ def issue(request: HttpRequest, number: str) -> HttpResponse:
     if existing is not None:
         return _to_existing(request, job, existing)
     try:
-        draft = draft_context(job, by=request.user, at=timezone.now())
+        draft = draft_context(job, by=signed_in(request), at=timezone.now())
     except RuleRefusal as refusal:
         return _not_ready(request, job, str(refusal))
     form = IssueForm(request.POST or None, initial={"seen": digest_seen(draft)})
@@ -72,7 +73,9 @@ def issue(request: HttpRequest, number: str) -> HttpResponse:
         )
         return _preview(request, job, draft, form, status=409)
     try:
-        made = issue_certificate(job, by=request.user, at=timezone.now(), secret=form.cleaned_data["secret"])
+        made = issue_certificate(
+            job, by=signed_in(request), at=timezone.now(), secret=form.cleaned_data["secret"]
+        )
     except AlreadyThere:
         return _to_existing(request, job, job.certificates.latest("revision").number)
     except (RuleRefusal, CertificatePrintError, SigningError) as refusal:
@@ -83,7 +86,7 @@ def issue(request: HttpRequest, number: str) -> HttpResponse:
 
 
 def _ready_jobs(jobs: QuerySet[Job]) -> QuerySet[Job]:
-    """All samples approved or left out, and no certificate yet; longest approved first."""
+    """Jobs without a certificate whose samples are all approved or left out; longest approved first."""
     approved = Q(samples__state=SampleState.APPROVED)
     counted = jobs.filter(certificates__isnull=True).annotate(
         approved=Count("samples", filter=approved, distinct=True),
@@ -111,7 +114,7 @@ def _preview(
 
 
 def _not_ready(request: HttpRequest, job: Job, refusal: str) -> HttpResponse:
-    """Which sample waits for what; nothing to sign."""
+    """The page that says what each sample waits for, with nothing to sign."""
     samples = [
         {"of": s, "kind": SAMPLE_STATES[s.state][1], "waits_for": waits_for(s)}
         for s in job.samples.order_by("line")

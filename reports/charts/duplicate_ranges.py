@@ -1,4 +1,4 @@
-"""Range chart of duplicates: how far two runs of one sample lie apart, pair after pair."""
+"""Range chart of duplicates: the difference between two runs of one sample, pair after pair."""
 
 from __future__ import annotations
 
@@ -12,11 +12,11 @@ from .look import EARTH, INK, PAPER, QUIET, Spec, chart, quantity, rows
 
 @dataclass(frozen=True, slots=True)
 class RangePoint:
-    """One pair."""
+    """One pair of duplicates, a point of the range chart."""
 
     label: str
     """Sample, batch and day, for whoever points at it."""
-    apart_pct: float
+    difference_pct: float
     """[percentage points]"""
 
 
@@ -38,13 +38,13 @@ def duplicate_ranges(
     values = [
         {
             "pair": place,
-            "apart_pct": point.apart_pct,
+            "difference_pct": point.difference_pct,
             "label": point.label,
-            "beyond": limits is not None and point.apart_pct > limits.stop_pct,
+            "beyond": limits is not None and point.difference_pct > limits.stop_pct,
         }
         for place, point in enumerate(points, start=1)
     ]
-    highest = [point.apart_pct for point in points] + ([limits.stop_pct] if limits else [])
+    highest = [point.difference_pct for point in points] + ([limits.stop_pct] if limits else [])
     y = {"scale": {"domain": [0, max(highest) * 1.12 or 1.0], "nice": False}}
     layers = [_limits(limits, y)] if limits else []
     return chart(title, description, 430, 210, [*layers, _pairs(values, y)])
@@ -74,11 +74,14 @@ def _pairs(values: list[Spec], y: Spec) -> Spec:
     domain = {"domain": [0.5, len(values) + 0.5], "nice": False}
     place = {
         "x": quantity("pair", axis=axis, scale=domain),
-        "y": quantity("apart_pct", title="Difference, percentage points", **y),
+        "y": quantity("difference_pct", title="Difference, percentage points", **y),
     }
     line = {"mark": {"type": "line", "strokeWidth": 1.2, "color": EARTH}, "encoding": place}
     fill = {"condition": {"test": "datum.beyond", "value": EARTH}, "value": PAPER}
-    hover = [{"field": "label", "title": "pair"}, quantity("apart_pct", title="apart, points", format=".2f")]
+    hover = [
+        {"field": "label", "title": "pair"},
+        quantity("difference_pct", title="apart, points", format=".2f"),
+    ]
     marks = {
         "mark": {"type": "point", "size": 46, "opacity": 1, "strokeWidth": 1.4, "stroke": EARTH},
         "encoding": {**place, "fill": fill, "tooltip": hover},

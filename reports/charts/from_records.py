@@ -1,5 +1,5 @@
 """
-From records to chart descriptions. Nothing is computed or asked for here: stored values are put in place.
+Descriptions of charts made from stored records. Nothing is computed or asked for here: stored values are put in place.
 
 `NoChartError` says in a sentence why there is nothing to draw.
 """
@@ -64,17 +64,18 @@ def run_settling(run: Run, readings: Sequence[Reading], blank_readings: Sequence
             f"{hydrometer} reads relative density ({hydrometer.scale}) and this chart is drawn in g/L. "
             "The readings are in the table."
         )
-    own, blank = _numbers(readings), _numbers(blank_readings)
-    if not own and not blank:
+    of_run, blank = _numbers(readings), _numbers(blank_readings)
+    if not of_run and not blank:
         raise NoChartError(f"No reading of {run} holds a number yet.")
-    left_out = len(readings) + len(blank_readings) - len(own) - len(blank)
-    words = f"{len(own)} readings of {run.title} and {len(blank)} of the blank, as read on the stem."
+    left_out = len(readings) + len(blank_readings) - len(of_run) - len(blank)
+    description = f"{len(of_run)} readings of {run.title} and {len(blank)} of the blank, as read on the stem."
     if left_out:
-        words += f" {left_out} without a number are not drawn."
-    return settling_run(own, blank, title=f"Settling, {run.title}", description=words)
+        description += f" {left_out} without a number are not drawn."
+    return settling_run(of_run, blank, title=f"Settling, {run.title}", description=description)
 
 
 def run_curve(run: Run, result: Result | None) -> Spec:
+    """The size curve of a run's result."""
     distribution = result.distribution if result else None
     if distribution is None or not distribution.curve:
         raise NoChartError(f"There is no computed size curve for {run}.")
@@ -82,6 +83,7 @@ def run_curve(run: Run, result: Result | None) -> Spec:
 
 
 def run_triangle(run: Run, result: Result | None) -> Spec:
+    """The place of a run's result in the texture triangle."""
     distribution = result.distribution if result else None
     if distribution is None or distribution.fractions is None:
         raise NoChartError(f"There are no sand, silt and clay figures for {run}.")

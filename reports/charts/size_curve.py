@@ -12,7 +12,7 @@ SHAPES = {"hydrometer": "circle", "sieve": "square"}
 
 
 class PointOfCurve(Protocol):
-    """Anything with these three: a point of the core's curve or a row of a certificate."""
+    """A point of a size curve, such as one of the core's curve or a row of a certificate."""
 
     @property
     def diameter_um(self) -> float: ...

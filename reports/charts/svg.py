@@ -1,4 +1,4 @@
-"""From a description to the SVG that is set into a printed page."""
+"""The conversion of a description to the SVG that is set into a printed page."""
 
 from __future__ import annotations
 

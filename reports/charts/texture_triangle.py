@@ -50,7 +50,7 @@ def texture_triangle(
     points : (n,) samples; one is drawn without its label, several with.
     polygons : class name -> ring of corners {'sand', 'silt', 'clay'} [%], closing edge implied; may be empty.
     highlighted_class : class filled with a pale tone, or ''.
-    draws : (m,) Monte Carlo draws as (sand, silt, clay) [%], a faint cloud that shows the doubt.
+    draws : (m,) Monte Carlo draws as (sand, silt, clay) [%], a faint cloud that shows the uncertainty.
 
     Raises
     ------

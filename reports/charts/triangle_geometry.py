@@ -1,4 +1,4 @@
-"""Where sand, silt and clay fall on the paper, and the lines of an empty triangle."""
+"""The places of sand, silt and clay on the paper, and the lines of an empty triangle."""
 
 from __future__ import annotations
 

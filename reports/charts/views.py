@@ -33,7 +33,7 @@ OF_A_SECTION = {"size-curve": section_curve, "triangle": section_triangle}
 @never_cache
 @permission_required("batches.see", raise_exception=True)
 def run_chart(request: HttpRequest, pk: int, chart: str) -> JsonResponse:
-    """settling, size-curve or triangle of one cylinder."""
+    """One chart of one cylinder: settling, size-curve or triangle."""
     related = ("batch__hydrometer", "batch__method", "cylinder", "portion__sample")
     run = get_object_or_404(Run.objects.select_related(*related), pk=pk)
     try:
@@ -45,7 +45,7 @@ def run_chart(request: HttpRequest, pk: int, chart: str) -> JsonResponse:
 @require_GET
 @never_cache
 def certificate_chart(request: HttpRequest, number: str, lab_number: str, chart: str) -> JsonResponse:
-    """size-curve or triangle of one certified sample, from the stored content and its own method edition."""
+    """The size-curve or triangle of one certified sample, from the stored content and its own method edition."""
     if chart not in OF_A_SECTION:
         raise Http404(f"A certificate has no chart named {chart}.")
     visible = Certificate.objects.visible_to(request.user).only("number", "context")
@@ -64,7 +64,7 @@ def certificate_chart(request: HttpRequest, number: str, lab_number: str, chart:
 @never_cache
 @permission_required("batches.see_duplicates", raise_exception=True)
 def duplicates_chart(request: HttpRequest, pk: int, fraction: str) -> JsonResponse:
-    """sand or clay of the pairs of one method."""
+    """The range chart of sand or clay over the pairs of one method."""
     if fraction not in COMPARED:
         raise Http404(f"Duplicates have no chart of {fraction}.")
     method = get_object_or_404(MethodEditionRecord, pk=pk)

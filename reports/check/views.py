@@ -55,7 +55,7 @@ def check(request: HttpRequest, number: str) -> HttpResponse:
 @never_cache
 @require_http_methods(["GET"])
 def ask(request: HttpRequest) -> HttpResponse:
-    """For whoever types the address without the number."""
+    """The form for whoever types the address without the number."""
     form = NumberForm(request.GET or None)
     if not form.is_valid():
         return render(request, "reports/check/ask.html", {"form": form}, status=422 if form.is_bound else 200)

@@ -12,6 +12,7 @@ from batches.review.signed import SignedBatch, SignedSample, signed_samples
 from particles.distribution import CurvePoint, Estimate, MethodEdition, client_words, round_to_total
 from particles.distribution.explained.notes import UNCONFIRMED
 from particles.models import Job, Laboratory, Sample, SampleState
+from particles.records.person import Person
 from particles.records.refusals import NotPossible
 from reports.content.context import (
     ON_A_LINE,
@@ -65,7 +66,7 @@ def build_context(
     job: Job,
     *,
     number: str,
-    by: Any,
+    by: Person,
     at: datetime,
     check_url: str,
     check_code: str,
@@ -120,11 +121,13 @@ def day_in_words(moment: datetime) -> str:
 
 
 def size_limits_in_words(edition: MethodEdition) -> dict[str, str]:
+    """Size limits of sand, silt and clay in words, by fraction."""
     clay, sand = f"{edition.clay_limit_um:g} µm", f"{edition.sand_limit_um:g} µm"
     return {"sand": f"{sand} to 2 mm", "silt": f"{clay} to {sand}", "clay": f"finer than {clay}"}
 
 
 def method_statements(edition: MethodEdition, shared: Sequence[str]) -> tuple[str, ...]:
+    """Sentences of the certificate on how the method edition measures and where it comes from."""
     limits = "; ".join(f"{name} {words}" for name, words in size_limits_in_words(edition).items())
     times = ", ".join(_time_in_words(s) for s in edition.schedule_s)
     return (
@@ -151,28 +154,28 @@ def printed_sources(edition: MethodEdition) -> tuple[str, ...]:
 
 def _shared_notes(signed: Sequence[SignedSample]) -> list[str]:
     """
-    What every run says of itself whose figures are printed, in order, less what is printed with each sample.
+    Notes that every run with printed figures has, in order, less those that are printed with each sample.
 
     Runs without figures say less of how theirs came about, and would otherwise push all of it onto every sample.
     """
     computed = [each for each in signed if each.distribution is not None]
     printed = [each for each in computed if each.is_reported]
-    said = [each.distribution.notes for each in printed or computed if each.distribution is not None]
-    if not said:
+    notes_of_runs = [each.distribution.notes for each in printed or computed if each.distribution is not None]
+    if not notes_of_runs:
         return []
-    everywhere = set(said[0]).intersection(*said[1:])
-    return [note for note in said[0] if note in everywhere and may_be_printed(note)]
+    everywhere = set(notes_of_runs[0]).intersection(*notes_of_runs[1:])
+    return [note for note in notes_of_runs[0] if note in everywhere and may_be_printed(note)]
 
 
 def _own_notes(signed: SignedSample, shared: Sequence[str]) -> list[str]:
-    """What only this run says of itself, and no other place of the certificate prints."""
+    """Notes that only this run has, and no other place of the certificate prints."""
     if signed.distribution is None or not signed.is_reported:
         return []
     return [note for note in signed.distribution.notes if note not in shared and may_be_printed(note)]
 
 
 def may_be_printed(note: str) -> bool:
-    """Whether it stands nowhere else on the certificate and rests on rules that were read at their source."""
+    """Whether a note stands nowhere else on the certificate and rests on rules that were read at their source."""
     return not note.startswith(_NOT_PRINTED_HERE) and UNCONFIRMED not in note
 
 
@@ -258,7 +261,7 @@ def interval_in_words(estimate: Estimate) -> str:
 
 
 def _whole(value_pct: float) -> str:
-    """In whole percent, with a true minus sign; what rounds to nothing has no sign."""
+    """A figure in whole percent, with a true minus sign; one that rounds to nothing has no sign."""
     return f"{round(value_pct) + 0}".replace("-", "−")
 
 

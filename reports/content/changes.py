@@ -1,4 +1,4 @@
-"""What an amended certificate says otherwise than the one it replaces."""
+"""Differences between an amended certificate and the one it replaces, as sentences."""
 
 from __future__ import annotations
 
@@ -91,7 +91,7 @@ def _changed(of: str, name: str, before: Any, after: Any) -> str:
 
 
 def _same(before: Any, after: Any) -> bool:
-    """Tuples of a fresh context are lists in a stored one."""
+    """Whether two values are equal, tuples of a fresh context being lists in a stored one."""
     if isinstance(before, list | tuple) and isinstance(after, list | tuple):
         return len(before) == len(after) and all(map(_same, before, after))
     if isinstance(before, Mapping) and isinstance(after, Mapping):

@@ -16,6 +16,8 @@ ON_A_LINE = " (on a class line)"
 
 @dataclass(frozen=True, slots=True)
 class FractionRow:
+    """One fraction as the certificate prints it."""
+
     name: str
     """'sand', 'silt', 'clay'."""
     limits: str
@@ -27,6 +29,8 @@ class FractionRow:
 
 @dataclass(frozen=True, slots=True)
 class QualifierRow:
+    """One qualifier as the certificate prints it."""
+
     title: str
     """What it is in plain words, such as 'sieve and hydrometer agree'; no code of the program."""
     severity: str
@@ -36,6 +40,8 @@ class QualifierRow:
 
 @dataclass(frozen=True, slots=True)
 class CurveRow:
+    """One point of the size curve, as a number and as printed."""
+
     diameter_um: float
     percent_finer: float
     source: str
@@ -86,6 +92,8 @@ class SampleSection:
 
 @dataclass(frozen=True, slots=True)
 class CertificateContext:
+    """The whole content of a certificate."""
+
     number: str
     revision: int
     replaces: str

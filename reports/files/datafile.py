@@ -57,7 +57,7 @@ FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r")
 
 
 def to_json(context: CertificateContext) -> bytes:
-    """Everything the certificate says, as UTF-8 JSON in a fixed order of keys, by `data_file.schema.json`."""
+    """The whole content of the certificate as UTF-8 JSON, keys in a fixed order, by `data_file.schema.json`."""
     content = {
         "format": FORMAT,
         "format_version": FORMAT_VERSION,
@@ -92,7 +92,7 @@ def guarded_cell(text: str) -> str:
 
 def plain_cell(cell: str) -> str:
     """
-    What `guarded_cell` was given.
+    The text of a cell without the apostrophe that `guarded_cell` put in front.
 
     >>> plain_cell("'=1+1"), plain_cell("'tis loam")
     ('=1+1', "'tis loam")

@@ -30,7 +30,7 @@ class CertificatePrintError(ValueError):
 
 @dataclass(frozen=True, slots=True)
 class ChartFrame:
-    """What the charts show around the figures and a certificate's content does not hold."""
+    """Limits and classes that the charts show around the figures and a certificate's content does not hold."""
 
     clay_limit_um: float | None = None
     sand_limit_um: float | None = None

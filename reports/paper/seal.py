@@ -34,7 +34,7 @@ class SigningError(ValueError):
 
 @dataclass(frozen=True, slots=True)
 class SigningKey:
-    """Where the key is kept (PKCS#12) and what opens it."""
+    """The place of the key (PKCS#12) and the passphrase that opens it."""
 
     path: Path
     passphrase: str = ""
@@ -44,6 +44,8 @@ class SigningKey:
 
 @dataclass(frozen=True, slots=True)
 class SignedPdf:
+    """A signed PDF, with the digest of the key that signed it."""
+
     content: bytes
     key_sha256: str
     """Of the signer's X.509 certificate, in hex: what a PDF reader shows as its fingerprint."""
@@ -119,7 +121,7 @@ def make_key(key: SigningKey, laboratory: str) -> None:
 
 @lru_cache(maxsize=4)
 def _signer(key: SigningKey, changed_ns: int) -> tuple[signers.SimpleSigner, datetime, str]:
-    """Opened once while the file stays as it is: (signer, good until, SHA-256 of its certificate)."""
+    """The opened key, read once while its file stays as it is: (signer, good until, SHA-256 of its certificate)."""
     passphrase = key.passphrase.encode() or None
     try:
         held = pkcs12.load_key_and_certificates(key.path.read_bytes(), passphrase)

@@ -1,4 +1,4 @@
-"""What a client reads instead of the laboratory's own words."""
+"""The words a client reads instead of the laboratory's own."""
 
 from __future__ import annotations
 
@@ -7,33 +7,31 @@ from collections.abc import Set
 from particles.models import Sample, SampleState
 from particles.receiving.models import status_in_words
 
-S = SampleState
-
 SAMPLE_STATES: dict[str, tuple[str, str]] = {
-    S.ARRIVED: ("arrived, not looked at yet", "none"),
-    S.ON_HOLD: ("waiting for an answer", "held"),
-    S.ACCEPTED: ("accepted, waiting to be dried and sieved", "open"),
-    S.REFUSED: ("not accepted", "refused"),
-    S.CANCELLED: ("cancelled", "none"),
-    S.PREPARED: ("dried and sieved", "open"),
-    S.WAITING: ("weighed, waiting for its turn", "open"),
-    S.IN_BATCH: ("being measured", "open"),
-    S.CALCULATED: ("measured, being checked", "open"),
-    S.UNDER_REVIEW: ("measured, being checked", "open"),
-    S.APPROVED: ("checked and approved", "done"),
-    S.REPORTED: ("on the certificate", "done"),
+    SampleState.ARRIVED: ("arrived, not looked at yet", "none"),
+    SampleState.ON_HOLD: ("waiting for an answer", "held"),
+    SampleState.ACCEPTED: ("accepted, waiting to be dried and sieved", "open"),
+    SampleState.REFUSED: ("not accepted", "refused"),
+    SampleState.CANCELLED: ("cancelled", "none"),
+    SampleState.PREPARED: ("dried and sieved", "open"),
+    SampleState.WAITING: ("weighed, waiting for its turn", "open"),
+    SampleState.IN_BATCH: ("being measured", "open"),
+    SampleState.CALCULATED: ("measured, being checked", "open"),
+    SampleState.UNDER_REVIEW: ("measured, being checked", "open"),
+    SampleState.APPROVED: ("checked and approved", "done"),
+    SampleState.REPORTED: ("on the certificate", "done"),
 }
 """State -> words, and how the word is outlined."""
 
 WAITS_FOR: dict[str, str] = {
-    S.ARRIVED: "the receiving bench to accept it",
-    S.ON_HOLD: "an answer",
-    S.ACCEPTED: "drying and the 2 mm sieve",
-    S.PREPARED: "a test portion",
-    S.WAITING: "a place in a batch",
-    S.IN_BATCH: "its last reading",
-    S.CALCULATED: "the technician to hand the batch to review",
-    S.UNDER_REVIEW: "the QA officer to approve the batch",
+    SampleState.ARRIVED: "the receiving bench to accept it",
+    SampleState.ON_HOLD: "an answer",
+    SampleState.ACCEPTED: "drying and the 2 mm sieve",
+    SampleState.PREPARED: "a test portion",
+    SampleState.WAITING: "a place in a batch",
+    SampleState.IN_BATCH: "its last reading",
+    SampleState.CALCULATED: "the technician to hand the batch to review",
+    SampleState.UNDER_REVIEW: "the QA officer to approve the batch",
 }
 """What a sample that is not approved waits for, for the people of the laboratory."""
 
@@ -46,7 +44,7 @@ JOB_KINDS = {
 
 
 def job_status(states: Set[str]) -> tuple[str, str]:
-    """Words and outline of a job from the states of its samples."""
+    """Words and outline of a job's state, from the states of its samples."""
     words = status_in_words(states)
     return words, JOB_KINDS.get(words, "none")
 
@@ -57,7 +55,7 @@ def asked_of_the_client(sample: Sample) -> str:
 
 
 def waits_for(sample: Sample) -> str:
-    """What a sample that is not approved waits for; a hold names whose move it is and why."""
-    if sample.state == S.ON_HOLD:
+    """The step that an unapproved sample waits for; a hold names whose move it is and why."""
+    if sample.state == SampleState.ON_HOLD:
         return f"{sample.hold_waits_for}: {sample.hold_reason}"
     return WAITS_FOR.get(sample.state, "")

@@ -63,7 +63,7 @@ def download(request: HttpRequest, number: str, kind: str) -> HttpResponse:
 
 
 def file_answer(user: Any, number: str, kind: str) -> HttpResponse:
-    """The stored bytes, after writing down who fetched them."""
+    """A response with the stored bytes of a file, after recording who fetched them."""
     if kind not in FILES:
         raise Http404(f"A certificate has no file of kind {kind}.")
     field, content_type = FILES[Download.Kind(kind)]

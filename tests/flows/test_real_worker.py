@@ -50,7 +50,7 @@ def test_a_worker_killed_in_mid_computation_loses_nothing(
     assert ComputationRequest.objects.get().attempts == 2
 
 
-def test_a_request_whose_message_was_lost_is_rung_for_again(
+def test_a_request_whose_message_was_lost_is_notified_of_again(
     the_client: Any,
     clerk: Any,
     technician: Any,
@@ -65,4 +65,4 @@ def test_a_request_whose_message_was_lost_is_rung_for_again(
 
     start_worker()
     assert notify_again(at=timezone.now() + timedelta(seconds=11)) == 1
-    wait_until(lambda: states() == ["done"], "the rung-for request")
+    wait_until(lambda: states() == ["done"], "the request notified of again")

@@ -1,0 +1,1 @@
+"""Commands that need no page: one sheet computed, an edition entered, the core measured."""

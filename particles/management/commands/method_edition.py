@@ -1,3 +1,5 @@
+"""Prints a method edition, or enters a laboratory's own."""
+
 from __future__ import annotations
 
 import json
@@ -14,6 +16,8 @@ from particles.records.refusals import RuleRefusal
 
 
 class Command(BaseCommand):
+    """Prints an edition as JSON, or enters one from a file."""
+
     help = (
         "Prints a method edition as JSON, to start from, or enters a laboratory's own. "
         "An entered edition never changes: the next one gets a code of its own."

@@ -62,7 +62,7 @@ def figures_of(
     data: object, *, method_code: str | None = None, draws: int | None = None, explained: bool = False
 ) -> Figures:
     """
-    Everything the command prints, JSON-ready.
+    Figures of a sheet as the command prints them, ready for JSON.
 
     BenchSheetError or DistributionError when nothing can be computed.
     """
@@ -75,14 +75,14 @@ def figures_of(
 
 
 def _run_figures(sheet: RunSheet, draws: int | None, explained: bool) -> Figures:
-    answer = compute_distribution(sheet.record, sheet.method, draws=draws)
+    distribution = compute_distribution(sheet.record, sheet.method, draws=draws)
     explanation = {"explanation": asdict(explain(sheet.record, sheet.method))} if explained else {}
     return {
         "title": sheet.title,
         "source": sheet.source,
-        "certified_result_allowed": answer.certifiable,
-        "grading": asdict(grading(answer.curve, sheet.method.interpolation)),
-        "distribution": to_plain(answer),
+        "certified_result_allowed": distribution.certifiable,
+        "grading": asdict(grading(distribution.curve, sheet.method.interpolation)),
+        "distribution": to_plain(distribution),
         **explanation,
     }
 
@@ -234,7 +234,7 @@ def _explanation_lines(explanation: Figures) -> list[str]:
 
 
 class Command(BaseCommand):
-    """manage.py size_distribution SHEET.json"""
+    """Computes the bench sheet of a JSON file: manage.py size_distribution SHEET.json"""
 
     help = "Computes one bench sheet (JSON) and prints points, fractions, class and findings."
     requires_system_checks = []

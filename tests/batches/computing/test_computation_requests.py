@@ -52,14 +52,14 @@ def test_asking_again_for_the_same_inputs_asks_once(measured: Any, technician: A
     assert ComputationRequest.objects.count() == 1
 
 
-def test_the_bell_is_rung_again_for_who_has_waited(
+def test_workers_are_notified_again_of_what_has_waited(
     asked: ComputationRequest, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    rung: list[int] = []
-    monkeypatch.setattr(computing, "notify_worker", rung.append)
+    notified: list[int] = []
+    monkeypatch.setattr(computing, "notify_worker", notified.append)
     assert computing.notify_again(at=asked.asked_at + timedelta(seconds=5)) == 0
     assert computing.notify_again(at=asked.asked_at + timedelta(seconds=15)) == 1
-    assert rung == [asked.pk]
+    assert notified == [asked.pk]
 
 
 def test_a_lost_worker_is_asked_for_again(asked: ComputationRequest) -> None:

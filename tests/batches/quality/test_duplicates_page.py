@@ -70,7 +70,7 @@ def test_eight_pairs_show_the_own_figure_its_doubt_and_the_limits(
     assert f"± {own.sand_pct / 4:.2f}" in shown, "s / √16"
     spec = client.get(f"/charts/duplicates/{batch.method.pk}/sand.json").json()
     limits, pairs = (layer["data"]["values"] for layer in spec["layer"])
-    differences = [row["apart_pct"] for row in pairs]
+    differences = [row["difference_pct"] for row in pairs]
     assert len(differences) == 8
     mean = sum(differences) / 8
     assert [row["at_pct"] for row in limits] == pytest.approx([mean, 2.8 / 1.128 * mean, 3.267 * mean])

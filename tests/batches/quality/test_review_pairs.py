@@ -57,8 +57,8 @@ def test_the_difference_is_that_of_the_two_results(submitted: Any) -> None:
         result_in_force(run).distribution.fractions.clay.value_pct for run in (pair.first, pair.duplicate)
     ]
     found = {each.name: each for each in pair.differences}
-    assert found["clay"].apart_pct == pytest.approx(clay[1] - clay[0])
-    assert found["clay"].apart_pct == pytest.approx(100 * 0.5 / (40 / 1.0204), abs=0.05)
+    assert found["clay"].difference_pct == pytest.approx(clay[1] - clay[0])
+    assert found["clay"].difference_pct == pytest.approx(100 * 0.5 / (40 / 1.0204), abs=0.05)
     assert (pair.severity, pair.sentence) == ("", "")
     assert (pair.warn_pct, pair.stop_pct) == (pytest.approx(4.2), pytest.approx(5.528, abs=0.001))
 

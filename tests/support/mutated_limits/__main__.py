@@ -35,8 +35,10 @@ def table(outcomes: Sequence[Outcome]) -> str:
     """Survivors, one a line, under their count."""
     survivors = [each for each in outcomes if not each.held_by]
     lines = [f"{len(outcomes)} mutants of {len(outcomes) // 2} limits, {len(survivors)} survive."]
-    for each in survivors:
-        lines.append(f"  {each.file}:{each.line}  {each.limit}  {each.value:g} -> {each.mutated_to:g}")
+    lines.extend(
+        f"  {each.file}:{each.line}  {each.limit}  {each.value:g} -> {each.mutated_to:g}"
+        for each in survivors
+    )
     return "\n".join(lines)
 
 

@@ -2,7 +2,7 @@ from __future__ import annotations
 
 import pytest
 
-from particles.receiving.list_checks import depth_doubt, label_doubt
+from particles.receiving.list_checks import depth_question, label_question
 
 
 @pytest.mark.parametrize(
@@ -19,24 +19,24 @@ from particles.receiving.list_checks import depth_doubt, label_doubt
     ],
 )
 def test_a_date_in_place_of_a_depth_gives_both_readings(text: str, first: str, second: str) -> None:
-    doubt = depth_doubt(text)
-    assert doubt is not None
-    assert f"“{text}” looks like a date" in doubt
-    assert f"“{first}” or “{second}”" in doubt
+    question = depth_question(text)
+    assert question is not None
+    assert f"“{text}” looks like a date" in question
+    assert f"“{first}” or “{second}”" in question
 
 
 def test_a_day_count_is_read_back_to_its_day() -> None:
     # Day 45 000 of the 1900 calendar is 15 March 2023: published documentation of spreadsheets gives
     # 39 448 for 1 January 2008, 5 552 days earlier.
-    doubt = depth_doubt("45000")
-    assert doubt is not None
-    assert "“3-15” or “15-3” (day 45000 is 15 Mar 2023)" in doubt
-    assert "1 Jan 2008" in str(depth_doubt("39448"))
+    question = depth_question("45000")
+    assert question is not None
+    assert "“3-15” or “15-3” (day 45000 is 15 Mar 2023)" in question
+    assert "1 Jan 2008" in str(depth_question("39448"))
 
 
 @pytest.mark.parametrize("text", ["0-20", "10 to 20", "0–5", "20", "0-6.5", "99999", "12345"])
-def test_a_depth_without_unit_is_doubted(text: str) -> None:
-    assert "has no unit" in str(depth_doubt(text))
+def test_a_depth_without_unit_is_questioned(text: str) -> None:
+    assert "has no unit" in str(depth_question(text))
 
 
 @pytest.mark.parametrize(
@@ -58,14 +58,14 @@ def test_a_depth_without_unit_is_doubted(text: str) -> None:
     ],
 )
 def test_a_depth_with_its_unit_or_in_words_is_taken_as_written(text: str) -> None:
-    assert depth_doubt(text) is None
+    assert depth_question(text) is None
 
 
 @pytest.mark.parametrize("label", ["1.2E+04", "1E5", "12e03", "1,2E+04"])
-def test_scientific_notation_is_doubted(label: str) -> None:
-    assert label in str(label_doubt(label))
+def test_scientific_notation_is_questioned(label: str) -> None:
+    assert label in str(label_question(label))
 
 
 @pytest.mark.parametrize("label", ["007", "E5", "Field 1", "12-E-3", "1.2", "1E5b"])
 def test_ordinary_labels_are_not(label: str) -> None:
-    assert label_doubt(label) is None
+    assert label_question(label) is None
