@@ -5,6 +5,8 @@ import os
 from celery import Celery
 from celery.signals import worker_init
 
+from labsite.embedded.server import hold_if_default
+
 os.environ.setdefault("DJANGO_SETTINGS_MODULE", "labsite.settings")
 
 app = Celery("siltbook")
@@ -15,6 +17,4 @@ app.autodiscover_tasks(["batches.computing"])
 @worker_init.connect
 def hold_database(**_: object) -> None:
     """A worker started by hand finds the default database running."""
-    from labsite.embedded.server import hold_if_default
-
     hold_if_default()
