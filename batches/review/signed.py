@@ -1,4 +1,4 @@
-"""What a reviewer signed of each sample, as one frozen value: a certificate lays it out and asks nothing more."""
+"""The signed content of each sample, as one frozen value: a certificate lays it out and asks nothing more."""
 
 from __future__ import annotations
 
@@ -29,7 +29,7 @@ class SignedFinding:
 
 @dataclass(frozen=True)
 class SignedBatch:
-    """What all samples of one approved batch share."""
+    """The facts that all samples of one approved batch share."""
 
     number: str
     title: str

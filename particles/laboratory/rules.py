@@ -1,4 +1,4 @@
-"""What is on record of the laboratory: one set of rules for the page and for the command."""
+"""Rules for what is on record of the laboratory: one set of rules for the page and for the command."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Which origins are regulated: one set of rules for the page and for the command."""
+"""Rules for which origins are regulated: one set of rules for the page and for the command."""
 
 from __future__ import annotations
 
