@@ -1,3 +1,5 @@
+"""Addresses of the site: log-in, help, and the pages of each app."""
+
 from allauth.account import views as account
 from django.contrib.auth.decorators import login_not_required
 from django.db import connection

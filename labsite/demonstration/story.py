@@ -55,6 +55,8 @@ class StoryError(RuntimeError):
 
 
 class Story:
+    """One batch of invented soils, from the client's list to the issued certificate, through the real doors."""
+
     def __init__(self, *, now: datetime, tell: Tell, seed: int = 7) -> None:
         self.now = now
         self.tell = tell

@@ -10,6 +10,8 @@ from labsite.people.permissions import Permission
 
 
 class Role(TextChoices):
+    """A role of the laboratory; a person may hold several."""
+
     RECEIVING_CLERK = "receiving clerk"
     TECHNICIAN = "technician"
     QA_OFFICER = "QA officer"

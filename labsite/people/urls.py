@@ -1,3 +1,5 @@
+"""Addresses of the pages about people."""
+
 from django.urls import path
 
 from labsite.people import views

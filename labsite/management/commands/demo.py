@@ -1,3 +1,5 @@
+"""Builds and serves the demonstration."""
+
 from __future__ import annotations
 
 import signal
@@ -30,6 +32,8 @@ POLL_S = 0.1
 
 
 class Command(BaseCommand):
+    """manage.py demo: builds the invented laboratory, runs one batch to its certificate, and serves the site."""
+
     help = (
         "Builds an invented laboratory, takes one batch from the client's list to the issued certificate with a real "
         "worker, writes the certificate files, then serves the site on 127.0.0.1."

@@ -1,3 +1,5 @@
+"""Enters or changes the laboratory."""
+
 from __future__ import annotations
 
 from argparse import ArgumentParser
@@ -15,6 +17,8 @@ from particles.records.refusals import RuleRefusal
 
 
 class Command(BaseCommand):
+    """manage.py laboratory: what certificates print of the laboratory, and its rate of duplicates."""
+
     help = (
         "Says what certificates print of the laboratory and how many duplicates its batches hold, "
         "or lists an origin whose soil must not be opened."

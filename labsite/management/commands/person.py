@@ -1,3 +1,5 @@
+"""Adds and changes log-ins from the command line."""
+
 from __future__ import annotations
 
 from argparse import ArgumentParser
@@ -13,6 +15,8 @@ from particles.records.refusals import RuleRefusal
 
 
 class Command(BaseCommand):
+    """manage.py person: adds a log-in, gives roles, closes or reopens it."""
+
     help = (
         "Makes a log-in, or gives an existing one other roles. A new person, or one with --new-password, gets a "
         "password that is printed once and should be changed at the first log-in. A closed log-in stays closed until "

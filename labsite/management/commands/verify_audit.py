@@ -1,3 +1,5 @@
+"""Verifies the chain over the history."""
+
 from __future__ import annotations
 
 from typing import Any
@@ -11,6 +13,8 @@ MOST_SHOWN = 20
 
 
 class Command(BaseCommand):
+    """manage.py verify_audit: says whether history and chain agree, and where they first do not."""
+
     help = "Checks the hash chain over the history: every row unchanged, none removed, none slipped in."
 
     def handle(self, *args: Any, **options: Any) -> None:
