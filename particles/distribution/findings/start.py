@@ -26,7 +26,7 @@ def timer_findings(
     A note beside join_apart, never alone: a wrong mass, washing or density opens the same step. Without a
     sieve a wrong start only bends the coarse end, by less than natural soils bend.
     """
-    if record.sieving is None or len(points) < 2 or not record.sieving.sieves:
+    if record.sieving is None or not record.sieving.sieves:
         return []
     finest = percent_passing(record.sieving.sieves, sieved_portion_g(record.sieving, portion_g))[-1]
     at = read_at(points, method, finest.diameter_um, 1.0)

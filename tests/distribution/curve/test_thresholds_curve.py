@@ -97,6 +97,17 @@ def test_a_hundred_draws_are_the_fewest() -> None:
         figures(GOOD, draws=99)
 
 
+def test_an_interval_reaches_1_96_standard_uncertainties_to_either_side() -> None:
+    """Of one normal error, that between runs; 1 in 40 draws lies beyond each end."""
+    answer = figures(GOOD, method=replace(NINE, uncertainties=EXACT), draws=20_000).fractions
+    assert answer is not None
+    clay = answer.clay
+    assert clay.low_pct is not None
+    assert clay.high_pct is not None
+    reach = [clay.value_pct - clay.low_pct, clay.high_pct - clay.value_pct]
+    assert reach == pytest.approx([1.96 * clay.standard_uncertainty_pct] * 2, rel=0.03)
+
+
 def test_a_blank_without_its_temperature_is_taken_within_half_a_degree() -> None:
     """Against √2 × 0.2 °C where both thermometers were read: 0.5 / 0.283 = 1.77 times the uncertainty."""
     method = replace(NINE, dispersion_sd_pct=0.0, uncertainties=replace(EXACT, thermometer_c=0.2))

@@ -101,6 +101,13 @@ def test_a_fall_faster_than_dispersed_soil(reading: float, said: list[str], meth
     assert severities(record, "fell_too_fast", method) == said
 
 
+@pytest.mark.parametrize(("reading", "said"), [(23.2, []), (22.8, ["warn"])])
+def test_a_short_step_counts_as_half_a_halving(reading: float, said: list[str]) -> None:
+    """From 5.7 to 5.1 µm a ratio of 1.12, taken as 1.5: 60 × 0.5 = 30 %, 12 g/L."""
+    record = with_values(40, 39, 38, 37, 36, 35, reading, 22.5, 20)
+    assert severities(record, "fell_too_fast") == said
+
+
 def test_only_what_is_finer_than_thirty_micrometres_falls_too_fast() -> None:
     cleared = with_values(40, 39, 38, 8, 7.5, 7, 6.5, 6, 5)
     for at_s, um, said in ((122.0, 30.1, []), (124.0, 29.9, ["warn"])):

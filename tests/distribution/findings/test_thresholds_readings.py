@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import pytest
 
-from particles.distribution import METHOD_EDITIONS, MethodEdition, RunRecord
+from particles.distribution import METHOD_EDITIONS, Correction, MethodEdition, RunRecord
 from tests.support.runs import (
     EXACT_BENCH,
     NINE,
@@ -123,6 +123,7 @@ def test_two_points_are_the_fewest_that_tell_of_a_start() -> None:
     apart = replace(GOOD, sieving=sieved(4.1, 4.4, 0.3))
     assert severities(only(apart, 0, 1), "timer_suspected") == ["note"]
     assert severities(only(apart, 0), "timer_suspected") == []
+    assert severities(replace(only(apart, 0), correction=Correction.COMPOSITE), "timer_suspected") == []
 
 
 def test_beyond_a_reynolds_number_of_one() -> None:

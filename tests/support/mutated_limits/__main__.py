@@ -9,9 +9,9 @@ defaults of fields as they are, cosmic-ray (from memory) moves every number by o
 1.02 moves by 0.01 and one of 72 000 s by hours.
 
 Nothing is written to the tree: a mutant lives in a process of its own, whose import of that one module finds the
-mutated source. Tests are those of this folder that need no database and take no longer than `reached.SLOWEST_S`: first
-those written for thresholds that enter a function which reads the limit, then all that do, the quickest first, and,
-before it is called a survivor, all others.
+mutated source. Tests are those of tests/distribution that need no database and take no longer than
+`reached.SLOWEST_S`: first those written for thresholds that enter a function which reads the limit, then all that do,
+the quickest first, and, before it is called a survivor, all others.
 """
 
 from __future__ import annotations

@@ -15,6 +15,7 @@ import pytest
 ROOT = Path(__file__).resolve().parents[3]
 PACKAGE = ROOT / "particles" / "distribution"
 TESTS = ROOT / "tests" / "distribution"
+HELPERS = ROOT / "tests" / "support"
 
 
 def in_a_process(pool_size: int) -> Any:

@@ -17,7 +17,7 @@ from typing import Any
 import pytest
 
 from tests.support.mutated_limits.found import Limit, function_of
-from tests.support.mutated_limits.processes import PACKAGE, ROOT, TESTS, in_a_process, run_tests
+from tests.support.mutated_limits.processes import HELPERS, PACKAGE, ROOT, TESTS, in_a_process, run_tests
 
 KEPT = ROOT / "out" / "tests_that_reach"
 """What each test reaches is kept here as long as the core and its file stay as they are."""
@@ -77,31 +77,34 @@ def _plain(qualified_name: str) -> str:
 
 
 def _reached_by(file: str) -> list[Reached]:
-    kept = KEPT / f"{Path(file).stem}-{_digest(file)}.json"
+    name = Path(file).relative_to("tests").with_suffix("").as_posix().replace("/", ".")
+    kept = KEPT / f"{name}-{_digest(file)}.json"
     if kept.exists():
         return [Reached(**each) for each in json.loads(kept.read_text(encoding="utf-8"))]
     watch = _Watch()
     # Without -x: what fails without Django is no test for this, the others are.
     run_tests(["--maxfail=10000", file], watch)
     KEPT.mkdir(parents=True, exist_ok=True)
-    for old in KEPT.glob(f"{Path(file).stem}-*.json"):
+    for old in KEPT.glob(f"{name}-*.json"):
         old.unlink()
     kept.write_text(json.dumps([vars(each) for each in watch.reached]), encoding="utf-8")
     return watch.reached
 
 
 def _digest(file: str) -> str:
-    helpers = [path for path in TESTS.glob("*.py") if not path.match("test_*")]
-    sources = [*sorted(PACKAGE.rglob("*.py")), *sorted(helpers), ROOT / file]
+    sources = [*sorted(PACKAGE.rglob("*.py")), *sorted(HELPERS.glob("*.py")), ROOT / file]
     return hashlib.sha256(b"\0".join(path.read_bytes() for path in sources)).hexdigest()[:16]
 
 
 def tests_that_reach(processes: int) -> list[Reached]:
     """Every test of the folder that passes without Django, the quickest first."""
-    files = sorted(str(path.relative_to(ROOT)) for path in TESTS.glob("test_*.py"))
+    files = sorted(str(path.relative_to(ROOT)) for path in TESTS.rglob("test_*.py"))
     with in_a_process(processes) as pool:
         found = [each for some in pool.imap_unordered(_reached_by, files, chunksize=1) for each in some]
-    return sorted((each for each in found if each.took_s <= SLOWEST_S), key=lambda each: each.took_s)
+    quick = sorted((each for each in found if each.took_s <= SLOWEST_S), key=lambda each: each.took_s)
+    if not quick:
+        raise RuntimeError(f"no test of {TESTS} passes by itself, so nothing can be said of any limit")
+    return quick
 
 
 class Readers:
