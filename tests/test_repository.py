@@ -94,6 +94,28 @@ def test_every_path_the_readme_names_exists() -> None:
     assert [name for name in named if not (ROOT / name).exists()] == []
 
 
+GUIDE = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8").partition("<!-- findings: begin -->")[0]
+NAMED_PATH = re.compile(r"(?<![\w./-])(?:particles|batches|reports|labsite|tests|fixtures|\.ci)/[\w./-]+")
+
+
+def test_every_path_the_guide_names_exists() -> None:
+    named = {found.rstrip(".") for found in NAMED_PATH.findall(GUIDE)}
+    assert len(named) > 100
+    assert sorted(name for name in named if not (ROOT / name).exists()) == []
+
+
+def test_every_question_of_the_guide_leads_to_a_file_that_holds_the_names_beside_it() -> None:
+    section = GUIDE.split("\n## Where is it?\n", 1)[1].split("\n## ", 1)[0]
+    cells = [line.strip("|").split("|") for line in section.splitlines() if line.startswith("| ")]
+    rows = [(each[0].strip(), NAMED_PATH.findall(each[1]), each[2]) for each in cells if "`" in each[1]]
+    assert len(rows) > 50
+    for question, paths, names in rows:
+        assert len(paths) == 1, question
+        for name in re.findall(r"`(\w+)`", names):
+            text = (ROOT / paths[0]).read_text(encoding="utf-8")
+            assert re.search(rf"\b{name}\b", text), f"{question}: no {name} in {paths[0]}"
+
+
 def test_the_top_level_holds_what_was_fixed_and_dotfiles() -> None:
     assert {p.parts[0] for p in tracked() if not p.parts[0].startswith(".")} == TOP_LEVEL
 
