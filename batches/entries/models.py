@@ -71,7 +71,7 @@ class Entry(models.Model):
 
     @property
     def is_first_of_its_name(self) -> bool:
-        """Whether no other entry with this name was kept before or has been stored."""
+        """Whether no other entry with this `entry_id` was kept before or has been stored."""
         others = Entry.objects.filter(entry_id=self.entry_id).exclude(pk=self.pk)
         # The lower number may have been committed later; what is stored already came first all the same.
         return not others.filter(

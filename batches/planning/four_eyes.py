@@ -15,7 +15,7 @@ from django.db.models.expressions import RawSQL
 
 from particles.records.act import Act, Side, acts_in_batches
 
-REFUSED = "nobody approves a batch they read or weighed in"
+REFUSED = "nobody approves a batch they worked in"
 
 
 def people_in(batch: Any, side: Side) -> set[int]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import datetime, timedelta
+from datetime import datetime
 from typing import Any, Self
 
 import pgtrigger
@@ -277,7 +277,7 @@ class Batch(models.Model):
     def require_other_person(self, by: Person) -> None:
         """Refuse a reviewer who worked in the batch."""
         if by.pk in self.workers():
-            raise NotThisPerson(f"{by} read or weighed in {self}; somebody else must review it.")
+            raise NotThisPerson(f"{by} worked in {self}; somebody else must review it.")
 
     @transaction.atomic
     def abort(self, *, by: Person, at: datetime, reason: str) -> None:
@@ -308,14 +308,6 @@ class BatchMove(Move):
     def done_in(cls, batch: Any) -> models.QuerySet[Any]:
         """Moves that soaked, mixed, filled, started or ended the reading; handing over and deciding are none."""
         return super().done_in(batch).filter(to_state__in=[str(state) for state in cls.WORK])
-
-
-CLOCK_TOLERANCE = timedelta(seconds=5)
-"""How far a tablet may seem ahead of the laboratory's clock before its times are refused."""
-
-
-SAME_ZERO = timedelta(seconds=2)
-"""With a larger difference, two tablets count from different moments."""
 
 
 _CLOSED_BATCH = """

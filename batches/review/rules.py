@@ -186,7 +186,7 @@ def digest_of(results: list[Result]) -> str:
 
 
 def approve(batch: Batch, *, by: Person, at: datetime, secret: str) -> None:
-    """Sign the whole batch. Refused to whoever read or weighed in it, and without the person's secret."""
+    """Sign the whole batch. Refused to whoever worked in it, and without the person's secret."""
     if not by.has_perm("batches.review"):
         raise NotThisPerson(f"{by} is not authorised to approve batches.")
     require_secret(by, secret)

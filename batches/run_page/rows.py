@@ -45,8 +45,8 @@ def _contribution(each: Contribution) -> dict[str, Any]:
     return {
         "name": each.name,
         "parts": [
-            (doubt_pct, 100 * share)
-            for doubt_pct, share in zip(each.standard_uncertainty_pct, each.share, strict=True)
+            (sd_pct, 100 * share)
+            for sd_pct, share in zip(each.standard_uncertainty_pct, each.share, strict=True)
         ],
     }
 

@@ -244,7 +244,7 @@ class Story:
         approval.approve(batch, by=self.qa_officer, at=self.now, secret=SECRET)
 
     def send(self, kind: str, at: datetime, **typed: object) -> None:
-        """One entry, as a page or a tablet sends it."""
+        """Send one entry as a page or a tablet does; a refusal ends the story with a StoryError."""
         content = {name: str(value) for name, value in typed.items()}
         answer = receive(uuid4(), kind, content, by=self.technician, at=at, device="demonstration")
         if not answer.stored:

@@ -43,7 +43,7 @@ SEED = 20260105
 
 @dataclass(frozen=True, slots=True)
 class Found:
-    """Calibration of reading off by errors that are known."""
+    """The bias and the share found for reading off, from runs whose true figures are known."""
 
     bias: float
     """Slope of true errors on the suggested ones. [-]"""

@@ -1,7 +1,7 @@
 """
 Advice on pretreatment from what was measured and seen. A person decides.
 
-Thresholds are common practice: organic matter above 2 % [R13, OM2], conductivity of
+Thresholds are common practice: organic matter above 2 %, conductivity of
 the 1:5 extract above 0.5 dS/m (customary, 0.5 to 1), carbonates only when asked for.
 """
 

@@ -15,7 +15,7 @@ from particles.records.fields import PlainDayField, PlainDecimalField, plain_tex
 LINES_AT_FIRST = 12
 LINES_AT_MOST = 300
 ENOUGH_G = 100
-"""One university laboratory asks for this much for the test. [g] [R8]"""
+"""One university laboratory asks for this much for the test. [g]"""
 
 
 class LineForm(forms.Form):

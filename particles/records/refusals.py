@@ -1,8 +1,8 @@
 """
 The kinds of refusal by the trade's rules.
 
-A refusal is a sentence a person at the bench can act on. Views show it with
-status 409; whatever was typed has been kept before.
+A refusal is a sentence a person at the bench can act on. It is shown with
+status 409, or 403 where another person must act; what came as an entry has been kept before.
 
 RuleRefusal
  ├─ WrongState          the thing is not where this step may happen

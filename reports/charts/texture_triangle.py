@@ -25,7 +25,7 @@ EDGES = (
 
 @dataclass(frozen=True, slots=True)
 class TrianglePoint:
-    """One sample, unrounded. [%]"""
+    """One sample to be drawn: its label and its unrounded sand, silt and clay. [%]"""
 
     label: str
     sand_pct: float

@@ -56,11 +56,17 @@ def running(filled_batch: Any, technician: Any) -> Any:
 
 
 @pytest.fixture
-def submitted_batch(the_client: Any, clerk: Any, technician: Any, bench: Any, work_off: Any) -> Any:
+def measured(the_client: Any, clerk: Any, technician: Any, bench: Any, work_off: Any) -> Any:
+    """One sample and the blank, read to the end and computed, not yet handed over."""
     made = factories.measured_batch(the_client, clerk, technician, bench)
     work_off()
-    approval.submit(made, by=technician, at=timezone.now())
     return made
+
+
+@pytest.fixture
+def submitted_batch(measured: Any, technician: Any) -> Any:
+    approval.submit(measured, by=technician, at=timezone.now())
+    return measured
 
 
 @pytest.fixture

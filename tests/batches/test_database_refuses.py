@@ -172,7 +172,7 @@ def test_whoever_noted_or_voided_does_not_sign(
     approval.submit(made, by=technician, at=timezone.now())
     sign = """UPDATE batches_batch SET state = 'approved', approved_by_id = %s, approved_at = now(),
               approved_digest = 'raw' WHERE id = %s"""
-    assert "nobody approves a batch they read or weighed in" in refused(sign, qa_officer.pk, made.pk)
+    assert "nobody approves a batch they worked in" in refused(sign, qa_officer.pk, made.pk)
     with pytest.raises(NotThisPerson):
         approval.approve(made, by=qa_officer, at=timezone.now(), secret=SECRET)
 

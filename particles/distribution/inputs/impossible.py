@@ -71,7 +71,7 @@ def _refuse_not_finite(record: RunRecord) -> None:
 
 
 def _not_finite(value: object) -> Iterator[tuple[tuple[str, ...], float]]:
-    """Every number of a record that is none, with its place, such as readings, 3, reading."""
+    """Yield each value of a record that is not a finite number, with its place: readings, 3, reading."""
     if isinstance(value, float):
         if not isfinite(value):
             yield (), value

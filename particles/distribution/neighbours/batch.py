@@ -44,7 +44,7 @@ class BatchFinding:
 
 def batch_findings(runs: Sequence[BatchRun], method: MethodEdition) -> list[BatchFinding]:
     """
-    readings_exchanged, readings_copied, blank_apart_from_batch, temperature_apart_from_batch, slot_rises_in_batch.
+    Find what only the neighbours of a run can show: exchanged or copied readings, a blank, temperature or slot apart.
 
     Parameters
     ----------

@@ -68,9 +68,9 @@ def temperature_difference_correction(
     scale: HydrometerScale, temperature_c: float, blank_temperature_c: float
 ) -> float:
     """
-    Shortfall of a suspension warmer than its blank, added to reading less blank, source [2].
+    Reading that a hydrometer loses in a suspension warmer than its blank, by the density of water, source [2].
 
-    Same unit as `above_zero`. Positive when the suspension is the warmer one.
+    It is added to reading less blank, in the unit of `above_zero`. Positive when the suspension is the warmer one.
     """
     lighter_kg_m3 = 1000.0 * (
         apparent_density_g_cm3(blank_temperature_c) - apparent_density_g_cm3(temperature_c)

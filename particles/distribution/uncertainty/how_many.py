@@ -33,7 +33,7 @@ COVERAGE_PCT = (2.5, 97.5)
 
 
 def refuse_digits(digits: int) -> None:
-    """DigitsOutOfRangeError outside 1 to 3."""
+    """Raise DigitsOutOfRangeError for a number of digits outside 1 to 3."""
     low, high = DIGITS_FROM_TO
     if not low <= digits <= high:
         raise DigitsOutOfRangeError(

@@ -30,14 +30,6 @@ WHY = "The density of the next bag was typed."
 
 
 @pytest.fixture
-def measured(the_client: Any, clerk: Any, technician: Any, bench: Any, work_off: Any) -> Batch:
-    """All read and computed, not yet handed over."""
-    batch: Batch = factories.measured_batch(the_client, clerk, technician, bench)
-    work_off()
-    return batch
-
-
-@pytest.fixture
 def portion(measured: Batch) -> Portion:
     found = measured.sample_runs.get().portion
     assert found is not None

@@ -49,14 +49,6 @@ def correction(sample: Any, **typed: Any) -> dict[str, str]:
 
 
 @pytest.fixture
-def measured(the_client: Any, clerk: Any, technician: Any, bench: Any, work_off: Any) -> Any:
-    """All read and computed, not yet handed over."""
-    batch = factories.measured_batch(the_client, clerk, technician, bench)
-    work_off()
-    return batch
-
-
-@pytest.fixture
 def sample(measured: Any) -> Any:
     return measured.sample_runs.get().sample
 

@@ -24,13 +24,6 @@ WHY = "Peroxide was used; the sheet of that day says so."
 
 
 @pytest.fixture
-def measured(the_client: Any, clerk: Any, technician: Any, bench: Any, work_off: Any) -> Any:
-    batch = factories.measured_batch(the_client, clerk, technician, bench)
-    work_off()
-    return batch
-
-
-@pytest.fixture
 def sample(measured: Any) -> Any:
     return measured.sample_runs.get().sample
 

@@ -129,7 +129,7 @@ def test_one_act_alone_bars_from_the_signature(submitted_batch: Any, qa_officer:
     assert qa_officer.pk in batch.workers()
     with pytest.raises(NotThisPerson, match="somebody else must review"):
         batch.require_other_person(qa_officer)
-    with pytest.raises(DatabaseError, match="nobody approves a batch they read or weighed in"):
+    with pytest.raises(DatabaseError, match="nobody approves a batch they worked in"):
         sign_in_sql(batch, qa_officer)
     batch.refresh_from_db()
     assert batch.approved_by is None

@@ -1,4 +1,4 @@
-"""Rows of the portion, of the sieves, and of the mass that was advised."""
+"""Rows of the catalogue on the portion, the sieves and the mass that was advised."""
 
 from __future__ import annotations
 
