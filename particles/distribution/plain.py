@@ -37,7 +37,7 @@ def to_plain(distribution: SizeDistribution) -> Plain:
 
 def from_plain(data: Plain) -> SizeDistribution:
     """The distribution `to_plain` wrote. KeyError or TypeError when it did not."""
-    return _build_dataclass(SizeDistribution, data)
+    return value_from_plain(SizeDistribution, data)
 
 
 def record_to_plain(record: RunRecord) -> Plain:
@@ -47,7 +47,7 @@ def record_to_plain(record: RunRecord) -> Plain:
 
 def record_from_plain(data: Plain) -> RunRecord:
     """The record `record_to_plain` wrote."""
-    return _build_dataclass(RunRecord, data)
+    return value_from_plain(RunRecord, data)
 
 
 def edition_to_plain(method: MethodEdition) -> Plain:
@@ -57,7 +57,7 @@ def edition_to_plain(method: MethodEdition) -> Plain:
 
 def edition_from_plain(data: Plain) -> MethodEdition:
     """The edition `edition_to_plain` wrote."""
-    return _build_dataclass(MethodEdition, data)
+    return value_from_plain(MethodEdition, data)
 
 
 def record_digest(record: RunRecord, method: MethodEdition, engine_version: str) -> str:
@@ -110,7 +110,8 @@ def _names(kind: Hashable) -> dict[str, str]:
     return {stored_name(each): each.name for each in fields(cast(Any, kind))}
 
 
-def _build_dataclass(kind: type[T], data: Plain) -> T:
+def value_from_plain(kind: type[T], data: Plain) -> T:
+    """The frozen value of a kind from its plain form. KeyError or TypeError for other names than its own."""
     names = _names(cast(Hashable, kind))
     unknown = set(data) - set(names)
     if unknown:
@@ -127,7 +128,7 @@ def _build(kind: Any, data: Any) -> Any:
         kinds = [inner[0]] * len(data) if inner[-1] is Ellipsis else list(inner)
         return tuple(_build(each, item) for each, item in zip(kinds, data, strict=True))
     if is_dataclass(kind):
-        return _build_dataclass(kind, data)  # type: ignore[arg-type]
+        return value_from_plain(kind, data)  # type: ignore[arg-type]
     if isinstance(kind, type) and issubclass(kind, Enum):
         return kind(data)
     return float(data) if kind is float else data

@@ -2,7 +2,8 @@
 The figures of a certificate as data: JSON for programs, CSV for spreadsheets.
 
 Both hold the strings of the printed page, so no file can show another figure than the paper. The JSON is
-described by `data_file.schema.json`. The CSV has one row for each sample and kind of figure (`COLUMNS`):
+written down in `shape.py` and described by `schema.json`. The CSV has one row for each sample and kind of figure
+(`COLUMNS`):
 
 - `kind`, `name`, `value`, `unit`: 'fraction' sand, silt, clay [%]; 'gravel' [% of the whole sample]; 'texture
   class'; 'class chances'; 'curve point' named by its diameter in µm [% finer]; 'qualifier' named in plain
@@ -27,11 +28,10 @@ from collections.abc import Iterator
 from dataclasses import asdict
 from typing import Any
 
+from particles.distribution.plain import plain, value_from_plain
 from reports.content.context import CertificateContext, SampleSection
+from reports.files.shape import DataFile
 
-FORMAT = "siltbook certificate data"
-FORMAT_VERSION = 2
-"""1 named a qualifier by a code of the program."""
 COLUMNS = (
     "certificate_number",
     "revision",
@@ -57,14 +57,15 @@ FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r")
 
 
 def to_json(context: CertificateContext) -> bytes:
-    """The whole content of the certificate as UTF-8 JSON, keys in a fixed order, by `data_file.schema.json`."""
+    """The whole content of the certificate as UTF-8 JSON, keys in the order of `DataFile`."""
     content = {
-        "format": FORMAT,
-        "format_version": FORMAT_VERSION,
+        "format": "siltbook certificate data",
+        "format_version": 2,
         **asdict(context),
         "samples": [_sample(sample) for sample in context.samples],
     }
-    return (json.dumps(content, ensure_ascii=False, indent=1) + "\n").encode()
+    held = plain(value_from_plain(DataFile, content))
+    return (json.dumps(held, ensure_ascii=False, indent=1) + "\n").encode()
 
 
 def to_csv(context: CertificateContext) -> bytes:

@@ -15,6 +15,8 @@ from particles.distribution import (
     DepthLine,
     DepthTable,
     Interpolation,
+    ReadingPoint,
+    ReadingState,
     SieveMass,
     compute_distribution,
 )
@@ -201,6 +203,13 @@ def test_readings_may_say_that_they_share_a_blank() -> None:
     assert isinstance(read, RunSheet)
     assert [point.blank_number for point in read.record.readings] == [1, 1, None, None]
     assert places(spoiled(sheet, "readings", 0, "blank_number", -1)) == ["readings/0/blank_number"]
+
+
+def test_a_missed_slot_needs_no_temperature() -> None:
+    read = read_bench_sheet(spoiled(SHEET, "readings", 2, {"elapsed_s": 5400, "state": "missed"}))
+    assert isinstance(read, RunSheet)
+    assert read.record.readings[2] == ReadingPoint(5400, None, ReadingState.MISSED)
+    assert places(spoiled(SHEET, "readings", 2, "temperature_c", None)) == ["readings/2/temperature_c"]
 
 
 def test_depth_table_composite_and_limits() -> None:

@@ -5,6 +5,8 @@ from __future__ import annotations
 import csv
 import io
 import json
+import subprocess
+import sys
 from dataclasses import replace
 from pathlib import Path
 
@@ -17,7 +19,9 @@ from reports.files import datafile
 from reports.files.datafile import COLUMNS, guarded_cell, plain_cell, to_csv, to_json
 from tests.support.example_context import CONTEXT, SAMPLE
 
-SCHEMA = json.loads((Path(datafile.__file__).parent / "schema.json").read_text(encoding="utf-8"))
+ROOT = Path(__file__).resolve().parents[3]
+SCHEMA_PATH = Path(datafile.__file__).with_name("schema.json")
+SCHEMA = json.loads(SCHEMA_PATH.read_text(encoding="utf-8"))
 
 
 def _rows(context=CONTEXT):
@@ -31,6 +35,13 @@ def _of_kind(kind, lab_number):
 
 def _problems(content):
     return list(jsonschema.Draft202012Validator(SCHEMA).iter_errors(content))
+
+
+def test_the_kept_schema_is_the_one_made_from_the_shape():
+    made = subprocess.run(
+        [sys.executable, "-m", "reports.files.schema"], cwd=ROOT, capture_output=True, check=True
+    )
+    assert made.stdout == SCHEMA_PATH.read_bytes()
 
 
 def test_json_is_valid_by_its_schema():

@@ -1,0 +1,283 @@
+"""
+The form of a bench sheet: what its JSON holds, as frozen values whose names are those of the sheet.
+
+The one place where the form is written down: `schema.json` beside this file is made from it, and a sheet that
+holds to it is read into it. Numbers carry their unit at the end of their name. A default says what a field that is
+left out means; None and () say that it is not there.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from types import MappingProxyType
+from typing import Annotated, Any, ClassVar, Literal
+
+from particles.bench_sheet.json_schema import keywords
+from particles.distribution import ClayExtrapolation, HydrometerScale, Interpolation, ReadingState
+from particles.distribution import Correction as CorrectionRule
+from particles.distribution.possible import GRAVEL_POSSIBLE_PCT, TEMPERATURE_POSSIBLE_C, Possible
+
+
+def _within(possible: Possible) -> tuple[tuple[str, Any], ...]:
+    return keywords(minimum=possible.low, maximum=possible.high)
+
+
+Words = Annotated[str, keywords(minLength=1)]
+Positive = Annotated[float, keywords(exclusiveMinimum=0)]
+NotNegative = Annotated[float, keywords(minimum=0)]
+Percent = Annotated[float, keywords(minimum=0, maximum=100)]
+Temperature = Annotated[float, _within(TEMPERATURE_POSSIBLE_C)]
+Systems = Annotated[tuple[Words, ...], keywords(uniqueItems=True)]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SizeLimits:
+    """Upper limits of clay and of silt. [µm]"""
+
+    clay: Positive
+    sand: Positive
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DepthLine:
+    """Effective depth at the true liquid level as a straight line."""
+
+    intercept_cm: Positive
+    slope_cm_per_unit: Positive
+    """Fall of the depth per unit of the scale. [cm per scale unit]"""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DepthTable:
+    """Effective depths at calibrated points, straight between them."""
+
+    readings: Annotated[tuple[float, ...], keywords(minItems=2)]
+    """Rising. [scale units]"""
+    depths_cm: Annotated[tuple[Positive, ...], keywords(minItems=2)]
+    """Falling; one for each reading."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BulbDistance:
+    """Distance from a mark on the stem to the top of the bulb."""
+
+    reading: float
+    """[scale units]"""
+    distance_cm: Positive
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DepthGeometry:
+    """Measures of hydrometer and cylinder from which the depth line follows."""
+
+    bulb_volume_cm3: Positive
+    cylinder_area_cm2: Positive
+    bulb_length_cm: Positive
+    distances_to_bulb_top: Annotated[tuple[BulbDistance, ...], keywords(minItems=2, maxItems=2)]
+
+
+Depth = DepthLine | DepthTable | DepthGeometry
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ScaleCorrection:
+    """Correction added to a reading at one mark. [scale units]"""
+
+    reading: float
+    correction: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Hydrometer:
+    """One instrument."""
+
+    identity: str = ""
+    scale: HydrometerScale
+    depth: Depth
+    scale_corrections: Annotated[tuple[ScaleCorrection, ...], keywords(minItems=1)] = ()
+    """From the calibration, readings rising."""
+    meniscus_correction: NotNegative
+    """Height of the meniscus. [scale units]"""
+    insertion_displacement_cm: NotNegative = 0.0
+    scale_minimum: float | None = None
+    """Lowest mark; that of a usual stem when left out. [scale units]"""
+    scale_maximum: float | None = None
+    """Highest mark; that of a usual stem when left out. [scale units]"""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Portion:
+    """One test portion: its oven-dry mass, or its air-dry mass with its moisture."""
+
+    oven_dry_mass_g: Positive | None = None
+    air_dry_mass_g: Positive | None = None
+    moisture_pct: float | None = None
+    """On oven-dry basis."""
+    particle_density_g_cm3: Positive = 2.65
+    particle_density_measured: bool = False
+    gravel_pct: Annotated[float, _within(GRAVEL_POSSIBLE_PCT)] | None = None
+    """Coarser than 2 mm, percent of the whole sample."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TemperatureLine:
+    """Correction added to a reading: intercept + slope * temperature."""
+
+    intercept_g_l: float
+    slope_g_l_per_c: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Correction:
+    """How readings become concentrations: one rule per run."""
+
+    rule: CorrectionRule
+    composite_g_l: float | None = None
+    zero_g_l: float | None = None
+    temperature_line: TemperatureLine | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Reading:
+    """One slot of the schedule, as it happened."""
+
+    elapsed_s: Positive
+    """True time since the end of stirring."""
+    temperature_c: Temperature | None = None
+    state: ReadingState = ReadingState.READ
+    reading: float | None = None
+    """At the upper edge of the meniscus. [scale units]"""
+    blank_reading: float | None = None
+    """[scale units]"""
+    blank_temperature_c: Temperature | None = None
+    blank_gap_s: NotNegative | None = None
+    """How far in time the blank was read from this reading."""
+    blank_number: Annotated[int, keywords(minimum=0)] | None = None
+    """Readings with one number share one reading of the blank, and its error."""
+    composite_correction_g_l: float | None = None
+    """In place of the one of the whole run."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Sieve:
+    """Dry mass on one sieve."""
+
+    opening_um: Positive
+    retained_g: NotNegative
+
+
+Stack = Annotated[tuple[Sieve, ...], keywords(minItems=1)]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Sieving:
+    """Sand washed out of this portion or another one, dried and sieved."""
+
+    washed_dry_mass_g: Positive
+    """Left on the finest sieve after washing, and put on the stack."""
+    portion_oven_dry_mass_g: Positive | None = None
+    """Mass of the other portion; left out for the one in the cylinder."""
+    sieves: Stack
+    """In falling order of opening."""
+    pan_g: NotNegative
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Gravel:
+    """The whole sample on sieves of 2 mm and more."""
+
+    whole_sample_dry_mass_g: Positive
+    sieves: Stack
+    """In falling order of opening."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class HydrometerPoint:
+    """A ready percentage of the fines."""
+
+    diameter_um: Positive
+    percent_of_fines: Percent
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Aliquot:
+    """One drawn and dried aliquot."""
+
+    name: Literal["silt and clay", "clay"]
+    volume_ml: Positive
+    dish_g: Positive
+    """The empty dish."""
+    dish_and_residue_g: Positive
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Run:
+    """A hydrometer run: one cylinder. What the sheet leaves out of the method is that of the edition."""
+
+    kind: Literal["run"]
+    title: Words
+    source: str = ""
+    method_code: Words | None = None
+    """Edition of the method; the program's default one when left out."""
+    size_limits_um: SizeLimits | None = None
+    interpolation: Interpolation | None = None
+    clay_extrapolation: ClayExtrapolation | None = None
+    also_systems: Systems | None = None
+    """Texture systems that the class is told by too."""
+    confirmed_systems: Systems | None = None
+    """Texture systems whose corners somebody has compared with their source."""
+    hydrometer: Hydrometer
+    portion: Portion
+    dispersant_g_l: NotNegative = 0.0
+    """In the filled cylinder."""
+    volume_ml: Positive = 1000.0
+    """Filled volume of the cylinder."""
+    correction: Correction = Correction(rule=CorrectionRule.MEASURED_BLANK)
+    readings: Annotated[tuple[Reading, ...], keywords(minItems=1)]
+    """In order of elapsed time."""
+    sieving: Sieving | None = None
+    gravel: Gravel | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Sieves:
+    """A stack of sieves, alone or with ready hydrometer percentages of its fines."""
+
+    kind: Literal["sieves"]
+    title: Words
+    source: str = ""
+    started_with_g: Positive | None = None
+    sieves: Stack
+    """In falling order of opening."""
+    pan_g: NotNegative
+    fines_split_um: Positive | None = None
+    """Opening of the sieve whose fines the hydrometer percentages are of."""
+    hydrometer_points: Annotated[tuple[HydrometerPoint, ...], keywords(minItems=1)] = ()
+    """In falling order of diameter."""
+    KEYWORDS: ClassVar[Mapping[str, Any]] = MappingProxyType(
+        {
+            "dependentRequired": {
+                "hydrometer_points": ["fines_split_um"],
+                "fines_split_um": ["hydrometer_points"],
+            }
+        }
+    )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Pipette:
+    """A pipette test."""
+
+    kind: Literal["pipette"]
+    title: Words
+    source: str = ""
+    portion: Portion
+    volume_ml: Positive
+    """Filled volume of the cylinder."""
+    dispersant_g_l: NotNegative = 0.0
+    """In the filled cylinder."""
+    aliquots: Annotated[tuple[Aliquot, ...], keywords(minItems=1)]
+
+
+BenchSheet = Run | Sieves | Pipette
