@@ -17,7 +17,7 @@ from django.views.decorators.http import require_GET, require_http_methods
 from batches.entries.forms import ReasonForm
 from batches.equipment.forms import EQUIPMENT_FORMS, CheckForm
 from batches.equipment.models import Balance, Cylinder, DispersantLot, HydrometerRecord, Thermometer
-from particles.records.refusals import RuleRefusal
+from particles.records.pages import Done, act_on
 
 may_keep = permission_required("batches.keep_equipment", raise_exception=True)
 
@@ -126,28 +126,21 @@ def check(request: HttpRequest, kind: str, pk: int) -> HttpResponse:
     if kind not in INSTRUMENTS:
         raise Http404(f"There is no register of “{kind}”.")
     thing = get_object_or_404(INSTRUMENTS[kind], pk=pk, withdrawn_on__isnull=True)
-    form = CheckForm(request.POST or None)
-    status = 200
-    if request.method == "POST":
-        status = 422
-        if form.is_valid():
-            typed = form.cleaned_data
-            try:
-                thing.checked(
-                    on=typed["checked_on"],
-                    due_on=typed["due_on"],
-                    certificate=typed["certificate"],
-                    today=timezone.localdate(),
-                )
-            except RuleRefusal as refusal:
-                form.add_error(None, str(refusal))
-                status = 409
-            else:
-                messages.success(request, f"The check of {thing} is recorded.")
-                return redirect("batches:equipment")
-    return render(
-        request, "batches/equipment/check.html", {"thing": thing, "form": form, "kind": kind}, status=status
+    form = CheckForm(request.POST if request.method == "POST" else None)
+    outcome = act_on(
+        form,
+        lambda typed: thing.checked(
+            on=typed["checked_on"],
+            due_on=typed["due_on"],
+            certificate=typed["certificate"],
+            today=timezone.localdate(),
+        ),
     )
+    if isinstance(outcome, Done):
+        messages.success(request, f"The check of {thing} is recorded.")
+        return redirect("batches:equipment")
+    context = {"thing": thing, "form": form, "kind": kind}
+    return render(request, "batches/equipment/check.html", context, status=outcome.status)
 
 
 @may_keep
@@ -156,22 +149,16 @@ def withdraw(request: HttpRequest, kind: str, pk: int) -> HttpResponse:
     if kind not in INSTRUMENTS:
         raise Http404(f"There is no register of “{kind}”.")
     thing = get_object_or_404(INSTRUMENTS[kind], pk=pk, withdrawn_on__isnull=True)
-    form = ReasonForm(request.POST or None, label="Why it is withdrawn")
-    status = 200
-    if request.method == "POST":
-        status = 422
-        if form.is_valid():
-            try:
-                thing.withdraw(on=timezone.localdate(), reason=form.cleaned_data["reason"][:200])
-            except RuleRefusal as refusal:
-                form.add_error(None, str(refusal))
-                status = 409
-            else:
-                messages.success(request, f"{capfirst(str(thing))} is withdrawn.")
-                return redirect("batches:equipment")
+    form = ReasonForm(request.POST if request.method == "POST" else None, label="Why it is withdrawn")
+    outcome = act_on(
+        form, lambda typed: thing.withdraw(on=timezone.localdate(), reason=typed["reason"][:200])
+    )
+    if isinstance(outcome, Done):
+        messages.success(request, f"{capfirst(str(thing))} is withdrawn.")
+        return redirect("batches:equipment")
     return render(
         request,
         "batches/equipment/withdraw.html",
         {"thing": thing, "form": form, "kind": kind},
-        status=status,
+        status=outcome.status,
     )

@@ -33,9 +33,8 @@ from batches.room.lookups import batch_or_404
 from batches.voiding.forms import CannotBeWeighedForm
 from particles.distribution.possible import MOST_PORTIONS
 from particles.models import MethodEditionRecord, Portion, Sample, SampleState
-from particles.records.pages import page_of
+from particles.records.pages import Done, ShownAgain, act_on, page_of
 from particles.records.person import signed_in
-from particles.records.refusals import RuleRefusal
 
 may_see = permission_required("batches.see", raise_exception=True)
 may_plan = permission_required("batches.plan", raise_exception=True)
@@ -91,27 +90,21 @@ def new(request: HttpRequest) -> HttpResponse:
     )
     now = timezone.now()
     form = PlanBatchForm(
-        request.POST or None,
+        request.POST if request.method == "POST" else None,
         portions=portions,
         on=timezone.localdate(now),
         duplicates_due=planning_rules.duplicates_due_by(method),
     )
-    status = 200
-    if request.method == "POST":
-        status = 422
-        if form.is_valid():
-            try:
-                made = planning_rules.plan_batch(
-                    method=method, by=signed_in(request), at=now, **form.plan_arguments()
-                )
-            except RuleRefusal as refusal:
-                form.add_error(None, str(refusal))
-                status = 409
-            else:
-                messages.success(
-                    request, f"{capfirst(str(made))} is planned. {planning_rules.next_step(made)}"
-                )
-                return redirect("batches:batch", number=made.number)
+    outcome = act_on(
+        form,
+        lambda _: planning_rules.plan_batch(
+            method=method, by=signed_in(request), at=now, **form.plan_arguments()
+        ),
+    )
+    if isinstance(outcome, Done):
+        made = outcome.made
+        messages.success(request, f"{capfirst(str(made))} is planned. {planning_rules.next_step(made)}")
+        return redirect("batches:batch", number=made.number)
     context = {
         "method": method,
         "form": form,
@@ -119,7 +112,7 @@ def new(request: HttpRequest) -> HttpResponse:
         "duplicate_rows": form.duplicate_rows(),
         "several": len(methods) > 1,
     }
-    return render(request, "batches/overview/new.html", context, status=status)
+    return render(request, "batches/overview/new.html", context, status=outcome.status)
 
 
 def _counted(methods: Any, ready: Any) -> list[dict[str, Any]]:
@@ -218,14 +211,12 @@ def _soaked_so_far_h(batch: Batch) -> float | None:
 def add_duplicate(request: HttpRequest, number: str) -> HttpResponse:
     batch, now = batch_or_404(number), timezone.now()
     form = AddDuplicateForm(request.POST, on=timezone.localdate(now), prefix="duplicate")
-    if not form.is_valid():
-        return _batch_page(request, batch, 422, duplicate_form=form)
-    try:
-        run = planning_rules.add_duplicate(batch, by=signed_in(request), at=now, **form.cleaned_data)
-    except RuleRefusal as refusal:
-        form.add_error(None, str(refusal))
-        return _batch_page(request, batch_or_404(number), 409, duplicate_form=form)
-    messages.success(request, f"{capfirst(str(run.portion))} is open. Weigh it now.")
+    outcome = act_on(
+        form, lambda typed: planning_rules.add_duplicate(batch, by=signed_in(request), at=now, **typed)
+    )
+    if isinstance(outcome, ShownAgain):
+        return _batch_page(request, batch_or_404(number), outcome.status, duplicate_form=form)
+    messages.success(request, f"{capfirst(str(outcome.made.portion))} is open. Weigh it now.")
     return redirect("batches:batch", number=number)
 
 
@@ -296,13 +287,9 @@ def submit(request: HttpRequest, number: str) -> HttpResponse:
 def abort(request: HttpRequest, number: str) -> HttpResponse:
     batch = batch_or_404(number)
     form = ReasonForm(request.POST, label=WHY_ABORTED, prefix="abort")
-    if not form.is_valid():
-        return _batch_page(request, batch, 422, abort_form=form)
-    try:
-        batch.abort(by=signed_in(request), at=timezone.now(), reason=form.cleaned_data["reason"])
-    except RuleRefusal as refusal:
-        form.add_error(None, str(refusal))
-        return _batch_page(request, batch_or_404(number), 409, abort_form=form)
+    outcome = act_on(form, lambda typed: batch.abort(by=signed_in(request), at=timezone.now(), **typed))
+    if isinstance(outcome, ShownAgain):
+        return _batch_page(request, batch_or_404(number), outcome.status, abort_form=form)
     messages.success(request, f"{capfirst(str(batch))} is given up. Its samples wait for new portions.")
     return redirect("batches:batch", number=number)
 

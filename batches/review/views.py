@@ -22,9 +22,8 @@ from batches.review import rules as review_rules
 from batches.review.forms import DecisionForm, FlagNoteForm, PairNoteForm, SignatureForm
 from batches.review.rows import WHY_REJECTED, WHY_RETURNED, review_context
 from batches.room.lookups import batch_or_404
-from particles.records.pages import page_of
+from particles.records.pages import ShownAgain, act_on, page_of
 from particles.records.person import signed_in
-from particles.records.refusals import NotThisPerson, RuleRefusal
 
 may_review = permission_required("batches.review", raise_exception=True)
 
@@ -51,14 +50,9 @@ def _act(
     request: HttpRequest, batch: Batch, place: str, form: Any, act: Callable[[dict[str, Any]], Any], done: str
 ) -> HttpResponse:
     """Do one thing of a review; a complaint comes back on its own form, with what was typed."""
-    if not form.is_valid():
-        return _page(request, batch, 422, **{place: form})
-    try:
-        act(form.cleaned_data)
-    except RuleRefusal as refusal:
-        form.add_error(None, str(refusal))
-        status = 403 if isinstance(refusal, NotThisPerson) else 409
-        return _page(request, batch_or_404(batch.number), status, **{place: form})
+    outcome = act_on(form, act)
+    if isinstance(outcome, ShownAgain):
+        return _page(request, batch_or_404(batch.number), outcome.status, **{place: form})
     messages.success(request, done)
     return redirect("batches:review", number=batch.number)
 

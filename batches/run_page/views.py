@@ -35,8 +35,8 @@ from particles.distribution import (
     SizeDistribution,
     compute_distribution,
 )
+from particles.records.pages import ShownAgain, act_on
 from particles.records.person import signed_in
-from particles.records.refusals import NotThisPerson, RuleRefusal
 
 WHY_LIFTED = "Why the run is not void"
 
@@ -53,17 +53,12 @@ def lift_void(request: HttpRequest, pk: int) -> HttpResponse:
     """Lift the void of a run that was made void by mistake; the QA officer does so."""
     run = _run_or_404(pk)
     form = ReasonForm(request.POST, label=WHY_LIFTED, prefix="lift")
-    if not form.is_valid():
-        return _page(request, run, status=422, lift_form=form)
-    try:
-        lifted = voiding_rules.lift_void(
-            run, by=signed_in(request), at=timezone.now(), reason=form.cleaned_data["reason"]
-        )
-    except RuleRefusal as refusal:
-        form.add_error(None, str(refusal))
-        status = 403 if isinstance(refusal, NotThisPerson) else 409
-        return _page(request, _run_or_404(pk), status=status, lift_form=form)
-    messages.success(request, f"{capfirst(str(lifted.void.run))} counts again. {_after_lifting(run)}")
+    outcome = act_on(
+        form, lambda typed: voiding_rules.lift_void(run, by=signed_in(request), at=timezone.now(), **typed)
+    )
+    if isinstance(outcome, ShownAgain):
+        return _page(request, _run_or_404(pk), status=outcome.status, lift_form=form)
+    messages.success(request, f"{capfirst(str(outcome.made.void.run))} counts again. {_after_lifting(run)}")
     return redirect("batches:run", pk=pk)
 
 

@@ -19,8 +19,7 @@ from labsite.people.permissions import Permission
 from labsite.people.roles import in_words
 from labsite.people.rows import changes
 from particles.records.history import last_change
-from particles.records.pages import page_of, seen_by
-from particles.records.refusals import NotThisPerson, RuleRefusal
+from particles.records.pages import Done, act_on, page_of, seen_by
 
 may_keep_people = permission_required(Permission.KEEP_PEOPLE, raise_exception=True)
 
@@ -36,17 +35,11 @@ def people(request: HttpRequest) -> HttpResponse:
 @may_keep_people
 def new(request: HttpRequest) -> HttpResponse:
     form = NewPersonForm(request.POST or None)
-    status = 422 if form.is_bound else 200
-    if form.is_valid():
-        try:
-            made = rules.add_person(**form.cleaned_data)
-        except RuleRefusal as refusal:
-            form.add_error(None, str(refusal))
-            status = 409
-        else:
-            messages.success(request, f"{made} has a log-in. Set its first password now.")
-            return redirect("people:person", made.pk)
-    return render(request, "people/new.html", {"form": form}, status=status)
+    outcome = act_on(form, lambda typed: rules.add_person(**typed))
+    if isinstance(outcome, Done):
+        messages.success(request, f"{outcome.made} has a log-in. Set its first password now.")
+        return redirect("people:person", outcome.made.pk)
+    return render(request, "people/new.html", {"form": form}, status=outcome.status)
 
 
 @require_http_methods(["GET", "POST"])
@@ -56,22 +49,16 @@ def person(request: HttpRequest, pk: int) -> HttpResponse:
     kept = get_object_or_404(User, pk=pk)
     now = {"full_name": kept.get_full_name(), "initials": kept.initials, "roles": kept.roles}
     form = PersonForm(request.POST or None, initial=now)
-    status = 422 if form.is_bound else 200
-    if form.is_valid():
-        try:
-            changed = rules.change_person(
-                kept, by=_manager(request), seen=seen_by(request), **form.cleaned_data
-            )
-        except RuleRefusal as refusal:
-            form.add_error(None, str(refusal))
-            status = 403 if isinstance(refusal, NotThisPerson) else 409
-        else:
-            kept.refresh_from_db()
-            told = f"This is on record of {kept} now." if changed else f"Nothing of {kept} was changed."
-            messages.success(request, told)
-            return redirect("people:person", kept.pk)
+    outcome = act_on(
+        form, lambda typed: rules.change_person(kept, by=_manager(request), seen=seen_by(request), **typed)
+    )
+    if isinstance(outcome, Done):
+        kept.refresh_from_db()
+        changed = f"This is on record of {kept} now."
+        messages.success(request, changed if outcome.made else f"Nothing of {kept} was changed.")
+        return redirect("people:person", kept.pk)
     context = {"form": form, "person": kept, "seen": last_change(kept), "changes": changes(kept)}
-    return render(request, "people/person.html", context, status=status)
+    return render(request, "people/person.html", context, status=outcome.status)
 
 
 @require_POST

@@ -16,8 +16,8 @@ from particles.clients.models import Client
 from particles.corrections.forms import FORMS
 from particles.corrections.rules import correct_facts
 from particles.receiving.models import Job, Sample
+from particles.records.pages import ShownAgain, act_on
 from particles.records.person import signed_in
-from particles.records.refusals import RuleRefusal
 
 
 @require_http_methods(["GET", "POST"])
@@ -46,15 +46,13 @@ def _corrected(request: HttpRequest, thing: Any, back: str) -> HttpResponse:
     form = FORMS[type(thing)](request.POST or None, of=thing)
     context = {"form": form, "thing": thing, "back": back}
     context["corrections"] = thing.corrections.select_related("by")
-    if not form.is_valid():
-        return render(
-            request, "particles/corrections/correct.html", context, status=422 if form.is_bound else 200
-        )
-    reason = form.cleaned_data["reason"]
-    try:
-        made = correct_facts(thing, by=signed_in(request), at=timezone.now(), reason=reason, **form.right)
-    except RuleRefusal as refusal:
-        form.add_error(None, str(refusal))
-        return render(request, "particles/corrections/correct.html", context, status=409)
-    messages.success(request, f"Corrected: {'; '.join(str(each) for each in made)}.")
+    outcome = act_on(
+        form,
+        lambda typed: correct_facts(
+            thing, by=signed_in(request), at=timezone.now(), reason=typed["reason"], **form.right
+        ),
+    )
+    if isinstance(outcome, ShownAgain):
+        return render(request, "particles/corrections/correct.html", context, status=outcome.status)
+    messages.success(request, f"Corrected: {'; '.join(str(each) for each in outcome.made)}.")
     return redirect(back)

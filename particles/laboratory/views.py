@@ -13,8 +13,7 @@ from particles.laboratory.forms import LaboratoryForm
 from particles.laboratory.models import Laboratory
 from particles.laboratory.rules import describe_laboratory
 from particles.records.history import last_change
-from particles.records.pages import seen_by
-from particles.records.refusals import RuleRefusal
+from particles.records.pages import Done, act_on, seen_by
 
 
 @require_http_methods(["GET", "POST"])
@@ -22,15 +21,9 @@ from particles.records.refusals import RuleRefusal
 def laboratory(request: HttpRequest) -> HttpResponse:
     kept = Laboratory.objects.first()
     form = LaboratoryForm(request.POST or None, initial=model_to_dict(kept) if kept else None)
-    status = 422 if form.is_bound else 200
-    if form.is_valid():
-        try:
-            describe_laboratory(form.cleaned_data, seen=seen_by(request))
-        except RuleRefusal as refusal:
-            form.add_error(None, str(refusal))
-            status = 409
-        else:
-            messages.success(request, "This is what certificates print of the laboratory from now on.")
-            return redirect("particles:laboratory")
+    outcome = act_on(form, lambda typed: describe_laboratory(typed, seen=seen_by(request)))
+    if isinstance(outcome, Done):
+        messages.success(request, "This is what certificates print of the laboratory from now on.")
+        return redirect("particles:laboratory")
     context = {"form": form, "kept": kept, "seen": last_change(kept) if kept else 0}
-    return render(request, "particles/laboratory/laboratory.html", context, status=status)
+    return render(request, "particles/laboratory/laboratory.html", context, status=outcome.status)

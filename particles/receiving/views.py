@@ -21,7 +21,7 @@ from particles.methods.statements import statements
 from particles.receiving.forms import AcceptForm, HoldForm, JobForm, RefuseForm
 from particles.receiving.lines import ENOUGH_G, LINES_AT_FIRST, LineTable
 from particles.receiving.models import Job, Sample, SampleState
-from particles.records.pages import page_of
+from particles.records.pages import ShownAgain, act_on, page_of
 from particles.records.person import signed_in
 from particles.records.refusals import RuleRefusal
 
@@ -225,13 +225,11 @@ def _act(act: str, done: str) -> View:
         if request.method == "GET":
             return _page(request, sample, _forms_for(sample))
         form = _read(act, sample, request.POST)
-        if not form.is_valid():
-            return _page(request, sample, _forms_for(sample) | {act: form}, status=422)
-        try:
-            getattr(sample, act)(by=signed_in(request), at=timezone.now(), **form.cleaned_data)
-        except RuleRefusal as refusal:
-            form.add_error(None, str(refusal))
-            return _page(request, sample, _forms_for(sample) | {act: form}, status=409)
+        outcome = act_on(
+            form, lambda typed: getattr(sample, act)(by=signed_in(request), at=timezone.now(), **typed)
+        )
+        if isinstance(outcome, ShownAgain):
+            return _page(request, sample, _forms_for(sample) | {act: form}, status=outcome.status)
         messages.success(request, f"Sample {sample.lab_number} {done}.")
         return redirect("particles:job", sample.job.number)
 

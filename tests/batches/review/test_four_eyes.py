@@ -121,18 +121,24 @@ def test_whoever_did_nothing_in_it_may_sign(submitted_batch: Any, qa_officer: An
     assert (submitted_batch.state, submitted_batch.approved_by) == ("approved", qa_officer)
 
 
-@pytest.mark.parametrize("kind", PLANTED, ids=lambda kind: getattr(kind, "__name__", kind))
-def test_one_act_alone_bars_from_the_signature(submitted_batch: Any, qa_officer: Any, kind: Any) -> None:
-    with without_triggers():
-        PLANTED[kind](submitted_batch, qa_officer)
-    batch = Batch.objects.get(pk=submitted_batch.pk)
-    assert qa_officer.pk in batch.workers()
-    with pytest.raises(NotThisPerson, match="somebody else must review"):
-        batch.require_other_person(qa_officer)
-    with pytest.raises(DatabaseError, match="nobody approves a batch they worked in"):
-        sign_in_sql(batch, qa_officer)
-    batch.refresh_from_db()
-    assert batch.approved_by is None
+def test_one_act_alone_bars_from_the_signature(submitted_batch: Any, qa_officer: Any) -> None:
+    """Each kind is planted alone and taken back again, so that one batch serves for all of them."""
+    barred = []
+    for kind, plant in PLANTED.items():
+        with without_triggers():
+            plant(submitted_batch, qa_officer)
+            with connection.cursor() as cursor:
+                cursor.execute("SET LOCAL session_replication_role = origin")
+            batch = Batch.objects.get(pk=submitted_batch.pk)
+            assert qa_officer.pk in batch.workers(), kind
+            with pytest.raises(NotThisPerson, match="somebody else must review"):
+                batch.require_other_person(qa_officer)
+            with pytest.raises(DatabaseError, match="nobody approves a batch they worked in"):
+                sign_in_sql(batch, qa_officer)
+            barred.append(kind)
+            transaction.set_rollback(True)
+        assert qa_officer.pk not in Batch.objects.get(pk=submitted_batch.pk).workers()
+    assert barred == list(PLANTED)
 
 
 def test_handing_over_and_returning_are_no_work_in_the_batch(submitted_batch: Any, qa_officer: Any) -> None:
