@@ -13,7 +13,6 @@ from particles.models import Portion, PretreatmentDecision, Sample, SampleState
 UNDER_WAY = (SampleState.WAITING, SampleState.IN_BATCH, SampleState.CALCULATED)
 AIR_DRY = (Purpose.PORTION, Purpose.TIN, Purpose.TIN_AIR_DRY, Purpose.TIN_OVEN_DRY)
 AFTER_PRETREATMENT = (Purpose.PORTION, Purpose.PRETREATED)
-LABELS = dict(Purpose.choices)
 
 
 def needed_purposes(portion: Portion) -> tuple[Purpose, ...]:

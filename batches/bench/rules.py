@@ -126,10 +126,11 @@ def record_start(
     if batch.state not in (BatchState.DISPERSED, BatchState.RUNNING):
         raise WrongState(f"{batch} is “{batch.state}”; cylinders start after mixing and filling.")
     open_bench(run, "cylinders do not start", states=(batch.state,), by=by)
-    if first_started_at(run) is not None:
+    first = first_started_at(run)
+    if first is not None:
         raise AlreadyThere(
             f"Cylinder {run.cylinder.serial} already started at "
-            f"{timezone.localtime(first_started_at(run)):%H:%M:%S}; the first start stays. "
+            f"{timezone.localtime(first):%H:%M:%S}; the first start stays. "
             "If it was stirred again, say so: that makes a new zero."
         )
     require_past(started_at, at)

@@ -13,7 +13,7 @@ from django.utils import timezone
 
 from batches.entries.models import EnteredAct
 from batches.equipment.models import Cylinder, DispersantLot, HydrometerRecord, Thermometer
-from batches.planning.four_eyes import FourEyes, people_in
+from batches.planning.four_eyes import FourEyes, people_in, stands_in
 from particles.distribution.possible import MOST_PORTIONS
 from particles.models import MethodEditionRecord, NumberSeries, Portion, Sample, SampleState
 from particles.records.act import Side
@@ -263,20 +263,13 @@ class Batch(models.Model):
             .get(pk=self.pk)
         )
 
-    def require_open(self) -> None:
-        """Refuse when the batch is closed."""
-        if self.state in CLOSED:
-            raise WrongState(
-                f"{self} is {self.state}; nothing can be added. Open nonconforming work instead."
-            )
-
     def workers(self) -> set[int]:
         """Primary keys of everybody who planned, prepared, weighed, read or did anything else here."""
         return people_in(self, Side.BENCH)
 
     def require_other_person(self, by: Person) -> None:
         """Refuse a reviewer who worked in the batch."""
-        if by.pk in self.workers():
+        if stands_in(self, Side.BENCH, by):
             raise NotThisPerson(f"{by} worked in {self}; somebody else must review it.")
 
     @transaction.atomic

@@ -13,14 +13,6 @@ _NOT_ADVISED = (
     "advised for a {texture}"
 )
 _FALLS_SHORT = f"{_NOT_ADVISED}; expected with it: {{shortfall}}."
-_ADVISED = (
-    "The portion weighs {number:.2f} g, {difference_pct:.0f} % {side} than the {nearest_g:g} g "
-    "advised for a {texture}"
-)
-_BY_EXPECTATION = {
-    "": f"{_NOT_ADVISED}.",
-    "falls_short": f"{_NOT_ADVISED}; expected with it: {{shortfall}}.",
-}
 _ADVISED = "advice.portion_apart:APART_PCT"
 
 ROWS: tuple[Row, ...] = (
