@@ -251,26 +251,29 @@ def soak(request: HttpRequest, number: str) -> HttpResponse:
 @may_plan
 @require_POST
 def disperse(request: HttpRequest, number: str) -> HttpResponse:
-    batch = batch_or_404(number)
-    content = posted(request) | {"batch": str(batch.pk)}
-    response = send(request, "filling", request.POST.get("entry_id"), content)
-    if not response.stored:
-        form = form_with_response(FillingForm, content, response)
-        return _batch_page(request, batch_or_404(number), response.status, filling_form=form)
-    messages.success(request, "The cylinders are filled. Start them at the bench.")
-    return redirect("batches:batch", number=number)
+    kept = "The cylinders are filled. Start them at the bench."
+    return _sent_on(request, number, "filling", FillingForm, place="filling_form", kept=kept)
 
 
 @may_plan
 @require_POST
 def correct_filling(request: HttpRequest, number: str) -> HttpResponse:
-    batch = batch_or_404(number)
-    content = posted(request) | {"batch": str(batch.pk)}
-    response = send(request, "filling, corrected", request.POST.get("entry_id"), content)
+    kept = "What was recorded at the filling is corrected; both stay on record."
+    return _sent_on(
+        request, number, "filling, corrected", FillingCorrectionForm, place="refilling_form", kept=kept
+    )
+
+
+def _sent_on(
+    request: HttpRequest, number: str, kind: str, form_class: type[Any], *, place: str, kept: str
+) -> HttpResponse:
+    """Send a form about the batch on as an entry; refused, it comes back at its place on the page."""
+    content = posted(request) | {"batch": str(batch_or_404(number).pk)}
+    response = send(request, kind, request.POST.get("entry_id"), content)
     if not response.stored:
-        form = form_with_response(FillingCorrectionForm, content, response)
-        return _batch_page(request, batch_or_404(number), response.status, refilling_form=form)
-    messages.success(request, "What was recorded at the filling is corrected; both stay on record.")
+        form = form_with_response(form_class, content, response)
+        return _batch_page(request, batch_or_404(number), response.status, **{place: form})
+    messages.success(request, kept)
     return redirect("batches:batch", number=number)
 
 
