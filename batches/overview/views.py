@@ -46,6 +46,7 @@ READ_TO_THE_END = (
     BatchState.SUBMITTED,
     BatchState.RETURNED,
     BatchState.APPROVED,
+    BatchState.REOPENED,
 )
 
 

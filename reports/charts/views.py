@@ -9,8 +9,8 @@ from django.utils import timezone
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_GET
 
-from batches.bench.rules import current_readings
 from batches.computing.models import result_in_force
+from batches.exchanging.arrangement import arrangement_of
 from batches.models import Run
 from batches.quality.statistics import COMPARED
 from particles.models import MethodEditionRecord
@@ -76,8 +76,8 @@ def duplicates_chart(request: HttpRequest, pk: int, fraction: str) -> JsonRespon
 
 def _of_run(run: Run, chart: str) -> Spec:
     if chart == "settling":
-        own = [] if run.is_blank else current_readings(run)
-        return run_settling(run, own, current_readings(run.batch.blank))
+        held = arrangement_of(run.batch)
+        return run_settling(run, [] if run.is_blank else held.readings(run), held.readings(run.batch.blank))
     if chart == "size-curve":
         return run_curve(run, result_in_force(run))
     if chart == "triangle":
