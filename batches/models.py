@@ -7,12 +7,14 @@ from batches.corrections.models import DensityCorrection, FillingCorrection, Mas
 from batches.entries.models import Entry, EntryVerdict
 from batches.equipment.models import Balance, Cylinder, DispersantLot, HydrometerRecord, Thermometer
 from batches.exchanging.models import Exchange, ExchangeUndone, LeftOut, LeftOutLifted
+from batches.nonconforming.models import NonconformingWork
 from batches.planning.models import Batch, BatchMove, BatchState, Run, Source, TakenOut
 from batches.quality.models import PairReview
-from batches.review.models import FlagReview, RunDecision
+from batches.review.models import Approval, FlagReview, RunDecision
 from batches.voiding.models import RunVoid, VoidLifted
 
 __all__ = [
+    "Approval",
     "Balance",
     "Batch",
     "BatchMove",
@@ -32,6 +34,7 @@ __all__ = [
     "LeftOut",
     "LeftOutLifted",
     "MassCorrection",
+    "NonconformingWork",
     "Observation",
     "PairReview",
     "Purpose",

@@ -7,6 +7,7 @@ from batches.balance import views as weighing
 from batches.bench import paper, tablet
 from batches.bench import views as bench
 from batches.equipment import views as equipment
+from batches.nonconforming import views as nonconforming
 from batches.overview import views as planning
 from batches.quality import views as duplicates
 from batches.review import views as review
@@ -55,6 +56,7 @@ urlpatterns = [
     path("review/<str:number>/approve/", review.approve, name="approve"),
     path("review/<str:number>/return/", review.return_batch, name="return_batch"),
     path("review/<str:number>/reject/", review.reject, name="reject"),
+    path("review/<str:number>/re-open/", nonconforming.reopen_batch, name="reopen"),
     path("duplicates/", duplicates.duplicates, name="duplicates"),
     path("equipment/", equipment.equipment, name="equipment"),
     path("equipment/<str:kind>/new/", equipment.equipment_new, name="equipment_new"),

@@ -74,6 +74,7 @@ def _opened(batch: Batch, *, by: Person, reason: str) -> Batch:
         raise WrongState(
             f"{locked} is “{locked.state}”; nothing is put right in it now. "
             "One that is read to the end, returned, under review or re-opened can be."
+            f"{locked.instead_of_changing}"
         )
     if not reason.strip():
         raise NotPossible("Say why; what was recorded and what takes its place both stay.")

@@ -29,6 +29,7 @@ NOT_RECORDED = "not recorded"
 ON_THE_COMPUTATION = "note on these figures"
 """Stands for what a run says of how its figures came about."""
 WITHOUT_FIGURES = "no figures reported"
+QUALIFIED = "qualified by the laboratory"
 
 _STATEMENTS = (
     "The results relate only to the samples tested, as received. The laboratory did not take the samples.",
@@ -272,6 +273,8 @@ def _qualifiers(signed: SignedSample) -> tuple[QualifierRow, ...]:
     if signed.without_figures:
         why = f"No figures are reported: {signed.without_figures}"
         rows.insert(0, QualifierRow(WITHOUT_FIGURES, "stop", why))
+    if signed.qualifier:
+        rows.insert(0, QualifierRow(QUALIFIED, "warn", signed.qualifier))
     return tuple(rows)
 
 
