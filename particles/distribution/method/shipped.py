@@ -32,7 +32,8 @@ _SHARES = {4: 0.75, 9: 0.65}
 def _editions() -> dict[str, MethodEdition]:
     first = _first_editions()
     second = [_second(each) for each in first if each.certifiable]
-    return {each.code: each for each in (*first, *second, *map(_third, second))}
+    third = [_third(each) for each in second]
+    return {each.code: each for each in (*first, *second, *third, *map(_fourth, third))}
 
 
 def _second(edition: MethodEdition) -> MethodEdition:
@@ -64,6 +65,16 @@ def _third(edition: MethodEdition) -> MethodEdition:
         uncertainties=uncertainties,
         limits=replace(edition.limits, fast_fall_pct_per_halving=60.0),
         sand_at_limit=True,
+        follows=edition.code,
+    )
+
+
+def _fourth(edition: MethodEdition) -> MethodEdition:
+    """A blank by physics and not by minutes (decision 0013)."""
+    return replace(
+        edition,
+        code=edition.code.replace("2026-3", "2026-4"),
+        blank_by_physics=True,
         follows=edition.code,
     )
 
