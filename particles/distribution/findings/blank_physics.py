@@ -18,14 +18,18 @@ FORGOTTEN_SHARE = 0.5
 def service_findings(record: RunRecord, method: MethodEdition) -> list[Finding]:
     """blank_impossible, blank_unusual, blank_temperature_missing, _apart, _far_apart, _moved, blank_not_read."""
     series = blank_series(record)
-    read = [(k, p) for k, p in enumerate(record.readings) if p.state is ReadingState.READ]
+    read = [
+        (k, p)
+        for k, p in enumerate(record.readings)
+        if p.state is ReadingState.READ and (record.blanks or p.blank_reading is not None)
+    ]
     if not series:
         return []
     return [
         *_range(method.limits, series),
         *_missing(record, read),
         *_temperature(record, method, series, read),
-        *_forgotten(series, read),
+        *(_forgotten(series, read) if record.blanks else ()),
     ]
 
 
