@@ -10,7 +10,6 @@ import pytest
 from django.db import IntegrityError, transaction
 from django.utils import timezone
 
-from batches.bench.state import state_of
 from batches.computing.models import result_in_force
 from batches.computing.rules import work
 from batches.models import Batch, ComputationRequest, Weighing
