@@ -149,9 +149,9 @@ def test_editions_of_one_method_share_their_pairs_and_others_do_not(approved: An
         plain | {"code": "our-four-2027-1", "follows": plain["code"]}, at=timezone.now()
     )
     earlier = MethodEditionRecord.objects.get(code="hydrometer-four-2026-1")
-    other = MethodEditionRecord.objects.get(code="hydrometer-nine-2026-3")
-    between = MethodEditionRecord.objects.get(code="hydrometer-four-2026-2")
-    family = {own.code, earlier.code, between.code, batch.method.code}
+    other = MethodEditionRecord.objects.get(code="hydrometer-nine-2026-4")
+    between = {f"hydrometer-four-2026-{number}" for number in (2, 3)}
+    family = {own.code, earlier.code, *between, batch.method.code}
     assert own.family() == earlier.family() == family
     assert [len(standing_pairs(each)) for each in (own, earlier, other)] == [1, 1, 0]
 
