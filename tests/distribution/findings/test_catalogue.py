@@ -59,7 +59,7 @@ NINE_ALSO = replace(
 )
 DAY_LINE = replace(NINE, clay_extrapolation=ClayExtrapolation.DAY_LINE, interpolate_missing_blank=True)
 PRECISE = replace(NINE, uncertainties=replace(NINE.uncertainties, reading_g_l=0.05, scale_division_g_l=0.1))
-FOUR = METHOD_EDITIONS["hydrometer-four-2026-3"]
+FOUR = METHOD_EDITIONS["hydrometer-four-2026-4"]
 
 
 @cache
