@@ -29,9 +29,15 @@ class RunChoiceField(forms.ModelChoiceField):
 
 
 class WhyForm(PlainForm):
-    """The reason of an act that puts something right or takes that back."""
+    """The reason of an act that puts something right or takes that back, and the version of the page."""
 
+    seen = forms.CharField(required=False, widget=forms.HiddenInput)
     reason = forms.CharField(label="Why", max_length=300, widget=forms.Textarea(attrs={"rows": 2}))
+
+    @property
+    def version(self) -> str | None:
+        """The version of the page; None when it carried none."""
+        return self.cleaned_data.get("seen") or None
 
 
 class ExchangeForm(WhyForm):
@@ -109,7 +115,6 @@ class MassForm(WhyForm):
     run = RunChoiceField(Run.objects.none(), label="Portion in", empty_label="choose a cylinder")
     purpose = forms.ChoiceField(label="Weighing", choices=Purpose.choices)
     mass_g = NumberField(min_value=0, max_digits=9, decimal_places=4, label="Mass that counts", unit="g")
-    seen = forms.IntegerField(required=False, widget=forms.HiddenInput)
     field_order = ("run", "purpose", "mass_g", "reason", "seen")
 
     def __init__(self, *args: Any, batch: Batch, **kwargs: Any) -> None:
@@ -124,5 +129,6 @@ class MassForm(WhyForm):
         return {
             "portion": typed["run"].portion,
             "purpose": typed["purpose"],
-            **{name: typed[name] for name in ("mass_g", "seen", "reason")},
+            "mass_g": typed["mass_g"],
+            "reason": typed["reason"],
         }

@@ -22,6 +22,7 @@ from batches.models import (
     LeftOut,
     LeftOutLifted,
     MassCorrection,
+    NonconformingWork,
     Observation,
     Reading,
     Replunge,
@@ -109,6 +110,9 @@ PLANTED: dict[Any, Callable[[Batch, Any], None]] = {
     LeftOut: added(LeftOut, slot_s=60, reason="Foam."),
     LeftOutLifted: counted_again,
     MassCorrection: added(MassCorrection, mass_g="50", reason="Slip."),
+    NonconformingWork: added(
+        NonconformingWork, found="Wrong.", found_by="a client", approved="x", touches={}
+    ),
     FillingCorrection: added(FillingCorrection, mixing_minutes="6.0", reason="Slip."),
     Observation: added(Observation, what="foam at the stem"),
     Replunge: added(Replunge, turn=2, reason="Bumped.", source="tablet"),

@@ -70,12 +70,18 @@ def test_what_was_signed_agrees_and_the_page_says_so_with_its_meaning(
 
 
 TAMPERED = [
-    ("UPDATE batches_flagreview SET note = 'Fine.' WHERE flag_id IN (SELECT id FROM batches_flag)", "signed, and not so"),
+    (
+        "UPDATE batches_flagreview SET note = 'Fine.' WHERE flag_id IN (SELECT id FROM batches_flag)",
+        "signed, and not so",
+    ),
     ("DELETE FROM batches_flagreview", "signed, and not so"),
     ("UPDATE batches_flagreview SET by_id = by_id + 1", "signed, and not so"),
     ("UPDATE batches_flag SET sentence = 'All is well.'", "signed, and not so"),
     ("UPDATE batches_rundecision SET note = 'Nothing.'", "signed, and not so"),
-    ("UPDATE batches_result SET figures = jsonb_set(figures, '{oven_dry_mass_g}', '41')", "signed, and not so"),
+    (
+        "UPDATE batches_result SET figures = jsonb_set(figures, '{oven_dry_mass_g}', '41')",
+        "signed, and not so",
+    ),
     ("UPDATE batches_reading SET reading = reading + 1 WHERE slot_s = 5400", "what is recorded is not what"),
     ("UPDATE batches_batch SET between_run_sd_pct = 8.1, between_run_pairs = 13", "signed, and not so"),
     ("UPDATE batches_approval SET covered = replace(covered, 'stop', 'note')", "not those of its digest"),
@@ -93,7 +99,7 @@ def test_whatever_is_altered_behind_the_triggers_is_told_and_nothing_is_issued(
     assert sentence in " ".join(what_differs(batch))
     shown = as_person(qa_officer).get(f"/review/{batch.number}/").content.decode()
     assert "What stands here is not what was signed" in shown
-    with pytest.raises(NotPossible, match="are not those .* signed. Nothing is issued"):
+    with pytest.raises(NotPossible, match=r"are not those .* signed\. Nothing is issued"):
         signed_results(batch)
 
 

@@ -82,7 +82,7 @@ def test_a_signature_needs_the_newest_page_also_after_ones_own_acts(
     result = result_in_force(stopped_batch.sample_runs.get())
     assert result is not None
     approval.decide(result, "repeat", note="It rose.", by=qa_officer, at=timezone.now())
-    with pytest.raises(AlreadyThere, match="Nothing was signed. Read what stands now"):
+    with pytest.raises(AlreadyThere, match=r"Nothing was signed\. Read what stands now"):
         approval.approve(stopped_batch, by=qa_officer, at=timezone.now(), secret=SECRET, seen=seen)
     with pytest.raises(AlreadyThere, match="does not say which version"):
         approval.approve(stopped_batch, by=qa_officer, at=timezone.now(), secret=SECRET, seen="no")
@@ -99,7 +99,11 @@ def test_every_act_of_review_sent_twice_is_one(stopped_batch: Batch, qa_officer:
     assert flag is not None
     page = client.get(address).context["seen"]
     sent = [
-        (f"/review/flags/{flag.pk}/", {f"flag_{flag.pk}-note": "Looked at the sheet again."}, f"flag_{flag.pk}"),
+        (
+            f"/review/flags/{flag.pk}/",
+            {f"flag_{flag.pk}-note": "Looked at the sheet again."},
+            f"flag_{flag.pk}",
+        ),
         (
             f"/review/results/{result.pk}/decide/",
             {f"decide_{result.pk}-choice": "repeat", f"decide_{result.pk}-note": "It rose."},
