@@ -83,12 +83,21 @@ def build_context(
     check_code: str,
     revision: int = 0,
     replaces: str = "",
+    of_part: Sequence[Sample] | None = None,
+    part_statement: str = "",
 ) -> CertificateContext:
-    """Content of a certificate of a job, what changed left open. Figures come from stored results only."""
+    """
+    Content of a certificate of a job, what changed left open. Figures come from stored results only.
+
+    Parameters
+    ----------
+    of_part : the samples of one part of the job; None for all of them.
+    part_statement : the sentence that says which part it is and what is still to come.
+    """
     laboratory = Laboratory.objects.first()
     if laboratory is None:
         raise NotPossible("Nothing is known of the laboratory yet. Enter its name and address first.")
-    samples = reportable_samples(job, amending=bool(replaces))
+    samples = list(of_part) if of_part is not None else reportable_samples(job, amending=bool(replaces))
     signed = signed_samples(samples)
     batches = {each.batch.number: each.batch for each in signed}
     edition = job.method.edition
@@ -119,7 +128,7 @@ def build_context(
         method_statements=method_statements(edition, shared),
         deviations=_deviations(batches),
         uncertainty_statement=_UNCERTAINTY,
-        statements=_STATEMENTS,
+        statements=(part_statement, *_STATEMENTS) if part_statement else _STATEMENTS,
         samples=tuple(_section(s, r, _own_notes(r, shared)) for s, r in zip(samples, signed, strict=True)),
         check_url=check_url,
         check_code=check_code,

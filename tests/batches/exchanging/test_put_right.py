@@ -326,7 +326,7 @@ def test_a_wrong_mass_is_put_right_and_what_was_typed_stays(
     with pytest.raises(NotPossible, match="lies outside"):
         put_right("0.4")
     with pytest.raises(
-        AlreadyThere, match="Since this page was opened: .*mass correction.*Nothing was put right"
+        AlreadyThere, match=r"Since this page was opened: .*mass correction.*Nothing was put right"
     ):
         put_right("45.00", second_officer, seen=before_it)
     again = put_right("45.00", second_officer, seen=page_version(portion.run.batch))

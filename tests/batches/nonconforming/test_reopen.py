@@ -119,7 +119,7 @@ def test_what_cannot_be_reopened_is_refused(
         reopened(batch, qa_officer, found=" ")
     first = reopened(batch, qa_officer)
     assert reopened(batch, qa_officer) == first, "sent twice it is one"
-    with pytest.raises(WrongState, match="re-opened .* already"):
+    with pytest.raises(WrongState, match=r"re-opened .* already"):
         reopened(batch, second_officer, found="Something else.")
     assert NonconformingWork.objects.count() == 1
 

@@ -54,8 +54,9 @@ def behind_the_triggers(statement: str, values: list[Any]) -> None:
 def test_every_kind_of_line_is_covered(signed: Batch) -> None:
     lines = Approval.objects.get().covered.split("\n")
     about = " | ".join(lines)
-    for part in ("batch B", "limits: between runs", "figures ", "stop rising_reading", "Looked at sheet", "It rose at 60 s.",
-                 "meaning: I have reviewed", "shown: Blank: passed.", "shown: Reference soil"):  # fmt: skip
+    for part in ("batch B", "limits: between runs", "figures ", "stop rising_reading", "Looked at sheet",
+                 "It rose at 60 s.", "meaning: I have reviewed", "shown: Blank: passed.",
+                 "shown: Reference soil"):  # fmt: skip
         assert part in about, part
 
 
