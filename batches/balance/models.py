@@ -9,7 +9,7 @@ from django.db import models
 from django.db.models import Q
 
 from batches.equipment.models import Balance
-from batches.planning.models import CLOSED, BatchState, batch_open_for
+from batches.planning.models import CLOSED, UNDER_REVIEW, batch_open_for
 from particles.distribution import MASS_POSSIBLE_G
 from particles.models import Portion
 from particles.records.act import Act
@@ -33,7 +33,7 @@ def still_in_plan() -> pgtrigger.Trigger:
                 SELECT 1 FROM batches_run u JOIN batches_takenout t ON t.run_id = u.id
                  WHERE u.portion_id = NEW.portion_id
             ) THEN
-                RAISE EXCEPTION 'the duplicate was taken out of its batch' USING ERRCODE = 'check_violation';
+                RAISE EXCEPTION 'the portion was taken out of its batch' USING ERRCODE = 'check_violation';
             END IF;
             RETURN NEW;
             """
@@ -53,7 +53,7 @@ class Purpose(models.TextChoices):
     PAN = "pan", "pan under the stack"
 
 
-CLOSED_FOR_MASSES = (*CLOSED, BatchState.SUBMITTED)
+CLOSED_FOR_MASSES = (*CLOSED, *UNDER_REVIEW)
 BALANCE_TOLERANCE_G = Decimal("0.1")
 """*Common practice*: 0.1 g, or 0.2 % of what was put on the stack."""
 SMALLEST_PORTION_G, LARGEST_PORTION_G = MASS_POSSIBLE_G.exact
