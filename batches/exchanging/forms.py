@@ -9,6 +9,7 @@ from django import forms
 from batches.balance.models import Purpose
 from batches.entries.forms import NumberField, PlainForm
 from batches.planning.models import Batch, Run
+from batches.templatetags.plain_figures import slot
 
 EVERYTHING, FROM_ON, ALONE = "everything", "from on", "alone"
 
@@ -18,7 +19,7 @@ def _runs(batch: Batch) -> Any:
 
 
 def _slots(batch: Batch) -> list[tuple[int, str]]:
-    return [(int(s), f"{int(s)} s") for s in batch.method.edition.schedule_s]
+    return [(int(s), slot(s)) for s in batch.method.edition.schedule_s]
 
 
 class RunChoiceField(forms.ModelChoiceField):

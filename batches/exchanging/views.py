@@ -37,7 +37,7 @@ def _page(request: HttpRequest, batch: Batch, status: int = 200, **forms: Any) -
     context = {
         "batch": batch,
         "open": batch.state in PUT_RIGHT_IN,
-        "seen": page_version(batch),
+        "version": page_version(batch),
         "exchanges": _exchanges(batch),
         "left_out": LeftOut.objects.filter(run__batch=batch).select_related(
             "by", "lifted__by", *(f"run__{name}" for name in OF_A_RUN)

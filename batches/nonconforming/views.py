@@ -36,7 +36,7 @@ def reopen_batch(request: HttpRequest, number: str) -> HttpResponse:
     )
     if isinstance(outcome, ShownAgain):
         batch = batch_or_404(number)
-        context = {"batch": batch, "form": form, "touched": touched_by(batch), "seen": page_version(batch)}
+        context = {"batch": batch, "form": form, "touched": touched_by(batch), "version": page_version(batch)}
         return render(request, "batches/nonconforming/reopen.html", context, status=outcome.status)
     messages.success(
         request,

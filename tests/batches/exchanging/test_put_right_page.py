@@ -35,7 +35,7 @@ def test_whoever_reviews_exchanges_leaves_out_and_puts_right_and_takes_it_back(
     assert sent.status_code == 302
     made = Exchange.objects.get()
     assert (made.from_slot_s, made.until_slot_s) == (5400, None)
-    assert "the readings from 5400 s on" in client.get(address).content.decode()
+    assert "the readings from 90 min on" in client.get(address).content.decode()
     assert client.post(f"/review/exchanges/{made.pk}/undo/", {"undo-reason": "No."}).status_code == 302
     left = {"leave-out-run": run.pk, "leave-out-slots_s": ["60"], "leave-out-reason": "Foam."}
     assert client.post(f"{address}leave-out/", left).status_code == 302

@@ -54,7 +54,7 @@ def test_it_lists_what_it_touches_and_keeps_the_earlier_signature(
     assert f"{address}re-open/" in client.get(address).content.decode()
     page = client.get(f"{address}re-open/")
     assert certificate.number in page.content.decode()
-    typed = {"found": FOUND, "found_by": "the client, by telephone", "seen": page.context["seen"]}
+    typed = {"found": FOUND, "found_by": "the client, by telephone", "seen": page.context["version"]}
     assert client.post(f"{address}re-open/", typed | {"found": ""}).status_code == 422
     assert client.post(f"{address}re-open/", typed).status_code == 302
     work, signed = NonconformingWork.objects.get(), Approval.objects.get()

@@ -25,7 +25,7 @@ def test_signing_after_a_rejection_hears_who_rejected_it_when_and_why(
     note_all(submitted_batch, qa_officer)
     first, second = as_person(qa_officer), as_person(second_officer)
     address = f"/review/{submitted_batch.number}/"
-    seen = first.get(address).context["seen"]
+    seen = first.get(address).context["version"]
     assert second.post(f"{address}reject/", {"reject-reason": WHY}).status_code == 302
     answer = first.post(f"{address}approve/", {"sign-secret": SECRET, "sign-seen": seen})
     assert answer.status_code == 409
@@ -45,7 +45,7 @@ def test_a_note_on_an_older_page_is_refused_with_what_was_done_since_and_what_wa
     result = result_in_force(run)
     assert result is not None
     client, address = as_person(qa_officer), f"/review/{stopped_batch.number}/"
-    seen = client.get(address).context["seen"]
+    seen = client.get(address).context["version"]
     approval.decide(result, "repeat", note="It rose.", by=second_officer, at=timezone.now())
     flag = result.flags.filter(severity="stop").first()
     assert flag is not None
@@ -97,7 +97,7 @@ def test_every_act_of_review_sent_twice_is_one(stopped_batch: Batch, qa_officer:
     assert result is not None
     flag = result.flags.filter(severity="stop").first()
     assert flag is not None
-    page = client.get(address).context["seen"]
+    page = client.get(address).context["version"]
     sent = [
         (
             f"/review/flags/{flag.pk}/",
