@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Any
@@ -18,14 +17,12 @@ from batches.computing.rows import RANK
 from batches.corrections.models import (
     DensityCorrection,
     FillingCorrection,
-    MassCorrection,
     density_in_words,
     filling_in_force,
     filling_in_words,
-    mass_in_words,
 )
 from batches.entries.pages import refused_entries, refused_rows
-from batches.exchanging.models import Exchange, LeftOut
+from batches.exchanging.rows import put_right
 from batches.planning import rules as planning_rules
 from batches.planning.freshness import page_version
 from batches.planning.models import UNDER_REVIEW, Batch, Run
@@ -39,7 +36,6 @@ from batches.review.odd_values import odd_values
 from batches.review.returning import since_return
 from batches.review.second import SecondCalculation
 from batches.review.signature import MEANING, WITH_FIGURES, decision_of, signature_in_force, what_differs
-from batches.templatetags.plain_figures import slot
 from batches.voiding.models import is_void
 from batches.voiding.rows import seen_context
 from particles.distribution import Finding
@@ -277,36 +273,9 @@ def changes(batch: Batch) -> list[Change]:
         what = f"{retained.portion}, on {retained.opening_um.normalize():f} µm"
         found.append(_mass_change(what, before.retained_g, retained.retained_g, retained))
     return sorted(
-        [*found, *_changes_before_the_bench(batch), *_put_right(batch)], key=lambda change: change.at
+        [*found, *_changes_before_the_bench(batch), *(Change(*each) for each in put_right(batch))],
+        key=lambda change: change.at,
     )
-
-
-def _put_right(batch: Batch) -> Iterator[Change]:
-    """Records exchanged, left out and put right by the QA officer, and what of it was taken back."""
-    runs = [f"{which}__{of}" for which in ("first", "second") for of in ("cylinder", "portion__sample")]
-    exchanges = Exchange.objects.filter(first__batch=batch).select_related("by", "undone__by", *runs)
-    for made in exchanges:
-        yield Change(
-            f"Exchanged {made.in_words}", "own cylinder", "the other's", made.reason, made.by, made.at
-        )
-        yield from _taken_back(f"Exchanged {made.in_words}", "the other's", "own cylinder", made, "undone")
-    out_of = ("by", "lifted__by", "run__cylinder")
-    for out in LeftOut.objects.filter(run__batch=batch).select_related(*out_of):
-        what = f"Cylinder {out.run.cylinder.serial}, {slot(out.slot_s)}"
-        yield Change(what, "counted", "left out", out.reason, out.by, out.at)
-        yield from _taken_back(what, "left out", "counts", out, "lifted")
-    masses = MassCorrection.objects.filter(portion__run__batch=batch).select_related(
-        "by", "weighing__portion__sample", "supersedes"
-    )
-    for mass in masses:
-        earlier = mass_in_words(mass.weighing.mass_g) if mass.supersedes is None else mass.supersedes.in_words
-        yield Change(f"{mass.weighing}", earlier, mass.in_words, mass.reason, mass.by, mass.at)
-
-
-def _taken_back(what: str, before: str, after: str, act: Any, by: str) -> Iterator[Change]:
-    end = getattr(act, by, None)
-    if end is not None:
-        yield Change(what, before, after, end.reason, end.by, end.at)
 
 
 def _changes_before_the_bench(batch: Batch) -> list[Change]:
