@@ -30,6 +30,7 @@ from particles.distribution import (
     HydrometerScale,
     Interpolation,
     MethodEdition,
+    Pycnometer,
     ReadingPoint,
     RunRecord,
     SieveMass,
@@ -150,6 +151,8 @@ def _run(data: Plain) -> RunSheet:
         moisture_pct=portion.moisture_pct,
         particle_density_g_cm3=portion.particle_density_g_cm3,
         particle_density_measured=portion.particle_density_measured,
+        particle_density_document=portion.particle_density_document,
+        particle_density_weighings=_pycnometer(portion.particle_density_weighings),
         gravel_pct=portion.gravel_pct,
         dispersant_g_l=sheet.dispersant_g_l,
         volume_ml=sheet.volume_ml,
@@ -160,6 +163,12 @@ def _run(data: Plain) -> RunSheet:
         whole_sample_dry_mass_g=gravel.whole_sample_dry_mass_g if gravel else None,
     )
     return RunSheet(sheet.title, sheet.source, record, _method(sheet))
+
+
+def _pycnometer(given: form.Pycnometer | None) -> Pycnometer | None:
+    if given is None:
+        return None
+    return Pycnometer(given.dry_soil_g, given.with_water_g, given.with_soil_and_water_g, given.water_c)
 
 
 def _method(sheet: form.Run) -> MethodEdition:

@@ -196,6 +196,20 @@ class Seen:
 
 
 @dataclass(frozen=True, slots=True)
+class Pycnometer:
+    """The weighings of one measurement of the particle density."""
+
+    dry_soil_g: float
+    """Oven-dry soil put into it. [g]"""
+    with_water_g: float
+    """Filled to its mark with water alone. [g]"""
+    with_soil_and_water_g: float
+    """Filled to its mark with the soil and water. [g]"""
+    water_c: float
+    """Of both fillings. [C]"""
+
+
+@dataclass(frozen=True, slots=True)
 class RunRecord:
     """Everything measured on one test portion in one cylinder."""
 
@@ -234,5 +248,9 @@ class RunRecord:
     """How many pairs of duplicates that figure comes from; None when it is not known."""
     seen: tuple[Seen, ...] = field(default=(), metadata=ADDED)
     """Observations at this cylinder and at the blank's, in the order they were made."""
+    particle_density_document: str = field(default="", metadata=ADDED)
+    """Where a measured particle density comes from, such as the number of its certificate; '' when it is not said."""
+    particle_density_weighings: Pycnometer | None = field(default=None, metadata=ADDED)
+    """The weighings it was measured by; None when they are not here."""
     void: str = field(default="", metadata=ADDED)
     """Why the run, or its blank, is void; '' when it is not."""

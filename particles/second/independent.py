@@ -142,7 +142,7 @@ def _warm(record: RunRecord, from_c: float, to_c: float) -> float:
     """Change of a reading in one liquid when that liquid warms, in scale units."""
     change = _shown_kg_m3(to_c) - _shown_kg_m3(from_c)
     if record.hydrometer.scale is HydrometerScale.GRAMS_PER_LITRE:
-        return change / ((2.65 - 1.0) / 2.65)
+        return change / ((2.65 - _water_kg_m3(20.0) / 1000.0) / 2.65)
     return change / _water_kg_m3(20.0)
 
 
@@ -185,10 +185,9 @@ def _rows(
 
 
 def _soil_g_l(record: RunRecord, net: float) -> float:
-    g = record.particle_density_g_cm3
+    g, w = record.particle_density_g_cm3, _water_kg_m3(20.0) / 1000.0
     if record.hydrometer.scale is HydrometerScale.RELATIVE_DENSITY:
-        return 1000.0 * net * g / (g - 1.0)
-    w = _water_kg_m3(20.0) / 1000.0
+        return 1000.0 * net * w * g / (g - w)
     return net * (g / (g - w)) * ((2.65 - w) / 2.65)
 
 

@@ -99,9 +99,10 @@ class MethodEdition:
     counts as it was weighed. Intervals are those of the limit either way."""
     least_points: int = field(default=0, metadata=ADDED)
     """Usable readings without which there is no curve to certify; 0: the edition asks for none."""
-    bracket_factor: float | None = field(default=None, metadata=ADDED)
-    """How far from a size limit the points on either side of it may lie, as a ratio of diameters. A limit beyond the
-    points needs the outermost slot of the schedule on that side; None: the edition asks for neither. [-]"""
+    widest_gap: float | None = field(default=None, metadata=ADDED)
+    """Widest gap between two points, as a ratio of diameters, in whose middle a size limit may lie; nearer to one of
+    them a wider gap errs no more. A limit beyond the points needs the outermost slot of the schedule on that side.
+    None: the edition asks for neither. [-]"""
     follows: str = field(default="", metadata=ADDED)
     """Code of the edition it takes the place of, which is then no longer offered for new work; '' for none."""
 

@@ -20,6 +20,7 @@ from particles.distribution.findings.catalogue import (
     fractions,
     laboratory,
     masses,
+    needed,
     neighbours,
     readings,
 )
@@ -27,7 +28,7 @@ from particles.distribution.findings.catalogue.row import NUMBER, CatalogueError
 from particles.distribution.method.limits import STANDARD_LIMITS
 from particles.distribution.method.shipped import DEFAULT_METHOD_CODE, METHOD_EDITIONS
 
-_STATIONS = (bench, readings, falls, blanks, masses, curves, fractions, neighbours, laboratory)
+_STATIONS = (bench, readings, falls, needed, blanks, masses, curves, fractions, neighbours, laboratory)
 CATALOGUE: Mapping[str, Row] = MappingProxyType({row.code: row for part in _STATIONS for row in part.ROWS})
 """Code -> row, in the order of the work."""
 
