@@ -29,10 +29,10 @@ _WIDE_GAP = (
 UNCONFIRMED = "rules from memory, to be confirmed"
 """Ends a note on a class by rules nobody has read at their source: for the laboratory, never for a certificate."""
 _BY_TIME = (
-    "Figures are named by the time of reading; their diameters stand beside them. Sand, silt and clay at size limits and "
-    "a texture class are not given: no reading reaches the clay limit."
+    "Figures are named by the time of reading; their diameters stand beside them. Sand, silt and clay at size limits "
+    "and a texture class are not given: no reading reaches the clay limit."
 )
-_ONE_READING = "One reading tells what is coarser and finer than its own size: no curve, no silt, no clay and no texture class."
+_ONE_READING = "One reading tells what is coarser and finer than its own size: no curve, silt, clay or texture class."
 _NO_CLASS = "No texture class: the USDA triangle holds for limits of 2 and 50 µm only."
 
 

@@ -16,9 +16,9 @@ from particles.distribution.method.edition import MethodEdition
 from particles.distribution.record import RunRecord
 from particles.distribution.sieves.stack import sand_sieve
 
-
 SEEN_SD = 1.64
-"""Soil is seen beyond so many standard deviations of the readings it is seen in: noise alone goes there once in 20. [-]"""
+"""Soil is seen beyond so many standard deviations of the readings it is seen in: noise alone gets there once in
+20. [-]"""
 
 
 def absent_slots(record: RunRecord, method: MethodEdition) -> list[Finding]:

@@ -98,7 +98,7 @@ def test_a_late_timer_is_named_only_beside_a_step() -> None:
 
 
 def test_a_point_above_what_passed_the_sieve_stays_and_is_read_at_what_passed() -> None:
-    """More left on the sieves than the hydrometer leaves room for: nothing measured is clipped, both values are kept."""
+    """More left on the sieves than the hydrometer leaves room for: nothing is clipped, both values are kept."""
     answer = figures(replace(good_run(), sieving=sieved(9.0, 9.3)))
     passing = 100.0 - 100.0 * 9.0 / 40.0
     first = answer.curve[3]

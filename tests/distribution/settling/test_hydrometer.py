@@ -69,8 +69,8 @@ def test_both_stems_find_the_same_soil_in_one_suspension(density: float) -> None
     """
     A suspension of 20 g/L in water of 20 C, by its density alone.
 
-    Water 0.998207 g/cm³: IAPWS, fixtures/reference/water.json. Scales by ASTM E100, from memory: a 152H shows g/L of soil
-    of 2.65 g/cm³, a 151H relative density 20/20.
+    Water 0.998207 g/cm³: IAPWS, fixtures/reference/water.json. Scales by ASTM E100, from memory: a 152H shows g/L of
+    soil of 2.65 g/cm³, a 151H relative density 20/20.
     """
     water = 0.998207
     heavier_kg_m3 = 20.0 * (density - water) / density

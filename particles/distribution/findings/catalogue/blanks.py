@@ -64,9 +64,10 @@ ROWS: tuple[Row, ...] = (
         client="meniscus may be corrected twice",
         severities=(WARN,),
         wordings=one(
-            "A correction of the readings is just the {number:g} graduations of the meniscus, which the depth already holds.",
-            "Reading and blank are both read at the upper edge, so it cancels; take it out of the correction, unless the "
-            "figure was measured in clear water without dispersant.",
+            "A correction of the readings is just the {number:g} graduations of the meniscus, which the depth already "
+            "holds.",
+            "Reading and blank are both read at the upper edge, so it cancels; take it out of the correction, unless "
+            "the figure was measured in clear water without dispersant.",
         ),
         number="height of the meniscus",
         unit="graduations",

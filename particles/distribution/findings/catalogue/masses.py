@@ -144,8 +144,8 @@ ROWS: tuple[Row, ...] = (
         severities=(STOP,),
         wordings={
             "measured": Wording(
-                sentence="A particle density of {number:.3f} g/cm³ lies outside {low} to {high}, and nothing says how it "
-                "was measured.",
+                sentence="A particle density of {number:.3f} g/cm³ lies outside {low} to {high}, and nothing says how "
+                "it was measured.",
                 next_step="Enter the pycnometer's weighings, or the document it comes from.",
             ),
             "assumed": Wording(

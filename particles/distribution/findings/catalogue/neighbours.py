@@ -46,10 +46,10 @@ ROWS: tuple[Row, ...] = (
         client=None,
         severities=(WARN,),
         wordings=one(
-            "{label} rises at {elapsed_s:g} s while {number:g} others with the same blank do not: it is this sample, or "
-            "what was written for it.",
-            "Compare with the sheet first. If it stands: salts, gel or crystals; void the run, wash the soil and analyse "
-            "it again with a smaller portion.",
+            "{label} rises at {elapsed_s:g} s while {number:g} others with the same blank do not: it is this sample, "
+            "or what was written for it.",
+            "Compare with the sheet first. If it stands: salts, gel or crystals; void the run, wash the soil and "
+            "analyse it again with a smaller portion.",
         ),
         number="runs without a late rise",
         unit="",

@@ -48,8 +48,8 @@ ROWS: tuple[Row, ...] = (
         )
         | {
             variant: Wording(
-                sentence=f"The reading at {{elapsed_s:g}} s{value} is beyond the stem's end at {{number:g}}, although the "
-                "suspension stood lower before: that is not too much soil, and it is no data.",
+                sentence=f"The reading at {{elapsed_s:g}} s{value} is beyond the stem's end at {{number:g}}, although "
+                "the suspension stood lower before: that is not too much soil, and it is no data.",
                 next_step=f"Compare with the sheet and the neighbours. If it stands: {LATE_RISE}",
             )
             for variant, value in (("unread_late", ""), ("read_late", ", {reading:g},"))
