@@ -11,11 +11,11 @@ shape 1 at 50 %.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from math import sqrt
 from statistics import fmean
 
 from batches.quality.robust import PAIR_REACH, PAIR_SPREAD, sd_of_pairs
+from particles.distribution.record import SpreadByContent, content_shape
 
 LEAST_PAIRS = 30
 """Fewer pairs cannot tell a rise from chance: at 30, s of one third of them is known to about 22 %. *Chosen*."""
@@ -23,36 +23,6 @@ LEAST_SPAN = 0.3
 """The shapes of the contents must span so much, else there is nothing to compare. *Chosen*. [-]"""
 CLEAR_STANDARD_ERRORS = 2.0
 """A rise is used when it lies so many of its own standard errors above zero. *Common practice*. [-]"""
-
-
-@dataclass(frozen=True, slots=True)
-class SpreadByContent:
-    """Standard deviation of one run as a function of content. All in percentage points."""
-
-    level_pct: float
-    """The part that does not depend on content."""
-    rise_pct: float
-    """The part that follows the shape, at 50 %; 0 for one spread at all contents."""
-
-    def at(self, content_pct: float) -> float:
-        """
-        Standard deviation at a content. [percentage points]
-
-        >>> round(SpreadByContent(0.3, 0.4).at(50.0), 3), SpreadByContent(0.3, 0.4).at(0.0)
-        (0.5, 0.3)
-        """
-        return sqrt(self.level_pct**2 + (self.rise_pct * shape(content_pct)) ** 2)
-
-
-def shape(content_pct: float) -> float:
-    """
-    Shape of the spread over contents, √(X(100 - X))/50, zero at both ends. [-]
-
-    >>> shape(50.0), shape(0.0), round(50 * shape(10.0), 3)
-    (1.0, 0.0, 30.0)
-    """
-    within = min(max(content_pct, 0.0), 100.0)
-    return sqrt(within * (100.0 - within)) / 50.0
 
 
 def spread_by_content(pairs_pct: Sequence[tuple[float, float]]) -> SpreadByContent:
@@ -67,7 +37,7 @@ def spread_by_content(pairs_pct: Sequence[tuple[float, float]]) -> SpreadByConte
     algorithm S for its content, until neither part moves.
     """
     flat = SpreadByContent(sd_of_pairs(pairs_pct), 0.0)
-    shapes = [shape(fmean(pair)) ** 2 for pair in pairs_pct]
+    shapes = [content_shape(fmean(pair)) ** 2 for pair in pairs_pct]
     if len(pairs_pct) < LEAST_PAIRS or sqrt(max(shapes)) - sqrt(min(shapes)) < LEAST_SPAN:
         return flat
     found = flat

@@ -38,8 +38,8 @@ from particles.distribution.findings.readings import (
 )
 from particles.distribution.findings.seen import seen_findings
 from particles.distribution.findings.sieves import sieving_findings
-from particles.distribution.inputs.between_run import between_run_sd_pct
-from particles.distribution.inputs.blank_filling import interpolated_blanks_g_l, with_blanks_filled
+from particles.distribution.inputs.between_run import BetweenRunSds, between_run_sds
+from particles.distribution.inputs.blank_filling import interpolated_blanks_g_l, with_blanks_served
 from particles.distribution.inputs.impossible import refuse_impossible
 from particles.distribution.inputs.portion import PortionMass, portion_mass
 from particles.distribution.method.edition import MethodEdition
@@ -161,7 +161,7 @@ def _prepared(record: RunRecord, method: MethodEdition) -> _PreparedRun:
     findings += gravel_findings(record, method.limits)
     findings += run_findings(record, method) + seen_findings(record) + method_findings(method)
     interpolated = interpolated_blanks_g_l(record, method)
-    filled = with_blanks_filled(record, interpolated)
+    filled = with_blanks_served(record, method)
     return _PreparedRun(record, method, mass, interpolated, filled, tuple(findings))
 
 
@@ -230,6 +230,7 @@ def _distribution(
     figures = at_limits.figures if uncertain is None else uncertain.figures
     texture = figures.texture if figures else None
     draws = uncertain.draws if uncertain else 0
+    between = _between(record, method, uncertain)
     return SizeDistribution(
         label=record.label,
         method_code=method.code,
@@ -244,16 +245,25 @@ def _distribution(
         draws=draws,
         seed=wanted.seed if uncertain else None,
         largest_adjustment_pct=largest_adjustment_pct(curve.points),
-        notes=notes(record, method, mass, curve.points, draws, texture),
+        notes=notes(record, method, mass, curve.points, draws, texture, between),
         named_readings=at_limits.named,
         covariance_pct2=uncertain.covariance_pct2 if uncertain else None,
-        between_run_sd_pct=between_run_sd_pct(record, method) if uncertain else None,
+        between_run_sd_pct=between.larger_pct if between else None,
         stabilised=uncertain.stabilised if uncertain else None,
         random_source=RANDOM_SOURCE if uncertain else "",
         whole_sample_curve=whole_sample_curve(record, curve.joined),
         sand_fractions=at_limits.separates,
         other_textures=figures.others if figures else (),
     )
+
+
+def _between(
+    record: RunRecord, method: MethodEdition, uncertain: UncertainFigures | None
+) -> BetweenRunSds | None:
+    if uncertain is None:
+        return None
+    found = uncertain.figures.fractions
+    return between_run_sds(record, method, sand_pct=found.sand.value_pct, clay_pct=found.clay.value_pct)
 
 
 def _finer_than_sand_pct(method: MethodEdition, fractions: Fractions | None) -> float | None:

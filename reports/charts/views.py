@@ -12,6 +12,7 @@ from django.views.decorators.http import require_GET
 from batches.bench.rules import current_readings
 from batches.computing.models import result_in_force
 from batches.models import Run
+from batches.planning.blind import is_told
 from batches.quality.statistics import COMPARED
 from particles.models import MethodEditionRecord
 from reports.certificates.models import Certificate
@@ -37,7 +38,8 @@ def run_chart(request: HttpRequest, pk: int, chart: str) -> JsonResponse:
     related = ("batch__hydrometer", "batch__method", "cylinder", "portion__sample")
     run = get_object_or_404(Run.objects.select_related(*related), pk=pk)
     try:
-        return JsonResponse(_of_run(run, chart))
+        name = run.title if is_told(request.user, run.batch) else run.bench_title
+        return JsonResponse(_of_run(run, chart, name))
     except NoChartError as missing:
         return _without(missing)
 
@@ -74,14 +76,14 @@ def duplicates_chart(request: HttpRequest, pk: int, fraction: str) -> JsonRespon
         return _without(missing)
 
 
-def _of_run(run: Run, chart: str) -> Spec:
+def _of_run(run: Run, chart: str, name: str) -> Spec:
     if chart == "settling":
         own = [] if run.is_blank else current_readings(run)
-        return run_settling(run, own, current_readings(run.batch.blank))
+        return run_settling(run, own, current_readings(run.batch.blank), name=name)
     if chart == "size-curve":
-        return run_curve(run, result_in_force(run))
+        return run_curve(run, result_in_force(run), name=name)
     if chart == "triangle":
-        return run_triangle(run, result_in_force(run))
+        return run_triangle(run, result_in_force(run), name=name)
     raise Http404(f"A run has no chart named {chart}.")
 
 

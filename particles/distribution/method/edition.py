@@ -103,6 +103,9 @@ class MethodEdition:
     """Widest gap between two points, as a ratio of diameters, in whose middle a size limit may lie; nearer to one of
     them a wider gap errs no more. A limit beyond the points needs the outermost slot of the schedule on that side.
     None: the edition asks for neither. [-]"""
+    blank_by_physics: bool = field(default=False, metadata=ADDED)
+    """A reading of the blank serves a reading by the temperature of both, whatever the minutes between them, and what
+    moved in the blank is found once for a run; else `blank_window_s` holds and every slot is judged alone."""
     follows: str = field(default="", metadata=ADDED)
     """Code of the edition it takes the place of, which is then no longer offered for new work; '' for none."""
 

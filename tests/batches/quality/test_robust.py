@@ -18,7 +18,8 @@ from batches.quality.robust import (
     sd_of_pairs,
     sd_of_pairs_by_median,
 )
-from batches.quality.spread_by_content import LEAST_PAIRS, SpreadByContent, shape, spread_by_content
+from batches.quality.spread_by_content import LEAST_PAIRS, spread_by_content
+from particles.distribution.record import SpreadByContent, content_shape
 from tests.batches.quality.published import DUPLICATES, REPEATABILITY, ROBUST
 
 CASES = {each["name"].split(",")[0]: each for each in ROBUST["algorithm_A"]["cases"]}
@@ -146,7 +147,7 @@ def test_the_spread_of_pairs_is_right_without_wild_ones_and_stays_with_one() -> 
 def test_the_shape_over_contents_is_the_published_one() -> None:
     # Source S48: 17 laboratories, √(X(100 - X)) for fifteen contents.
     for row in REPEATABILITY["sieving"]["table"]:
-        assert 50 * shape(row["X"]) == pytest.approx(row["sqrt"], abs=5e-3), row
+        assert 50 * content_shape(row["X"]) == pytest.approx(row["sqrt"], abs=5e-3), row
 
 
 def test_a_spread_that_rises_with_content_is_found() -> None:
