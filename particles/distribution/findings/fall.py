@@ -8,7 +8,7 @@ from typing import Any
 
 from particles.distribution.answer import Finding, Severity, SizePoint
 from particles.distribution.findings.catalogue import finding
-from particles.distribution.findings.late import LATE_RISE_FROM_S
+from particles.distribution.inputs.late_rise import LATE_RISE_FROM_S
 from particles.distribution.inputs.noise import blank_line, reading_sd_g_l, steady_nets_g_l
 from particles.distribution.method.edition import MethodEdition
 from particles.distribution.record import Correction, RunRecord

@@ -8,15 +8,15 @@ from particles.distribution.answer import Finding, Severity, SizePoint
 from particles.distribution.curve.points import largest_adjustment_pct
 from particles.distribution.findings.catalogue import finding
 from particles.distribution.findings.fall import falling_findings
-from particles.distribution.findings.late import rises_off_the_stem
 from particles.distribution.findings.needed import absent_slots
-from particles.distribution.findings.slots import slot_of
 from particles.distribution.findings.start import timer_findings
 from particles.distribution.findings.temperature import temperature_findings
 from particles.distribution.findings.typing import typing_findings
+from particles.distribution.inputs.late_rise import rises_off_the_stem
 from particles.distribution.inputs.noise import net_sd_g_l, percent_per_g_l
 from particles.distribution.inputs.portion import PortionMass
 from particles.distribution.method.edition import MethodEdition
+from particles.distribution.method.slots import slot_of
 from particles.distribution.record import ReadingPoint, ReadingState, RunRecord
 
 

@@ -8,7 +8,7 @@ from typing import Any
 
 from particles.distribution.answer import Finding, SizePoint
 from particles.distribution.findings.catalogue import finding
-from particles.distribution.findings.late import rises_off_the_stem
+from particles.distribution.inputs.late_rise import rises_off_the_stem
 from particles.distribution.inputs.noise import reading_sd_g_l, steady_nets_g_l
 from particles.distribution.method.edition import MethodEdition
 from particles.distribution.possible import STEM_POSSIBLE

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 from particles.distribution.answer import Finding, Severity, SizeDistribution
 from particles.distribution.findings.catalogue import finding
-from particles.distribution.findings.late import LATE_RISE_FROM_S, rises_off_the_stem
+from particles.distribution.inputs.late_rise import LATE_RISE_FROM_S, rises_off_the_stem
 from particles.distribution.record import RunRecord
 
 LEAST_SOUND = 3

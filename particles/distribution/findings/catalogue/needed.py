@@ -8,7 +8,7 @@ from particles.distribution.findings.catalogue.row import COMMON, OWN_NOISE, Row
 NOTE, WARN, STOP = Severity.NOTE, Severity.WARN, Severity.STOP
 
 _TAKE_SAND = "Take sand from a sieve, or run the sample again with this reading."
-_REACH = ("findings.slots:SLOT_REACH_S", "findings.slots:SLOT_REACH_SHARE")
+_REACH = ("method.slots:SLOT_REACH_S", "method.slots:SLOT_REACH_SHARE")
 
 
 def _far(what: str, next_step: str) -> Wording:

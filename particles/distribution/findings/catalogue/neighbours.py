@@ -108,7 +108,7 @@ ROWS: tuple[Row, ...] = (
         ),
         number="runs without a late rise",
         unit="",
-        limits=("findings.late:LATE_RISE_FROM_S", "neighbours.late_rise:LEAST_SOUND"),
+        limits=("inputs.late_rise:LATE_RISE_FROM_S", "neighbours.late_rise:LEAST_SOUND"),
         source=COMMON,
     ),
     Row(

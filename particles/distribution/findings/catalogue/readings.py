@@ -87,8 +87,8 @@ ROWS: tuple[Row, ...] = (
         limits=(
             "edition.windows",
             "edition.later_window_pct",
-            "findings.slots:SLOT_REACH_S",
-            "findings.slots:SLOT_REACH_SHARE",
+            "method.slots:SLOT_REACH_S",
+            "method.slots:SLOT_REACH_SHARE",
         ),
         source=COMMON,
     ),
