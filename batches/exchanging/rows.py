@@ -6,9 +6,11 @@ from collections.abc import Iterator
 from datetime import datetime
 from typing import Any
 
+from django.db.models import Q
+
 from batches.corrections.models import MassCorrection, mass_in_words
 from batches.exchanging.models import Exchange, LeftOut
-from batches.planning.models import Batch
+from batches.planning.models import Batch, Run
 from batches.templatetags.plain_figures import slot
 
 Replaced = tuple[str, str, str, str, Any, datetime]
@@ -39,3 +41,25 @@ def _taken_back(what: str, before: str, after: str, act: Any, by: str) -> Iterat
     end = getattr(act, by, None)
     if end is not None:
         yield (what, before, after, end.reason, end.by, end.at)
+
+
+def put_right_at(run: Run) -> list[str]:
+    """What was exchanged with the cylinder of a run or left out at it and stands, as sentences without names."""
+    about = Exchange.objects.filter(Q(first=run) | Q(second=run), undone__isnull=True)
+    exchanges = about.select_related("by", "first__cylinder", "second__cylinder").order_by("pk")
+    left_out = LeftOut.objects.filter(run=run, lifted__isnull=True).select_related("by")
+    return [
+        *(
+            _exchanged_with(made, made.second if made.first_id == run.pk else made.first)
+            for made in exchanges
+        ),
+        *(
+            f"The reading at {slot(out.slot_s)} does not count, says {out.by}: {out.reason}"
+            for out in left_out
+        ),
+    ]
+
+
+def _exchanged_with(made: Exchange, other: Run) -> str:
+    what = f"{made.what[0].upper()}{made.what[1:]}"
+    return f"{what}, exchanged with cylinder {other.cylinder.serial} by {made.by}: {made.reason}"

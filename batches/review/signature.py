@@ -23,7 +23,8 @@ from batches.quality.models import PairReview
 from batches.repeating.rules import new_portion_asked_for
 from batches.review.models import Approval, RunDecision
 from batches.voiding.models import RunVoid
-from particles.distribution import ENGINE_VERSION, record_digest
+from particles.distribution import ENGINE_VERSION
+from particles.distribution.plain import record_digest
 
 RULE = 2
 """Number of the rule by which a signature is made now."""
@@ -216,7 +217,7 @@ def _of_the_records(batch: Batch, results: Sequence[Result]) -> Iterator[str]:
         result = by_run.get(gathered.run.pk)
         if result is None:
             yield f"{gathered.run.title} has no result in force"
-        elif result.engine_version == ENGINE_VERSION and record_digest(gathered.record, edition) != (
-            result.inputs_digest
-        ):
+            continue
+        engine = result.engine_version
+        if engine == ENGINE_VERSION and record_digest(gathered.record, edition, engine) != result.inputs_digest:
             yield f"{gathered.run.title}: what is recorded is not what its figures were computed from"

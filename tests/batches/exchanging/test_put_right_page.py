@@ -36,6 +36,11 @@ def test_whoever_reviews_exchanges_leaves_out_and_puts_right_and_takes_it_back(
     made = Exchange.objects.get()
     assert (made.from_slot_s, made.until_slot_s) == (5400, None)
     assert "the readings from 90 min on" in client.get(address).content.decode()
+    of_the_run = client.get(f"/runs/{run.pk}/").content.decode()
+    assert (
+        f"The readings from 90 min on, exchanged with cylinder {blank.cylinder.serial} by {qa_officer}: {WHY}"
+        in of_the_run
+    )
     assert client.post(f"/review/exchanges/{made.pk}/undo/", {"undo-reason": "No."}).status_code == 302
     left = {"leave-out-run": run.pk, "leave-out-slots_s": ["60"], "leave-out-reason": "Foam."}
     assert client.post(f"{address}leave-out/", left).status_code == 302

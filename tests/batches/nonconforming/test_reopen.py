@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from decimal import Decimal
 from typing import Any
 
 import pytest
@@ -82,7 +83,8 @@ def test_records_are_put_right_signed_by_somebody_else_and_the_certificate_is_am
     """Bench faults 101, 102 and 103: only through nonconforming work, and the amended one says what changed."""
     reopened(batch, second_officer)
     run = batch.sample_runs.order_by("position")[0]
-    putting_right.leave_out(run, [60], reason="It foamed.", by=second_officer, at=timezone.now())
+    right = {"mass_g": Decimal("41.00"), "reason": "The sheet says 41.00 g."}
+    putting_right.put_mass_right(run.portion, "portion", **right, by=second_officer, at=timezone.now())
     assert work_off() == 1
     note_all(batch, qa_officer)
     with pytest.raises(NotThisPerson):
@@ -94,7 +96,7 @@ def test_records_are_put_right_signed_by_somebody_else_and_the_certificate_is_am
     with pytest.raises(NotPossible, match="Say why it is amended"):
         amend_certificate(certificate, why=" ", by=manager, at=timezone.now(), secret=SECRET)
     made = amend_certificate(certificate, why=FOUND, by=manager, at=timezone.now(), secret=SECRET)
-    assert "reading at 60 s of this run was left out" in made.context["what_changed"].lower()
+    assert "oven-dry portion, g was 39.20, is 40.18" in made.context["what_changed"]
     assert FOUND in made.context["what_changed"]
     assert made.replaces == certificate
     certificate.refresh_from_db()
