@@ -65,6 +65,11 @@ VOLUME_POSSIBLE_ML = Possible(100.0, 2000.0, "mL")
 """Filled volume of a sedimentation cylinder; 1000 is *common practice*."""
 DISPERSANT_POSSIBLE_G_L = Possible(0.0, 50.0, "g/L")
 """Sodium hexametaphosphate in the filled cylinder: 5 is *common practice*, 50 the strength of a stock solution."""
+CYLINDER_ML = 1000.0
+"""Volume of cylinder that a lot of dispersant is judged at; *common practice*. [mL]"""
+DISPERSANT_USUAL_G_L = Possible(0.2, 10.0, "g/L")
+"""What a lot may give in a filled cylinder: the factors of density and viscosity are known to about 10, and less than
+0.2 disperses nothing. *Common practice*."""
 LATEST_S = 30 * 86_400.0
 """No reading is taken later after the end of stirring; *common practice* ends at 24 to 48 h. [s]"""
 LONGEST_SCHEDULE_S = 7 * 86_400.0
