@@ -52,7 +52,7 @@ def test_it_is_kept_with_person_and_moment_and_goes_into_every_run(
     assert more.at_s == pytest.approx(20 * 3600.0)
     assert [each.at_s for each in after.blanks] == sorted(each.at_s for each in after.blanks)
     work_off()
-    assert result_in_force(run).record["blanks"][-2]["reading"] == 4.5, "asked for anew by itself"
+    assert result_in_force(run).inputs["blanks"][-2]["reading"] == 4.5, "asked for anew by itself"
 
 
 def test_a_slip_is_taken_back_and_both_stay_on_record(measured: Any, once_more: Any) -> None:

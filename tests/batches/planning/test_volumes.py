@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import timedelta
+from decimal import Decimal
 from typing import Any
 
 import pytest
@@ -26,7 +27,7 @@ def planned(the_client: Any, clerk: Any, technician: Any, bench: Any) -> Any:
         serials = [f"V{n}" for n in range(3)]
         bench.cylinders = [
             Cylinder.objects.create(
-                serial=serial, inner_area_cm2="27.8", volume_ml=volume_ml if serial != "V0" else "1000",
+                serial=serial, inner_area_cm2="27.8", volume_ml=Decimal(volume_ml if serial != "V0" else "1000"),
                 checked_on=now.date(), due_on=now.date() + timedelta(days=99),
             )
             for serial in serials
