@@ -22,8 +22,8 @@ def refuse_volumes_far_apart(cylinders: Sequence[Cylinder]) -> None:
         apart = abs(cylinder.volume_ml / blank.volume_ml - 1)
         if apart > MOST_APART:
             raise NotPossible(
-                f"Cylinder {cylinder.serial} holds {cylinder.volume_ml:g} mL and the blank's {blank.volume_ml:g} mL, "
-                f"{apart:.0%} apart; {MOST_APART:.0%} is the most. Choose cylinders of one volume, or put the volume "
+                f"Cylinder {cylinder.serial} holds {float(cylinder.volume_ml):g} mL and "
+                f"the blank's {float(blank.volume_ml):g} mL, {apart:.0%} apart; {MOST_APART:.0%} is the most. Choose cylinders of one volume, or put the volume "
                 "right in the register."
             )
 
@@ -35,8 +35,8 @@ def mixed_volumes(batch: Batch) -> str:
     others = [run.cylinder for run in runs if run.cylinder.volume_ml != blank_ml]
     if blank_ml is None or not others:
         return ""
-    named = ", ".join(f"{each.serial} {each.volume_ml:g} mL" for each in others)
-    said = f"Other volumes than the blank's {blank_ml:g} mL: {named}."
+    named = ", ".join(f"{each.serial} {float(each.volume_ml):g} mL" for each in others)
+    said = f"Other volumes than the blank's {float(blank_ml):g} mL: {named}."
     if not batch.method.edition.blank_by_physics:
         return f"{said} This edition takes the blank off as it was read; choose cylinders of one volume."
     return f"{said} Fill each to its own mark; the blank is brought to the dispersant of each."
