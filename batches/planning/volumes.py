@@ -23,8 +23,8 @@ def refuse_volumes_far_apart(cylinders: Sequence[Cylinder]) -> None:
         if apart > MOST_APART:
             raise NotPossible(
                 f"Cylinder {cylinder.serial} holds {float(cylinder.volume_ml):g} mL and "
-                f"the blank's {float(blank.volume_ml):g} mL, {apart:.0%} apart; {MOST_APART:.0%} is the most. Choose cylinders of one volume, or put the volume "
-                "right in the register."
+                f"the blank's {float(blank.volume_ml):g} mL, {apart:.0%} apart; {MOST_APART:.0%} is the most. "
+                "Choose cylinders of one volume, or put the volume right in the register."
             )
 
 
