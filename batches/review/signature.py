@@ -219,5 +219,8 @@ def _of_the_records(batch: Batch, results: Sequence[Result]) -> Iterator[str]:
             yield f"{gathered.run.title} has no result in force"
             continue
         engine = result.engine_version
-        if engine == ENGINE_VERSION and record_digest(gathered.record, edition, engine) != result.inputs_digest:
+        if (
+            engine == ENGINE_VERSION
+            and record_digest(gathered.record, edition, engine) != result.inputs_digest
+        ):
             yield f"{gathered.run.title}: what is recorded is not what its figures were computed from"
