@@ -8,6 +8,7 @@ from batches.entries.models import Entry, EntryVerdict
 from batches.equipment.models import Balance, Cylinder, DispersantLot, HydrometerRecord, Thermometer
 from batches.planning.models import Batch, BatchMove, BatchState, Run, Source, TakenOut
 from batches.quality.models import PairReview
+from batches.readers.models import SecondReading
 from batches.review.models import FlagReview, RunDecision
 from batches.voiding.models import RunVoid, VoidLifted
 
@@ -37,6 +38,7 @@ __all__ = [
     "RunDecision",
     "RunStart",
     "RunVoid",
+    "SecondReading",
     "SieveMass",
     "Source",
     "TakenOut",

@@ -9,6 +9,7 @@ from batches.bench import views as bench
 from batches.equipment import views as equipment
 from batches.overview import views as planning
 from batches.quality import views as duplicates
+from batches.readers import views as second_looks
 from batches.review import views as review
 from batches.room import pretreatment
 from batches.room import views as preparation
@@ -58,6 +59,7 @@ urlpatterns = [
     path("review/<str:number>/return/", review.return_batch, name="return_batch"),
     path("review/<str:number>/reject/", review.reject, name="reject"),
     path("duplicates/", duplicates.duplicates, name="duplicates"),
+    path("readers/", second_looks.readers, name="readers"),
     path("equipment/", equipment.equipment, name="equipment"),
     path("equipment/<str:kind>/new/", equipment.equipment_new, name="equipment_new"),
     path("equipment/<str:kind>/<int:pk>/check/", equipment.check, name="check"),

@@ -126,11 +126,11 @@ def record_start(
     if batch.state not in (BatchState.DISPERSED, BatchState.RUNNING):
         raise WrongState(f"{batch} is “{batch.state}”; cylinders start after mixing and filling.")
     open_bench(run, "cylinders do not start", states=(batch.state,), by=by)
-    first = first_started_at(run)
+    first = RunStart.objects.filter(run=run).select_related("by").first()
     if first is not None:
         raise AlreadyThere(
             f"Cylinder {run.cylinder.serial} already started at "
-            f"{timezone.localtime(first):%H:%M:%S}; the first start stays. "
+            f"{timezone.localtime(first.started_at):%H:%M:%S}, by {first.by}; the first start stays. "
             "If it was stirred again, say so: that makes a new zero."
         )
     require_past(started_at, at)
@@ -238,7 +238,7 @@ def record_reading(
     if temperature_c is not None:
         _require_possible_temperature(temperature_c)
     if reading is not None:
-        _require_on_stem(batch.hydrometer, reading)
+        require_on_stem(batch.hydrometer, reading)
     if elapsed_s is not None:
         _require_in_order(run, slot_s, elapsed_s)
     zero = newest_stirring(run)
@@ -298,7 +298,8 @@ def _looks_like_relative_density(reading: Decimal) -> bool:
     return reading in RELATIVE_DENSITY_POSSIBLE and isinstance(exponent, int) and exponent <= -3
 
 
-def _require_on_stem(hydrometer: HydrometerRecord, reading: Decimal) -> None:
+def require_on_stem(hydrometer: HydrometerRecord, reading: Decimal) -> None:
+    """Refuse a number that does not stand on the scale of this hydrometer."""
     if hydrometer.scale == HydrometerScale.GRAMS_PER_LITRE and _looks_like_relative_density(reading):
         raise NotPossible(
             f"{reading} is a relative density; {hydrometer} is graduated in g/L. Which one was read?"

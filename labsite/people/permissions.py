@@ -36,6 +36,10 @@ class Permission(StrEnum):
     READ = "batches.read", "start cylinders, read the hydrometer, and record what is seen at the bench."
     REVIEW = "batches.review", "decide on flags, sign or return a batch, and lift a void made by mistake."
     SEE_DUPLICATES = "batches.see_duplicates", "see how far duplicates differ, over all batches."
+    SEE_READERS = (
+        "batches.see_readers",
+        "see how far readers differ where two of them read the same cylinder.",
+    )
     KEEP_EQUIPMENT = "batches.keep_equipment", "enter, check and withdraw instruments and dispersant lots."
     KEEP_PEOPLE = "labsite.keep_people", "make log-ins, give and take roles, and close or open a log-in."
     SEE_CERTIFICATES = "reports.see_all", "see every certificate of the laboratory."

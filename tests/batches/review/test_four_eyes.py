@@ -22,6 +22,7 @@ from batches.models import (
     Replunge,
     RunStart,
     RunVoid,
+    SecondReading,
     SieveMass,
     TakenOut,
     Weighing,
@@ -54,7 +55,7 @@ def added(kind: type[Act], **values: Any) -> Callable[[Batch, Any], None]:
     def plant(batch: Batch, by: Any) -> None:
         run, now = batch.sample_runs.get(), timezone.now()
         known = {"run": run, "portion": run.portion, "batch": batch, "started_at": now, "seen_at": now,
-                 "voided_at": now, "balance": Weighing.objects.all()[0].balance}  # fmt: skip
+                 "voided_at": now, "taken_at": now, "balance": Weighing.objects.all()[0].balance}  # fmt: skip
         fields = {field.name for field in kind._meta.fields}
         told = {name: value for name, value in known.items() if name in fields}
         if "entry" in fields:
@@ -86,6 +87,7 @@ PLANTED: dict[Any, Callable[[Batch, Any], None]] = {
     Observation: added(Observation, what="foam at the stem"),
     Replunge: added(Replunge, turn=2, reason="Bumped.", source="tablet"),
     RunVoid: added(RunVoid, why=RunVoid.Why.SPILL),
+    SecondReading: added(SecondReading, slot_s=60, reading="20.0", elapsed_s="60", source="paper"),
     SieveMass: added(SieveMass, opening_um="53.0", retained_g="1.0000"),
     TakenOut: added(TakenOut, reason="The bag is empty."),
 }

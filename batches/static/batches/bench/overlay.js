@@ -3,7 +3,12 @@
 const SAME_ZERO_MS = 2000;
 
 export function withEntries(batch, entries) {
-  const runs = batch.runs.map((run) => ({ ...run, readings: { ...run.readings }, seen: [...run.seen] }));
+  const runs = batch.runs.map((run) => ({
+    ...run,
+    readings: { ...run.readings },
+    seen: [...run.seen],
+    second_slots: [...(run.second_slots ?? [])],
+  }));
   const byPk = new Map(runs.map((run) => [String(run.pk), run]));
   for (const entry of entries) {
     const run = byPk.get(entry.content.run);
@@ -15,7 +20,8 @@ export function withEntries(batch, entries) {
 }
 
 const LAY = {
-  start(run, { content }) {
+  start(run, { content, by_name }) {
+    run.started_by ??= by_name ?? null;
     run.started_at ??= content.started_at;
   },
   replunge(run, { content }) {
@@ -29,6 +35,9 @@ const LAY = {
   reading(run, { content }) {
     const apart = Math.abs(Date.parse(content.counted_from ?? run.started_at) - Date.parse(run.started_at));
     if (!(apart > SAME_ZERO_MS)) run.readings[content.slot_s] ??= { ...content, on_tablet: true };
+  },
+  "second reading"(run, { content }) {
+    run.second_slots = run.second_slots.filter((slot) => String(slot) !== content.slot_s);
   },
   observation(run, { entry_id, content, by_name }) {
     if (content.takes_back) run.seen = run.seen.filter((seen) => seen.entry_id !== content.takes_back);
