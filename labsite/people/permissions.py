@@ -34,7 +34,10 @@ class Permission(StrEnum):
     SEE_BATCHES = "batches.see", "see batches, runs and their figures, and the register of equipment."
     PLAN = "batches.plan", "weigh and sieve portions, make batches, and record soak, mixing and filling."
     READ = "batches.read", "start cylinders, read the hydrometer, and record what is seen at the bench."
-    REVIEW = "batches.review", "decide on flags, sign or return a batch, and lift a void made by mistake."
+    REVIEW = (
+        "batches.review",
+        "decide on flags, sign or return a batch, lift a void made by mistake, and put records right.",
+    )
     SEE_DUPLICATES = "batches.see_duplicates", "see how far duplicates differ, over all batches."
     SEE_READERS = (
         "batches.see_readers",

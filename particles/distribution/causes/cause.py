@@ -1,0 +1,137 @@
+"""A cause: one thing that may have gone wrong, whatever number of findings speak of it, and what settles it."""
+
+from __future__ import annotations
+
+import hashlib
+from dataclasses import dataclass
+from enum import StrEnum
+
+from particles.distribution.answer import Severity
+from particles.distribution.triple import SandSiltClay
+
+DECISIVE_PCT = 5.0
+"""A cause that moves a fraction by as much is settled by a decision, never by a note. [percentage points]"""
+PRINTED_PCT = 1.0
+"""Fractions are printed to this; an effect below it moves nothing that leaves the laboratory. [%]"""
+
+
+class Needs(StrEnum):
+    """What settles a cause."""
+
+    LOOK = "look"
+    """Nothing: it is shown."""
+    NOTE = "note"
+    """A reviewer's words."""
+    DECISION = "decision"
+    """An act that changes what leaves the laboratory, or words on evidence beyond the batch."""
+
+
+class Remedy(StrEnum):
+    """What would put the figures right if the cause is true."""
+
+    NONE = "none"
+    """Nothing in the record: look at what is not recorded, or analyse again."""
+    LEAVE_OUT = "leave slots out"
+    EXCHANGE = "exchange"
+    MASS = "put the mass right"
+    BLANK = "put the blank right"
+    AGAIN = "analyse again"
+
+
+@dataclass(frozen=True, slots=True)
+class Effect:
+    """What a remedy would do to one run's figures."""
+
+    label: str
+    before: SandSiltClay[float] | None
+    """As computed from the record. [%]; None without figures."""
+    after: SandSiltClay[float] | None
+    """With the remedy. [%]; None when no figures are left."""
+    class_before: str
+    class_after: str
+    curve_before: tuple[tuple[float, float], ...] = ()
+    """(diameter, percent finer), falling. [µm, %]"""
+    curve_after: tuple[tuple[float, float], ...] = ()
+
+    @property
+    def largest_pct(self) -> float:
+        """Largest move of a fraction; 0 when either side has no figures. [percentage points]"""
+        if self.before is None or self.after is None:
+            return 0.0
+        return max(abs(b - a) for b, a in zip(self.before, self.after, strict=True))
+
+    @property
+    def loses_figures(self) -> bool:
+        """Whether the figures rest on what the remedy takes away."""
+        return self.before is not None and self.after is None
+
+    @property
+    def class_changes(self) -> bool:
+        """Whether the class changes, by more than the last printed unit can do."""
+        return (
+            self.before is not None
+            and self.after is not None
+            and self.class_before != self.class_after
+            and self.largest_pct >= PRINTED_PCT
+        )
+
+    @property
+    def decisive(self) -> bool:
+        """Whether a note alone cannot settle it."""
+        return self.loses_figures or self.class_changes or self.largest_pct >= DECISIVE_PCT
+
+
+@dataclass(frozen=True, slots=True)
+class Told:
+    """One finding that speaks of the cause."""
+
+    label: str
+    code: str
+    severity: Severity
+    sentence: str
+    next_step: str
+    reading_index: int | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Cause:
+    """One thing that may have gone wrong, with the runs it touches and its effect on their figures."""
+
+    kind: str
+    """Code of the catalogue's row its words come from."""
+    severity: Severity
+    sentence: str
+    next_step: str
+    labels: tuple[str, ...]
+    """Every run concerned, also the one that looks sound."""
+    told_by: tuple[Told, ...] = ()
+    """Findings that this cause explains; may be empty."""
+    remedy: Remedy = Remedy.NONE
+    slots: tuple[int, ...] = ()
+    """Readings the remedy exchanges or leaves out, as indices; all of a run for a whole exchange."""
+    with_sieves: bool = False
+    """For an exchange: whether the sand washed out went with the cylinder."""
+    mass_g: float | None = None
+    """For `Remedy.MASS`: the air-dry mass that would be right. [g]"""
+    step_g_l: float | None = None
+    """For `Remedy.BLANK`: what the blank moved by, from the first of `slots` on. [g/L]"""
+    effects: tuple[Effect, ...] = ()
+    odds: float | None = None
+    """Odds of this cause against the record as it stands; None where none are computed. [-]"""
+    needs: Needs
+
+    @property
+    def key(self) -> str:
+        """Name of the cause that stays the same while the same thing is found in the same runs."""
+        parts = (self.kind, *sorted(self.labels), *(str(slot) for slot in self.slots), self.remedy.value)
+        return hashlib.sha256("\n".join(parts).encode()).hexdigest()[:16]
+
+    @property
+    def largest_pct(self) -> float:
+        """Largest move of any fraction of any run concerned. [percentage points]"""
+        return max((effect.largest_pct for effect in self.effects), default=0.0)
+
+    @property
+    def flips(self) -> tuple[Effect, ...]:
+        """Effects that change a class."""
+        return tuple(effect for effect in self.effects if effect.class_changes)
