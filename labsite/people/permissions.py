@@ -43,6 +43,11 @@ class Permission(StrEnum):
         "batches.see_readers",
         "see how far readers differ where two of them read the same cylinder.",
     )
+    SEE_ROUNDS = "batches.see_rounds", "see proficiency rounds and their scores, unless they weigh or read."
+    KEEP_ROUNDS = (
+        "batches.keep_rounds",
+        "say which samples came from a proficiency round, lock its results, enter its report and answer its scores.",
+    )
     KEEP_EQUIPMENT = "batches.keep_equipment", "enter, check and withdraw instruments and dispersant lots."
     KEEP_PEOPLE = "labsite.keep_people", "make log-ins, give and take roles, and close or open a log-in."
     SEE_CERTIFICATES = "reports.see_all", "see every certificate of the laboratory."
