@@ -36,10 +36,15 @@ class ScoreRow:
         return None if self.assigned is None else getattr(self.assigned, "answer", None)
 
     @property
-    def needs_answer(self) -> bool:
-        """Whether a score is not satisfactory and nobody has answered it."""
+    def is_off(self) -> bool:
+        """Whether a score is questionable or unsatisfactory."""
         found = self.scores
-        return found is not None and found.worst is not Verdict.SATISFACTORY and self.answer is None
+        return found is not None and found.worst is not Verdict.SATISFACTORY
+
+    @property
+    def needs_answer(self) -> bool:
+        """Whether a score is off and nobody has answered it."""
+        return self.is_off and self.answer is None
 
     @property
     def participants(self) -> Participants | None:

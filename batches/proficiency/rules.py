@@ -125,7 +125,7 @@ def _figures(link: RoundSample, signed: SignedSample) -> dict[str, Any]:
         "engine_version": signed.result.engine_version,
         "without_figures": ""
         if fractions is not None
-        else signed.without_figures or "no figures at size limits",
+        else signed.without_figures or "No figures at size limits.",
         "attempts": [
             {"attempt": each.attempt, "reason": each.reason}
             for each in link.sample.portions.filter(duplicate_of__isnull=True).order_by("attempt")

@@ -70,9 +70,14 @@ class Scores:
     """'z', or "z'" where the assigned value is uncertain."""
 
     @property
+    def is_by_z(self) -> bool:
+        """Whether z judges, and not z'."""
+        return self.judged_by == "z"
+
+    @property
     def verdict(self) -> Verdict:
         """The verdict on the result against what the round expects of laboratories."""
-        return verdict_of(self.z_prime if self.judged_by == "z'" else self.z)
+        return verdict_of(self.z if self.is_by_z else self.z_prime)
 
     @property
     def verdict_on_uncertainty(self) -> Verdict | None:

@@ -60,6 +60,11 @@ class ReaderDifference:
     """With how many other people."""
 
     @property
+    def how_far_g_l(self) -> float:
+        """The shift without its sign. [g/L]"""
+        return abs(self.shift_g_l)
+
+    @property
     def is_shifted(self) -> bool:
         """Whether the reader reads constantly higher or lower than the others."""
         enough = self.number >= LEAST_COMPARISONS and abs(self.shift_g_l) >= LEAST_SHIFT_G_L
