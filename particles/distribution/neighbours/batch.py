@@ -14,12 +14,16 @@ from particles.distribution.inputs.blank_series import MEDIAN_VARIANCE
 from particles.distribution.inputs.noise import blank_line, net_g_l, reading_sd_g_l
 from particles.distribution.method.edition import MethodEdition
 from particles.distribution.neighbours.exchange import Exchange, best_exchange
+from particles.distribution.neighbours.late_rise import late_rises_alone
 from particles.distribution.record import Correction, RunRecord
 
 LEAST_RUNS = 3
 """Fewer runs do not tell which of them differs. *Common practice*."""
 COPIED_LEAST = 4
 """Fewer equal readings happen by chance. *Common practice*."""
+COPIED_PART_LEAST = 5
+"""The same for a part of the column: two soils alike agree in four slots about once in a hundred batches. *Common
+practice*."""
 COPIED_SPAN_G_L = 3.0
 """A curve that falls by less may be that of clear water twice. *Common practice*. [g/L]"""
 LEVEL_SD = 3.9
@@ -57,7 +61,9 @@ def batch_findings(runs: Sequence[BatchRun], method: MethodEdition) -> list[Batc
     found: list[BatchFinding] = []
     for one, other in pairwise(runs):
         found += _copied(one, other) or _exchanged(one, other, method)
-    return found + _blank_levels(runs, method) + _temperatures(runs, method) + _common_rises(runs, method)
+    found += _blank_levels(runs, method) + _temperatures(runs, method) + _common_rises(runs, method)
+    alone = late_rises_alone([(run.record, run.distribution) for run in runs])
+    return found + [BatchFinding(rise, (label,)) for rise, label in alone]
 
 
 def _exchanged(one: BatchRun, other: BatchRun, method: MethodEdition) -> list[BatchFinding]:
@@ -85,7 +91,12 @@ def _copied(one: BatchRun, other: BatchRun) -> list[BatchFinding]:
     same = _longest_equal(one.record, other.record)
     slots = set(same)
     nets = [net_g_l(one.record, p) for p in one.distribution.points if p.reading_index in slots]
-    if len(same) < COPIED_LEAST or not nets or max(nets) - min(nets) < COPIED_SPAN_G_L:
+    part = len(same) < len(one.record.readings)
+    if (
+        len(same) < (COPIED_PART_LEAST if part else COPIED_LEAST)
+        or not nets
+        or max(nets) - min(nets) < COPIED_SPAN_G_L
+    ):
         return []
     labels = (one.record.label, other.record.label)
     copied = finding(

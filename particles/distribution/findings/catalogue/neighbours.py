@@ -92,7 +92,27 @@ ROWS: tuple[Row, ...] = (
         ),
         number="how many readings are the same",
         unit="",
-        limits=("neighbours.batch:COPIED_LEAST", "neighbours.batch:COPIED_SPAN_G_L"),
+        limits=(
+            "neighbours.batch:COPIED_LEAST",
+            "neighbours.batch:COPIED_PART_LEAST",
+            "neighbours.batch:COPIED_SPAN_G_L",
+        ),
+        source=COMMON,
+    ),
+    Row(
+        code="late_rise_alone",
+        title="one run rises late, its neighbours do not",
+        client=None,
+        severities=(WARN,),
+        wordings=one(
+            "{label} rises at {elapsed_s:g} s while {number:g} others with the same blank do not: it is this sample, "
+            "or what was written for it.",
+            "Compare with the sheet first. If it stands: salts, gel or crystals; void the run, wash the soil and "
+            "analyse it again with a smaller portion.",
+        ),
+        number="runs without a late rise",
+        unit="",
+        limits=("inputs.late_rise:LATE_RISE_FROM_S", "neighbours.late_rise:LEAST_SOUND"),
         source=COMMON,
     ),
     Row(
