@@ -13,6 +13,7 @@ function batchOf(run = {}, facts = {}) {
     started_at: ZERO,
     readings: {},
     seen: [],
+    blank_readings: [],
     void: null,
     stirred_again: 0,
     second_slots: [600, 5400],
@@ -192,5 +193,23 @@ describe("a second look on the tablet", () => {
   test("is asked for again once the laboratory has refused it", () => {
     const refused = { ...entryOf("second reading", { slot_s: "600" }), state: "refused" };
     assert.deepEqual(laid(batchOf(), refused).second_slots, [600, 5400]);
+  });
+});
+
+describe("one more reading of the blank", () => {
+  const more = (facts = {}, content = {}) =>
+    entryOf("blank reading", { reading: "4.5", temperature_c: "21.0", taken_at: ZERO, ...content }, facts);
+
+  test("is laid over the laboratory's once, and by a tablet that knew of none", () => {
+    assert.equal(laid(batchOf(), more()).blank_readings.length, 1);
+    assert.equal(laid(batchOf(), more(), more()).blank_readings.length, 1);
+    assert.equal(laid(batchOf({ blank_readings: undefined }), more()).blank_readings[0].reading, "4.5");
+    const known = batchOf({ blank_readings: [{ entry_id: "e1", reading: "4.5" }] });
+    assert.equal(laid(known, more()).blank_readings.length, 1);
+  });
+
+  test("goes when it is taken back", () => {
+    const back = more({ entry_id: "e2" }, { takes_back: "e1" });
+    assert.deepEqual(laid(batchOf(), more(), back).blank_readings, []);
   });
 });
