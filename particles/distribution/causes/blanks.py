@@ -35,6 +35,10 @@ LEVEL = frozenset(["blank_level", "blank_without_dispersant", "blank_unusual", "
 """Codes that speak of a blank that lies elsewhere than its dispersant puts it, from the first reading on."""
 
 
+SHARED_PCT = 2.0
+"""A blank that moves the figures of all runs by as much is never settled by a note. [percentage points]"""
+
+
 @dataclass(frozen=True, slots=True)
 class BlankStep:
     """Where the blank lies elsewhere, and by how much."""
@@ -83,7 +87,9 @@ def _one(
             effects.append(effect_of(run, with_blank_moved(run.record, step.slots, units), method))
     needs = Needs.LOOK
     if worst.severity is not Severity.NOTE:
-        decisive = worst.severity is Severity.STOP or any(effect.decisive for effect in effects)
+        decisive = worst.severity is Severity.STOP or any(
+            effect.decisive or effect.largest_pct >= SHARED_PCT for effect in effects
+        )
         needs = Needs.DECISION if decisive else Needs.NOTE
     first = next(iter(steps.values()), None)
     return Cause(
