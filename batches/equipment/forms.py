@@ -9,7 +9,14 @@ from django.db import models
 from django.utils import timezone
 
 from batches.entries.forms import NumberField, PlainForm
-from batches.equipment.models import Balance, Cylinder, DispersantLot, HydrometerRecord, Thermometer
+from batches.equipment.models import (
+    Balance,
+    Cylinder,
+    DispersantLot,
+    HydrometerRecord,
+    Thermometer,
+    why_no_dispersant,
+)
 
 if TYPE_CHECKING:
     RecordForm = forms.ModelForm[Any]
@@ -192,6 +199,11 @@ class LotForm(EquipmentForm):
     def clean(self) -> dict[str, Any]:
         typed = super().clean()
         self.require_positive("stock_g_l", "added_ml")
+        stock_g_l, added_ml = typed.get("stock_g_l"), typed.get("added_ml")
+        if stock_g_l is not None and added_ml is not None and not self.errors:
+            said = why_no_dispersant(stock_g_l, added_ml)
+            if said:
+                self.add_error("stock_g_l", said)
         return typed
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import date
+from decimal import Decimal
 from typing import Any, Self
 
 import pgtrigger
@@ -10,6 +11,7 @@ from django.db import models
 from django.db.models import Q
 
 from particles.distribution import DepthLine, Hydrometer, HydrometerScale
+from particles.distribution.possible import DISPERSANT_POSSIBLE_G_L, DISPERSANT_SOLUTION_POSSIBLE_G_L
 from particles.records.history import audited, never_deleted
 from particles.records.refusals import NotPossible
 
@@ -206,6 +208,20 @@ class Cylinder(Instrument):
         triggers = [never_deleted(), _calibration_stays("inner_area_cm2", "volume_ml")]
 
 
+def why_no_dispersant(stock_g_l: Decimal, added_ml: Decimal) -> str:
+    """Why a solution of that strength, added by so much to a cylinder, is no dispersant; '' when it is."""
+    if stock_g_l not in DISPERSANT_SOLUTION_POSSIBLE_G_L:
+        low, high = DISPERSANT_SOLUTION_POSSIBLE_G_L.ends
+        return f"{stock_g_l:f} g/L lies outside {low} to {high} g/L for the solution. 40 to 100 g/L is usual."
+    in_cylinder_g_l = stock_g_l * added_ml / 1000
+    if in_cylinder_g_l not in DISPERSANT_POSSIBLE_G_L:
+        return (
+            f"{added_ml:f} mL of {stock_g_l:f} g/L give {in_cylinder_g_l:.3g} g/L in a litre, more than "
+            f"{DISPERSANT_POSSIBLE_G_L.high:g}. 4 to 5 g/L is usual."
+        )
+    return ""
+
+
 @audited
 class DispersantLot(models.Model):
     """One made-up lot of sodium hexametaphosphate solution; a batch uses one lot for samples and blank alike."""
@@ -238,7 +254,9 @@ class DispersantLot(models.Model):
         return f"dispersant lot {self.code}"
 
     def require_usable(self, on: date) -> None:
-        """Refuse a lot that is not yet made or has expired on a day."""
+        """Refuse a lot of an impossible strength, or that is not yet made or has expired on a day."""
+        if said := why_no_dispersant(self.stock_g_l, self.added_ml):
+            raise NotPossible(f"{self} cannot be used. {said}")
         if not self.made_on <= on <= self.expires_on:
             raise NotPossible(
                 f"{self} is good from {self.made_on} to {self.expires_on}, not on {on}. Use another lot."

@@ -11,7 +11,13 @@ from django import forms
 
 from batches.balance.models import Purpose
 from batches.entries.forms import EntryForm, NumberField, PlainForm
-from batches.equipment.models import Cylinder, DispersantLot, HydrometerRecord, Thermometer
+from batches.equipment.models import (
+    Cylinder,
+    DispersantLot,
+    HydrometerRecord,
+    Thermometer,
+    why_no_dispersant,
+)
 from batches.planning.models import Batch, BatchState
 from particles.distribution.possible import MIXING_POSSIBLE_MINUTES
 from particles.models import Portion
@@ -43,7 +49,9 @@ class PlanBatchForm(PlainForm):
         self.portions = list(portions)
         self.duplicates_due = duplicates_due
         self.of_duplicates = [f"cylinder_more_{n}" for n in range(1, duplicates_due(len(self.portions)) + 1)]
-        usable_lots = DispersantLot.objects.filter(made_on__lte=on, expires_on__gte=on)
+        good = DispersantLot.objects.filter(made_on__lte=on, expires_on__gte=on)
+        strong = [lot.pk for lot in good if why_no_dispersant(lot.stock_g_l, lot.added_ml)]
+        usable_lots = good.exclude(pk__in=strong)
         self.fields["lot"].queryset = usable_lots  # type: ignore[attr-defined]
         self.fields["hydrometer"].queryset = HydrometerRecord.objects.usable(on)  # type: ignore[attr-defined]
         self.fields["thermometer"].queryset = Thermometer.objects.usable(on)  # type: ignore[attr-defined]

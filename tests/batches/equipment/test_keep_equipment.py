@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import timedelta
+from decimal import Decimal
 from typing import Any
 
 import pytest
@@ -10,6 +11,7 @@ from django.db import DatabaseError, IntegrityError, transaction
 from django.utils import timezone
 
 from batches.models import Balance, Cylinder, DispersantLot, HydrometerRecord, Thermometer
+from particles.records.refusals import NotPossible
 
 pytestmark = pytest.mark.django_db
 
@@ -74,6 +76,40 @@ def test_a_lot_is_added_and_must_expire_after_it_was_made(custodian: Any, as_per
     assert "is not after" in refused.content.decode()
     client.post("/equipment/dispersant-lot/new/", typed | {"expires_on": today + timedelta(days=30)})
     assert DispersantLot.objects.get(code="L-90").added_ml == 100
+
+
+@pytest.mark.parametrize(
+    ("stock_g_l", "added_ml", "words"),
+    [
+        ("900", "100", "lies outside 1 to 200 g/L for the solution"),
+        ("0.5", "100", "lies outside 1 to 200 g/L for the solution"),
+        ("200", "126", "25.2 g/L in a litre, more than 25"),
+    ],
+)
+def test_a_lot_that_no_dispersant_can_be_is_refused(
+    custodian: Any, as_person: Any, stock_g_l: str, added_ml: str, words: str
+) -> None:
+    today = timezone.now().date()
+    typed = {"code": "L-91", "made_on": today, "expires_on": today + timedelta(days=30)}
+    answer = as_person(custodian).post(
+        "/equipment/dispersant-lot/new/", typed | {"stock_g_l": stock_g_l, "added_ml": added_ml}
+    )
+    assert answer.status_code == 422
+    assert words in answer.content.decode()
+    assert not DispersantLot.objects.exists()
+
+
+def test_such_a_lot_in_the_register_already_is_not_used(custodian: Any) -> None:
+    today = timezone.now().date()
+    lot = DispersantLot(
+        code="L-92",
+        made_on=today,
+        expires_on=today + timedelta(1),
+        stock_g_l=Decimal(900),
+        added_ml=Decimal(100),
+    )
+    with pytest.raises(NotPossible, match="900 g/L"):
+        lot.require_usable(today)
 
 
 @pytest.mark.parametrize(
