@@ -1,7 +1,7 @@
 """The index of models that Django looks for; each stands in its station."""
 
 from batches.balance.models import Purpose, SieveMass, Weighing
-from batches.bench.models import Observation, Reading, Replunge, RunStart, TimeDoubt
+from batches.bench.models import BlankReading, Observation, Reading, Replunge, RunStart, TimeDoubt
 from batches.computing.models import ComputationRequest, Flag, RequestState, Result
 from batches.corrections.models import DensityCorrection, FillingCorrection, MassCorrection
 from batches.entries.models import Entry, EntryVerdict
@@ -17,6 +17,7 @@ __all__ = [
     "Batch",
     "BatchMove",
     "BatchState",
+    "BlankReading",
     "ComputationRequest",
     "Cylinder",
     "DensityCorrection",

@@ -15,7 +15,7 @@ from batches.equipment.models import (
     DispersantLot,
     HydrometerRecord,
     Thermometer,
-    why_no_dispersant,
+    implausible_strength,
 )
 
 if TYPE_CHECKING:
@@ -189,21 +189,26 @@ class LotForm(EquipmentForm):
     days = ("made_on", "expires_on")
     units: ClassVar = {"stock_g_l": "g/L", "added_ml": "mL"}
 
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["substance"].initial = DispersantLot.Substance.HEXAMETAPHOSPHATE
+
     class Meta:
         model = DispersantLot
         formfield_callback = typed_number
-        fields = ("code", "made_on", "expires_on", "stock_g_l", "added_ml")
-        labels: ClassVar = {"stock_g_l": "Strength", "added_ml": "Added to each cylinder"}
+        fields = ("code", "substance", "made_on", "expires_on", "stock_g_l", "added_ml")
+        labels: ClassVar = {
+            "substance": "Substance",
+            "stock_g_l": "Strength",
+            "added_ml": "Added to each cylinder",
+        }
         error_messages: ClassVar = {"code": {"unique": "A lot with this code is in the register already."}}
 
     def clean(self) -> dict[str, Any]:
         typed = super().clean()
         self.require_positive("stock_g_l", "added_ml")
-        stock_g_l, added_ml = typed.get("stock_g_l"), typed.get("added_ml")
-        if stock_g_l is not None and added_ml is not None and not self.errors:
-            said = why_no_dispersant(stock_g_l, added_ml)
-            if said:
-                self.add_error("stock_g_l", said)
+        if not self.errors and (wrong := implausible_strength(typed["stock_g_l"], typed["added_ml"])):
+            self.add_error("stock_g_l", f"This {wrong}")
         return typed
 
 

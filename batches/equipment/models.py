@@ -11,7 +11,7 @@ from django.db import models
 from django.db.models import Q
 
 from particles.distribution import DepthLine, Hydrometer, HydrometerScale
-from particles.distribution.possible import DISPERSANT_POSSIBLE_G_L, DISPERSANT_SOLUTION_POSSIBLE_G_L
+from particles.distribution.possible import CYLINDER_ML, DISPERSANT_USUAL_G_L
 from particles.records.history import audited, never_deleted
 from particles.records.refusals import NotPossible
 
@@ -208,25 +208,23 @@ class Cylinder(Instrument):
         triggers = [never_deleted(), _calibration_stays("inner_area_cm2", "volume_ml")]
 
 
-def why_no_dispersant(stock_g_l: Decimal, added_ml: Decimal) -> str:
-    """Why a solution of that strength, added by so much to a cylinder, is no dispersant; '' when it is."""
-    if stock_g_l not in DISPERSANT_SOLUTION_POSSIBLE_G_L:
-        low, high = DISPERSANT_SOLUTION_POSSIBLE_G_L.ends
-        return f"{stock_g_l:f} g/L lies outside {low} to {high} g/L for the solution. 40 to 100 g/L is usual."
-    in_cylinder_g_l = stock_g_l * added_ml / 1000
-    if in_cylinder_g_l not in DISPERSANT_POSSIBLE_G_L:
-        return (
-            f"{added_ml:f} mL of {stock_g_l:f} g/L give {in_cylinder_g_l:.3g} g/L in a litre, more than "
-            f"{DISPERSANT_POSSIBLE_G_L.high:g}. 4 to 5 g/L is usual."
-        )
-    return ""
-
-
 @audited
 class DispersantLot(models.Model):
-    """One made-up lot of sodium hexametaphosphate solution; a batch uses one lot for samples and blank alike."""
+    """One made-up lot of dispersant solution; a batch uses one lot for samples and blank alike."""
+
+    class Substance(models.TextChoices):
+        """Dispersants whose density and viscosity in water the arithmetic knows."""
+
+        HEXAMETAPHOSPHATE = "sodium hexametaphosphate", "sodium hexametaphosphate"
 
     code = models.CharField(max_length=40, unique=True)
+    # Null and not '', because the history chain hashes rows without their nulls.
+    substance = models.CharField(  # noqa: DJ001
+        max_length=40,
+        choices=Substance.choices,
+        null=True,
+        help_text="Density and viscosity are known for this one only; empty: recorded before it was asked for.",
+    )
     made_on = models.DateField()
     expires_on = models.DateField()
     stock_g_l = models.DecimalField(max_digits=6, decimal_places=2, help_text="Strength of the solution.")
@@ -242,11 +240,16 @@ class DispersantLot(models.Model):
             models.CheckConstraint(
                 condition=Q(stock_g_l__gt=0, added_ml__gt=0), name="lot_strength_positive"
             ),
+            models.CheckConstraint(
+                condition=Q(substance__isnull=True) | Q(substance="sodium hexametaphosphate"),
+                name="lot_substance_known",
+            ),
         ]
         triggers = [
             never_deleted(),
             pgtrigger.ReadOnly(
-                name="lot_stays", fields=["code", "made_on", "expires_on", "stock_g_l", "added_ml"]
+                name="lot_stays",
+                fields=["code", "substance", "made_on", "expires_on", "stock_g_l", "added_ml"],
             ),
         ]
 
@@ -254,14 +257,30 @@ class DispersantLot(models.Model):
         return f"dispersant lot {self.code}"
 
     def require_usable(self, on: date) -> None:
-        """Refuse a lot of an impossible strength, or that is not yet made or has expired on a day."""
-        if said := why_no_dispersant(self.stock_g_l, self.added_ml):
-            raise NotPossible(f"{self} cannot be used. {said}")
+        """Refuse a lot that is not yet made or has expired on a day."""
         if not self.made_on <= on <= self.expires_on:
             raise NotPossible(
                 f"{self} is good from {self.made_on} to {self.expires_on}, not on {on}. Use another lot."
             )
+        if not self.is_plausible:
+            raise NotPossible(f"{self} {implausible_strength(self.stock_g_l, self.added_ml)}")
+
+    @property
+    def is_plausible(self) -> bool:
+        """Whether it gives a usual concentration in a usual cylinder."""
+        return not implausible_strength(self.stock_g_l, self.added_ml)
 
     def in_cylinder_g_l(self, volume_ml: float) -> float:
         """Concentration of dispersant in the filled cylinder. [g/L]"""
         return float(self.stock_g_l) * float(self.added_ml) / volume_ml
+
+
+def implausible_strength(stock_g_l: Decimal, added_ml: Decimal) -> str:
+    """What is wrong with a strength and a volume that give a concentration no cylinder holds; '' when nothing is."""
+    held_g_l = float(stock_g_l) * float(added_ml) / CYLINDER_ML
+    if held_g_l in DISPERSANT_USUAL_G_L:
+        return ""
+    return (
+        f"gives {held_g_l:.3g} g/L in a cylinder of {CYLINDER_ML:g} mL; {DISPERSANT_USUAL_G_L} is usual. "
+        "Look at the strength of the solution, in g/L, and at the volume added; enter the lot as it is."
+    )

@@ -11,13 +11,7 @@ from django import forms
 
 from batches.balance.models import Purpose
 from batches.entries.forms import EntryForm, NumberField, PlainForm
-from batches.equipment.models import (
-    Cylinder,
-    DispersantLot,
-    HydrometerRecord,
-    Thermometer,
-    why_no_dispersant,
-)
+from batches.equipment.models import Cylinder, DispersantLot, HydrometerRecord, Thermometer
 from batches.planning.models import Batch, BatchState
 from particles.distribution.possible import MIXING_POSSIBLE_MINUTES
 from particles.models import Portion
@@ -50,8 +44,7 @@ class PlanBatchForm(PlainForm):
         self.duplicates_due = duplicates_due
         self.of_duplicates = [f"cylinder_more_{n}" for n in range(1, duplicates_due(len(self.portions)) + 1)]
         good = DispersantLot.objects.filter(made_on__lte=on, expires_on__gte=on)
-        strong = [lot.pk for lot in good if why_no_dispersant(lot.stock_g_l, lot.added_ml)]
-        usable_lots = good.exclude(pk__in=strong)
+        usable_lots = good.filter(pk__in=[lot.pk for lot in good if lot.is_plausible])
         self.fields["lot"].queryset = usable_lots  # type: ignore[attr-defined]
         self.fields["hydrometer"].queryset = HydrometerRecord.objects.usable(on)  # type: ignore[attr-defined]
         self.fields["thermometer"].queryset = Thermometer.objects.usable(on)  # type: ignore[attr-defined]

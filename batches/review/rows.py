@@ -10,7 +10,8 @@ from django.db.models import Q
 from django.utils import timezone
 
 from batches.balance.models import SieveMass, Weighing
-from batches.bench.models import Reading
+from batches.bench.blank import standing_blank_readings
+from batches.bench.models import BlankReading, Reading
 from batches.bench.rules import current_readings, missing_slots, time_zero
 from batches.computing.models import Flag, Result
 from batches.computing.rows import RANK
@@ -126,7 +127,9 @@ def review_context(batch: Batch, viewer: Any, forms: dict[str, Any]) -> dict[str
 def quality_control(batch: Batch) -> dict[str, Any]:
     """Template context of what a review looks at first: the blank, the soak and the instruments of the batch."""
     blank = batch.blank
-    readings = [r for r in current_readings(blank) if r.reading is not None]
+    at_slots = [r for r in current_readings(blank) if r.reading is not None]
+    known: list[Reading | BlankReading] = [*at_slots, *standing_blank_readings(blank)]
+    readings = sorted(known, key=lambda each: str(each.taken_at))
     first = readings[0] if readings else None
     day: date = timezone.localdate(time_zero(blank) or batch.planned_at)
     instruments = [

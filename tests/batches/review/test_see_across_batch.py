@@ -55,7 +55,7 @@ def test_copied_readings_are_seen_by_technician_and_reviewer(
         (qa_officer, f"/review/{batch.number}/", (first.title, second.title)),
     ):
         shown = as_person(person).get(address).content.decode()
-        assert f"All 4 readings of {names[0]} and {names[1]} are the same." in shown
+        assert f"4 readings in a row from 30 s on are the same in {names[0]} and {names[1]}." in shown
         across = shown[shown.index("Seen across the batch") :]
         assert f'href="/runs/{second.pk}/">{names[1]}' in across
     assert not Flag.objects.filter(code="readings_copied").exists(), "computed on the page, never stored"
