@@ -28,7 +28,7 @@ from batches.planning import rules as planning_rules
 from batches.planning.freshness import page_version
 from batches.planning.models import UNDER_REVIEW, Batch, Run
 from batches.quality.pairs import Pair
-from batches.repeating.rules import Attempt, attempts_at
+from batches.repeating.rules import Attempt, attempts_at, new_portion_asked_for
 from batches.review import rules as review_rules
 from batches.review.examination import ExaminedRun, across_batch, examine
 from batches.review.forms import DecisionForm, FlagNoteForm, GiveBackForm, PairNoteForm, SignatureForm
@@ -79,6 +79,12 @@ class RunRow:
     @property
     def is_void(self) -> bool:
         return is_void(self.run)
+
+    @property
+    def asked_for(self) -> str:
+        """Why it asks for a new portion by itself, while nobody has decided; '' when it does not."""
+        asked = None if self.result is None or self.newest_decision else new_portion_asked_for(self.result)
+        return "" if asked is None else asked.reason
 
     @property
     def fractions(self) -> Any:
