@@ -8,11 +8,21 @@ from batches.entries.models import Entry, EntryVerdict
 from batches.equipment.models import Balance, Cylinder, DispersantLot, HydrometerRecord, Thermometer
 from batches.exchanging.models import Exchange, ExchangeUndone, LeftOut, LeftOutLifted
 from batches.planning.models import Batch, BatchMove, BatchState, Run, Source, TakenOut
+from batches.proficiency.models import (
+    AssignedValue,
+    Round,
+    RoundLock,
+    RoundSample,
+    RoundSampleTakenBack,
+    ScoreAnswer,
+)
 from batches.quality.models import PairReview
+from batches.readers.models import SecondReading
 from batches.review.models import FlagReview, RunDecision
 from batches.voiding.models import RunVoid, VoidLifted
 
 __all__ = [
+    "AssignedValue",
     "Balance",
     "Batch",
     "BatchMove",
@@ -40,10 +50,16 @@ __all__ = [
     "Replunge",
     "RequestState",
     "Result",
+    "Round",
+    "RoundLock",
+    "RoundSample",
+    "RoundSampleTakenBack",
     "Run",
     "RunDecision",
     "RunStart",
     "RunVoid",
+    "ScoreAnswer",
+    "SecondReading",
     "SieveMass",
     "Source",
     "TakenOut",
