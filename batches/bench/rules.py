@@ -71,7 +71,7 @@ def open_bench(run: Run, what: str, *, states: tuple[str, ...], by: Person) -> B
     """Lock the batch of a run that `by` may add to now, or refuse; `what` is what does not happen otherwise."""
     batch = run.batch.lock()
     if batch.state not in states:
-        raise WrongState(f"{batch} is “{batch.state}”; {what} now.")
+        raise WrongState(f"{batch} is “{batch.state}”; {what} now.{batch.instead_of_changing}")
     if has_reviewed(by, batch):
         raise NotThisPerson(
             f"{by} has reviewed flags or figures of {batch} and reads nothing in it any more."
@@ -126,11 +126,11 @@ def record_start(
     if batch.state not in (BatchState.DISPERSED, BatchState.RUNNING):
         raise WrongState(f"{batch} is “{batch.state}”; cylinders start after mixing and filling.")
     open_bench(run, "cylinders do not start", states=(batch.state,), by=by)
-    first = first_started_at(run)
+    first = RunStart.objects.filter(run=run).select_related("by").first()
     if first is not None:
         raise AlreadyThere(
             f"Cylinder {run.cylinder.serial} already started at "
-            f"{timezone.localtime(first):%H:%M:%S}; the first start stays. "
+            f"{timezone.localtime(first.started_at):%H:%M:%S}, by {first.by}; the first start stays. "
             "If it was stirred again, say so: that makes a new zero."
         )
     require_past(started_at, at)
