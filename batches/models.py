@@ -7,6 +7,7 @@ from batches.corrections.models import DensityCorrection, FillingCorrection, Mas
 from batches.entries.models import Entry, EntryVerdict
 from batches.equipment.models import Balance, Cylinder, DispersantLot, HydrometerRecord, Thermometer
 from batches.exchanging.models import Exchange, ExchangeUndone, LeftOut, LeftOutLifted
+from batches.nonconforming.models import NonconformingWork
 from batches.planning.models import Batch, BatchMove, BatchState, Run, Source, TakenOut
 from batches.proficiency.models import (
     AssignedValue,
@@ -18,10 +19,11 @@ from batches.proficiency.models import (
 )
 from batches.quality.models import PairReview
 from batches.readers.models import SecondReading
-from batches.review.models import FlagReview, RunDecision
+from batches.review.models import Approval, FlagReview, RunDecision
 from batches.voiding.models import RunVoid, VoidLifted
 
 __all__ = [
+    "Approval",
     "AssignedValue",
     "Balance",
     "Batch",
@@ -43,6 +45,7 @@ __all__ = [
     "LeftOut",
     "LeftOutLifted",
     "MassCorrection",
+    "NonconformingWork",
     "Observation",
     "PairReview",
     "Purpose",

@@ -71,7 +71,7 @@ def open_bench(run: Run, what: str, *, states: tuple[str, ...], by: Person) -> B
     """Lock the batch of a run that `by` may add to now, or refuse; `what` is what does not happen otherwise."""
     batch = run.batch.lock()
     if batch.state not in states:
-        raise WrongState(f"{batch} is “{batch.state}”; {what} now.")
+        raise WrongState(f"{batch} is “{batch.state}”; {what} now.{batch.instead_of_changing}")
     if has_reviewed(by, batch):
         raise NotThisPerson(
             f"{by} has reviewed flags or figures of {batch} and reads nothing in it any more."

@@ -22,24 +22,27 @@ from batches.corrections.models import (
     filling_in_force,
     filling_in_words,
 )
-from batches.entries.forms import ReasonForm
 from batches.entries.pages import refused_entries, refused_rows
+from batches.exchanging.rows import put_right
 from batches.planning import rules as planning_rules
-from batches.planning.models import Batch, Run
+from batches.planning.freshness import page_version
+from batches.planning.models import UNDER_REVIEW, Batch, Run
 from batches.quality.pairs import Pair
+from batches.repeating.rules import Attempt, attempts_at
 from batches.review import rules as review_rules
 from batches.review.examination import ExaminedRun, across_batch, examine
-from batches.review.forms import DecisionForm, FlagNoteForm, PairNoteForm, SignatureForm
+from batches.review.forms import DecisionForm, FlagNoteForm, GiveBackForm, PairNoteForm, SignatureForm
 from batches.review.models import RunDecision
 from batches.review.odd_values import odd_values
+from batches.review.returning import since_return
 from batches.review.second import SecondCalculation
+from batches.review.signature import MEANING, WITH_FIGURES, decision_of, signature_in_force, what_differs
 from batches.voiding.models import is_void
 from batches.voiding.rows import seen_context
 from particles.distribution import Finding
 from particles.models import Preparation, PretreatmentDecision
 from particles.records.person import Person
 
-MEANING = "I have reviewed the blank, the readings, the flags and the changes of this batch, and approve its results."
 WHY_RETURNED = "What the bench should look at"
 WHY_REJECTED = "Why the batch cannot be used"
 
@@ -94,7 +97,7 @@ def review_context(batch: Batch, viewer: Any, forms: dict[str, Any]) -> dict[str
     """Template context of the review; `forms` are those that came back with a complaint, by name of their place."""
     workers = batch.workers()
     is_worker = viewer.pk in workers
-    open_for_review = batch.state == batch.State.SUBMITTED and not is_worker
+    open_for_review = batch.state in UNDER_REVIEW and not is_worker
     runs = examine(batch)
     flags = flag_rows(runs, forms, open_for_review)
     pairs = review_rules.pairs_of(runs)
@@ -117,9 +120,16 @@ def review_context(batch: Batch, viewer: Any, forms: dict[str, Any]) -> dict[str
         "odd": odd_runs(runs),
         "against": review_rules.what_stands_against(runs) if open_for_review else [],
         "meaning": MEANING,
+        "version": page_version(batch),
+        "signature": signature_in_force(batch),
+        "differs": what_differs(batch),
+        "returned": since_return(batch),
+        "approvals": batch.approvals.select_related("by").order_by("pk"),
+        "nonconforming": batch.nonconforming.select_related("by").order_by("pk"),
+        "attempts": earlier_attempts(runs),
         "signature_form": forms.get("signature") or SignatureForm(prefix="sign"),
-        "return_form": forms.get("return") or ReasonForm(label=WHY_RETURNED, prefix="return"),
-        "reject_form": forms.get("reject") or ReasonForm(label=WHY_REJECTED, prefix="reject"),
+        "return_form": forms.get("return") or GiveBackForm(label=WHY_RETURNED, prefix="return"),
+        "reject_form": forms.get("reject") or GiveBackForm(label=WHY_REJECTED, prefix="reject"),
         "moves": batch.moves.select_related("by").order_by("pk"),
     }
 
@@ -215,15 +225,22 @@ def _pair_row(pair: Pair, forms: dict[str, Any], open_for_review: bool) -> PairR
 
 def _run_row(each: ExaminedRun, forms: dict[str, Any], open_for_review: bool) -> RunRow:
     form, result = None, each.result
-    choice = None if result is None else review_rules.decision_of(result)
+    choice = None if result is None else decision_of(result)
     if result is not None and open_for_review and not each.run.is_duplicate:
         name = f"decide_{result.pk}"
         form = forms.get(name) or DecisionForm(prefix=name, initial={"choice": choice})
         if not result.certifiable:
             field: Any = form.fields["choice"]
-            field.choices = [c for c in field.choices if c[0] != RunDecision.Choice.REPORT]
+            field.choices = [c for c in field.choices if c[0] not in WITH_FIGURES]
     newest = each.decisions[-1] if each.decisions else None
     return RunRow(each.run, result, choice, newest, form, each.second)
+
+
+def earlier_attempts(runs: list[ExaminedRun]) -> list[tuple[Run, list[Attempt]]]:
+    """Runs whose sample was analysed before, each with all attempts at it."""
+    again = [e.run for e in runs if not e.run.is_duplicate and e.run.portion and e.run.portion.attempt > 1]
+    found = attempts_at([run.sample for run in again]) if again else {}
+    return [(run, found[run.sample.pk]) for run in again]
 
 
 @dataclass(frozen=True)
@@ -258,7 +275,10 @@ def changes(batch: Batch) -> list[Change]:
         )
         what = f"{retained.portion}, on {retained.opening_um.normalize():f} µm"
         found.append(_mass_change(what, before.retained_g, retained.retained_g, retained))
-    return sorted([*found, *_changes_before_the_bench(batch)], key=lambda change: change.at)
+    return sorted(
+        [*found, *_changes_before_the_bench(batch), *(Change(*each) for each in put_right(batch))],
+        key=lambda change: change.at,
+    )
 
 
 def _changes_before_the_bench(batch: Batch) -> list[Change]:

@@ -16,10 +16,9 @@ from django.views.decorators.http import require_GET, require_POST
 
 from batches.computing.models import Flag, Result
 from batches.computing.rows import state_kind
-from batches.entries.forms import ReasonForm
-from batches.planning.models import Batch, BatchState, Run
+from batches.planning.models import UNDER_REVIEW, Batch, Run
 from batches.review import rules as review_rules
-from batches.review.forms import DecisionForm, FlagNoteForm, PairNoteForm, SignatureForm
+from batches.review.forms import DecisionForm, FlagNoteForm, GiveBackForm, PairNoteForm, SignatureForm
 from batches.review.rows import WHY_REJECTED, WHY_RETURNED, review_context
 from batches.room.lookups import batch_or_404
 from particles.records.pages import ShownAgain, act_on, page_of
@@ -31,7 +30,7 @@ may_review = permission_required("batches.review", raise_exception=True)
 @may_review
 @require_GET
 def review_list(request: HttpRequest) -> HttpResponse:
-    waiting = Batch.objects.filter(state=BatchState.SUBMITTED).select_related("method").order_by("planned_at")
+    waiting = Batch.objects.filter(state__in=UNDER_REVIEW).select_related("method").order_by("planned_at")
     return render(request, "batches/review/list.html", {"page": page_of(request, waiting)})
 
 
@@ -52,6 +51,9 @@ def _act(
     """Do one thing of a review; a complaint comes back on its own form, with what was typed."""
     outcome = act_on(form, act)
     if isinstance(outcome, ShownAgain):
+        if outcome.status in (403, 409):  # in sight at the top, also where the form is not drawn any more
+            for sentence in form.non_field_errors():
+                messages.error(request, str(sentence))
         return _page(request, batch_or_404(batch.number), outcome.status, **{place: form})
     messages.success(request, done)
     return redirect("batches:review", number=batch.number)
@@ -66,8 +68,15 @@ def review_flag(request: HttpRequest, pk: int) -> HttpResponse:
         request,
         batch_or_404(flag.result.run.batch.number),
         place,
-        FlagNoteForm(request.POST, prefix=place),
-        lambda typed: review_rules.review_flag(flag, by=signed_in(request), at=timezone.now(), **typed),
+        form := FlagNoteForm(request.POST, prefix=place),
+        lambda typed: review_rules.review_flag(
+            flag,
+            note=typed["note"],
+            printed=typed["printed"],
+            seen=form.version,
+            by=signed_in(request),
+            at=timezone.now(),
+        ),
         "The note is kept.",
     )
 
@@ -82,8 +91,15 @@ def review_pair(request: HttpRequest, pk: int) -> HttpResponse:
         request,
         batch_or_404(duplicate.batch.number),
         place,
-        PairNoteForm(request.POST, prefix=place),
-        lambda typed: review_rules.review_pair(duplicate, by=signed_in(request), at=timezone.now(), **typed),
+        form := PairNoteForm(request.POST, prefix=place),
+        lambda typed: review_rules.review_pair(
+            duplicate,
+            note=typed["note"],
+            cause_found=typed["cause_found"],
+            seen=form.version,
+            by=signed_in(request),
+            at=timezone.now(),
+        ),
         "The note on the pair is kept.",
     )
 
@@ -97,9 +113,14 @@ def decide(request: HttpRequest, pk: int) -> HttpResponse:
         request,
         batch_or_404(result.run.batch.number),
         place,
-        DecisionForm(request.POST, prefix=place),
+        form := DecisionForm(request.POST, prefix=place),
         lambda typed: review_rules.decide(
-            result, typed["choice"], note=typed["note"], by=signed_in(request), at=timezone.now()
+            result,
+            typed["choice"],
+            note=typed["note"],
+            seen=form.version,
+            by=signed_in(request),
+            at=timezone.now(),
         ),
         f"The decision on {result.run.title} is kept.",
     )
@@ -114,9 +135,14 @@ def approve(request: HttpRequest, number: str) -> HttpResponse:
         request,
         batch,
         "signature",
-        SignatureForm(request.POST, prefix="sign"),
+        form := SignatureForm(request.POST, prefix="sign"),
         lambda typed: review_rules.approve(
-            batch, by=signed_in(request), at=timezone.now(), secret=typed["secret"]
+            batch,
+            why_rest=typed["why_rest"],
+            seen=form.version,
+            by=signed_in(request),
+            at=timezone.now(),
+            secret=typed["secret"],
         ),
         f"{capfirst(str(batch))} is approved and signed.",
     )
@@ -130,9 +156,9 @@ def return_batch(request: HttpRequest, number: str) -> HttpResponse:
         request,
         batch,
         "return",
-        ReasonForm(request.POST, label=WHY_RETURNED, prefix="return"),
+        form := GiveBackForm(request.POST, label=WHY_RETURNED, prefix="return"),
         lambda typed: review_rules.return_to_bench(
-            batch, by=signed_in(request), at=timezone.now(), reason=typed["reason"]
+            batch, reason=typed["reason"], seen=form.version, by=signed_in(request), at=timezone.now()
         ),
         f"{capfirst(str(batch))} went back to the bench.",
     )
@@ -146,9 +172,9 @@ def reject(request: HttpRequest, number: str) -> HttpResponse:
         request,
         batch,
         "reject",
-        ReasonForm(request.POST, label=WHY_REJECTED, prefix="reject"),
+        form := GiveBackForm(request.POST, label=WHY_REJECTED, prefix="reject"),
         lambda typed: review_rules.reject(
-            batch, by=signed_in(request), at=timezone.now(), reason=typed["reason"]
+            batch, reason=typed["reason"], seen=form.version, by=signed_in(request), at=timezone.now()
         ),
         f"{capfirst(str(batch))} is rejected. Its samples wait for new portions.",
     )

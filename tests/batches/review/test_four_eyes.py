@@ -23,6 +23,7 @@ from batches.models import (
     LeftOut,
     LeftOutLifted,
     MassCorrection,
+    NonconformingWork,
     Observation,
     Reading,
     Replunge,
@@ -112,6 +113,9 @@ PLANTED: dict[Any, Callable[[Batch, Any], None]] = {
     LeftOut: added(LeftOut, slot_s=60, reason="Foam."),
     LeftOutLifted: counted_again,
     MassCorrection: added(MassCorrection, mass_g="50", reason="Slip."),
+    NonconformingWork: added(
+        NonconformingWork, found="Wrong.", found_by="a client", approved="x", touches={}
+    ),
     FillingCorrection: added(FillingCorrection, mixing_minutes="6.0", reason="Slip."),
     BlankReading: added(BlankReading, reading="4.5", temperature_c="21.0", source="tablet"),
     Observation: added(Observation, what="foam at the stem"),

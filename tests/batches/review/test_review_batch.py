@@ -11,7 +11,7 @@ from django.utils import timezone
 
 from batches.computing.models import result_in_force
 from batches.entries.pages import shown_as_typed
-from batches.models import Entry, Flag, FlagReview, RunDecision
+from batches.models import Approval, Entry, Flag, FlagReview, RunDecision
 from batches.review import rules as approval
 from particles.records.refusals import NotThisPerson
 from tests.conftest import SECRET
@@ -55,9 +55,10 @@ def test_an_approved_batch_is_signed(submitted_batch: Any, qa_officer: Any, as_p
     submitted_batch.refresh_from_db()
     assert submitted_batch.state == "approved"
     assert submitted_batch.approved_by == qa_officer
-    result = result_in_force(submitted_batch.sample_runs.get())
-    line = f"{result.run_id} {result.inputs_digest} {result.engine_version} report"
-    assert submitted_batch.approved_digest == hashlib.sha256(line.encode()).hexdigest()
+    signed = Approval.objects.get()
+    assert (signed.batch, signed.by, signed.rule) == (submitted_batch, qa_officer, 2)
+    assert signed.meaning.startswith("I have reviewed the blank")
+    assert submitted_batch.approved_digest == hashlib.sha256(signed.covered.encode()).hexdigest()
 
 
 def test_a_wrong_password_signs_nothing(submitted_batch: Any, qa_officer: Any, as_person: Any) -> None:
