@@ -232,7 +232,7 @@ def _pair_row(pair: Pair, forms: dict[str, Any], open_for_review: bool) -> PairR
 def _run_row(each: ExaminedRun, forms: dict[str, Any], open_for_review: bool) -> RunRow:
     form, result = None, each.result
     choice = None if result is None else decision_of(result)
-    if result is not None and open_for_review and not each.run.is_duplicate:
+    if result is not None and open_for_review and each.run.is_reported:
         name = f"decide_{result.pk}"
         form = forms.get(name) or DecisionForm(prefix=name, initial={"choice": choice})
         if not result.certifiable:
@@ -244,7 +244,7 @@ def _run_row(each: ExaminedRun, forms: dict[str, Any], open_for_review: bool) ->
 
 def earlier_attempts(runs: list[ExaminedRun]) -> list[tuple[Run, list[Attempt]]]:
     """Runs whose sample was analysed before, each with all attempts at it."""
-    again = [e.run for e in runs if not e.run.is_duplicate and e.run.portion and e.run.portion.attempt > 1]
+    again = [e.run for e in runs if e.run.is_reported and e.run.portion and e.run.portion.attempt > 1]
     found = attempts_at([run.sample for run in again]) if again else {}
     return [(run, found[run.sample.pk]) for run in again]
 
