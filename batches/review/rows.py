@@ -28,7 +28,7 @@ from batches.planning import rules as planning_rules
 from batches.planning.freshness import page_version
 from batches.planning.models import UNDER_REVIEW, Batch, Run
 from batches.quality.pairs import Pair
-from batches.repeating.rules import Attempt, attempts_at
+from batches.repeating.rules import Attempt, attempts_at, new_portion_asked_for
 from batches.review import rules as review_rules
 from batches.review.examination import ExaminedRun, across_batch, examine
 from batches.review.forms import DecisionForm, FlagNoteForm, GiveBackForm, PairNoteForm, SignatureForm
@@ -79,6 +79,12 @@ class RunRow:
     @property
     def is_void(self) -> bool:
         return is_void(self.run)
+
+    @property
+    def asked_for(self) -> str:
+        """Why it asks for a new portion by itself, while nobody has decided; '' when it does not."""
+        asked = None if self.result is None or self.newest_decision else new_portion_asked_for(self.result)
+        return "" if asked is None else asked.reason
 
     @property
     def fractions(self) -> Any:
@@ -226,7 +232,7 @@ def _pair_row(pair: Pair, forms: dict[str, Any], open_for_review: bool) -> PairR
 def _run_row(each: ExaminedRun, forms: dict[str, Any], open_for_review: bool) -> RunRow:
     form, result = None, each.result
     choice = None if result is None else decision_of(result)
-    if result is not None and open_for_review and not each.run.is_duplicate:
+    if result is not None and open_for_review and each.run.is_reported:
         name = f"decide_{result.pk}"
         form = forms.get(name) or DecisionForm(prefix=name, initial={"choice": choice})
         if not result.certifiable:
@@ -238,7 +244,7 @@ def _run_row(each: ExaminedRun, forms: dict[str, Any], open_for_review: bool) ->
 
 def earlier_attempts(runs: list[ExaminedRun]) -> list[tuple[Run, list[Attempt]]]:
     """Runs whose sample was analysed before, each with all attempts at it."""
-    again = [e.run for e in runs if not e.run.is_duplicate and e.run.portion and e.run.portion.attempt > 1]
+    again = [e.run for e in runs if e.run.is_reported and e.run.portion and e.run.portion.attempt > 1]
     found = attempts_at([run.sample for run in again]) if again else {}
     return [(run, found[run.sample.pk]) for run in again]
 

@@ -9,11 +9,15 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from datetime import datetime, timedelta
+from decimal import Decimal
 from itertools import pairwise
 from random import Random
 from uuid import uuid4
 
 from batches.entries.door import receive
+from batches.limits.keys import ChartKey
+from batches.limits.points import REFERENCE as REFERENCE_FIGURES
+from batches.limits.rules import enter_limits
 from batches.models import (
     Balance,
     Batch,
@@ -26,17 +30,25 @@ from batches.models import (
     Thermometer,
 )
 from batches.models import Run as BenchRun
-from batches.planning.rules import add_duplicate, duplicates_due, plan_batch, start_soak, unweighed_duplicates
+from batches.planning.rules import (
+    add_duplicate,
+    more_portions_due_by,
+    plan_batch,
+    start_soak,
+    unweighed_chosen,
+)
 from batches.review import rules as approval
 from labsite.demonstration.laboratory import METHOD, SECRET, person
-from labsite.demonstration.soils import SOILS, Soil, blank_reading_g_l, reading_g_l
+from labsite.demonstration.soils import BULK, SOILS, Soil, blank_reading_g_l, reading_g_l
 from labsite.people.roles import Role
-from particles.models import Client, Job, MethodEditionRecord, Portion, Sample
+from particles.models import Client, Job, MethodEditionRecord, Portion, ReferenceSoil, Sample
 from reports.certificates.models import Certificate
 from reports.certificates.rules import issue_certificate
 
 REFERENCE = "HE-spring"
 SIEVED = "Drift field B"
+ASSIGNED_SD_PCT = Decimal("1.3")
+"""Invented, about what the laboratory's duplicates give. [percentage points]"""
 SIEVES_UM = (1000, 500, 250, 100, 53)
 NOTHING_REMOVED = {
     "organic_matter_pct": "1.4",
@@ -61,7 +73,7 @@ class Story:
         self.now = now
         self.tell = tell
         self.random = Random(seed)
-        self.soils = {soil.label: soil for soil in SOILS}
+        self.soils = {soil.label: soil for soil in (*SOILS, BULK)}
         self.clerk, self.technician = person(Role.RECEIVING_CLERK), person(Role.TECHNICIAN)
         self.qa_officer, self.manager = person(Role.QA_OFFICER), person(Role.MANAGER)
 
@@ -69,6 +81,7 @@ class Story:
         """The whole life of the batch; returns the certificate."""
         job = self.receive()
         portions = [self.prepare(sample) for sample in job.samples.order_by("line")]
+        self.keep_reference_soil()
         batch = self.fill(portions)
         self.read(batch)
         self.sieve(batch)
@@ -104,14 +117,52 @@ class Story:
             sample.accept(by=self.clerk, at=at)
         return job
 
-    def prepare(self, sample: Sample) -> Portion:
-        self.tell(f"{sample.lab_number} {sample.client_label}: drying, pretreatment decision, weighing")
+    def keep_reference_soil(self) -> None:
+        """Enter the laboratory's own bulk soil, once, with values from an invented document."""
+        if ReferenceSoil.objects.exists():
+            return
+        self.tell("entering the laboratory's own reference soil, with its assigned values")
+        at = self.ago(days=5)
+        own, _ = Client.objects.get_or_create(
+            name="Brackwater Lane itself", defaults={"address": "7 Brackwater Lane", "contact": "QA"}
+        )
+        method = MethodEditionRecord.objects.get(code=METHOD)
+        line = {"client_label": BULK.label, "origin_country": "Examplia"}
+        bag = Job.log(client=own, method=method, lines=[line], by=self.clerk, at=at).samples.get()
+        bag.accept(by=self.clerk, at=at)
+        self.dry_and_decide(bag, fine_earth_g="18000")
+        kept = {"name": "Sandbank", "kind": "sandy", "container": "Bin 1, 18 kg (invented)"}
+        self.assign(ReferenceSoil.enter(bag, **kept, by=self.qa_officer, at=at), method, at)
+
+    def assign(self, soil: ReferenceSoil, method: MethodEditionRecord, at: datetime) -> None:
+        """Give the reference soil its sand and clay, each as the first version of the limits of a chart."""
+        root = MethodEditionRecord.roots()[method.pk]
+        truth_pct = {"sand": 100 - BULK.finer_than_pct(50), "clay": BULK.finer_than_pct(2)}
+        for quantity in REFERENCE_FIGURES:
+            enter_limits(
+                ChartKey(quantity, soil.pk, root),
+                centre=Decimal(f"{truth_pct[quantity.fraction]:.2f}"),
+                sd=ASSIGNED_SD_PCT,
+                in_force_from=at,
+                document="Twenty runs of the last two years (invented)",
+                reason="The assigned value with which the demonstration begins.",
+                seen=0,
+                by=self.manager,
+                at=at,
+            )
+
+    def dry_and_decide(self, sample: Sample, *, fine_earth_g: str) -> None:
         soil, at = self.soils[sample.client_label], self.ago(days=5)
-        masses_g = {"fine_earth_g": "640", "gravel_g": "4.5"}
+        masses_g = {"fine_earth_g": fine_earth_g, "gravel_g": "4.5"}
         drying = {"drying_temperature_c": "38", "drying_hours": "40", "crushing": "by hand"}
         self.send("preparation", at, sample=sample.pk, **drying, **masses_g)
         felt = {"field_texture": soil.field_texture, **soil.by_hand}
         self.send("pretreatment", at, sample=sample.pk, **felt, **NOTHING_REMOVED)
+
+    def prepare(self, sample: Sample) -> Portion:
+        self.tell(f"{sample.lab_number} {sample.client_label}: drying, pretreatment decision, weighing")
+        at = self.ago(days=5)
+        self.dry_and_decide(sample, fine_earth_g="640")
         self.send("portion", at, sample=sample.pk, density="assumed")
         portion = Portion.objects.select_related("sample__job").get(sample=sample)
         self.weigh(portion, at)
@@ -134,7 +185,7 @@ class Story:
 
     def fill(self, portions: list[Portion]) -> Batch:
         at, method = self.ago(days=4), portions[0].sample.job.method
-        needed = len(portions) + 1 + duplicates_due(len(portions), method)
+        needed = len(portions) + 1 + more_portions_due_by(method)(len(portions))
         batch = plan_batch(
             portions=portions,
             cylinders=list(Cylinder.objects.free()[:needed]),
@@ -149,11 +200,12 @@ class Story:
         assert free is not None
         why = "A new mixer cup is in use (invented)."
         add_duplicate(batch, cylinder=free, reason=why, by=self.technician, at=at)
-        chosen = unweighed_duplicates(batch)
+        chosen = unweighed_chosen(batch)
         for duplicate in chosen:
             self.weigh(duplicate, at)
         self.tell(
-            f"{batch}: {len(portions)} portions, {len(chosen)} duplicates and a blank, soaked overnight, mixed, filled"
+            f"{batch}: {len(portions)} portions, {len(chosen)} chosen by the program and a blank, soaked overnight, "
+            "mixed, filled"
         )
         start_soak(batch, by=self.technician, at=at)
         filled_at = at + timedelta(hours=16)
@@ -237,7 +289,7 @@ class Story:
                 if flag.needs_review:
                     note = "Looked at the readings and the curve; the sentence stands and is printed."
                     approval.review_flag(flag, note=note, printed=True, by=self.qa_officer, at=self.now)
-            if not result.certifiable and not run.is_duplicate:
+            if not result.certifiable and run.is_reported:
                 note = "The portion was too heavy for the stem; a lighter one is needed."
                 approval.decide(
                     result, RunDecision.Choice.WITHOUT_FIGURES, note=note, by=self.qa_officer, at=self.now
