@@ -26,4 +26,6 @@ def named_faults() -> set[int]:
 
 @pytest.mark.parametrize("number", MUST_BE_CAUGHT)
 def test_the_fault_is_named(number: int) -> None:
-    assert number in named_faults(), f"no test says in its name or docstring that it is about bench fault {number}"
+    assert number in named_faults(), (
+        f"no test says in its name or docstring that it is about bench fault {number}"
+    )

@@ -14,7 +14,9 @@ def test_fault_62_another_hydrometer_within_a_run_shows_on_the_blank_that_was_re
     """Bench fault 62: a stem that shows 2 g/L more, from 30 min on in sample and blank alike; the step cancels."""
     good = good_run()
     points = tuple(
-        replace(p, reading=(p.reading or 0.0) + 2.0, blank_reading=(p.blank_reading or 0.0) + 2.0) if k >= 4 else p
+        replace(p, reading=(p.reading or 0.0) + 2.0, blank_reading=(p.blank_reading or 0.0) + 2.0)
+        if k >= 4
+        else p
         for k, p in enumerate(good.readings)
     )
     changed = figures(replace(good, readings=points))
