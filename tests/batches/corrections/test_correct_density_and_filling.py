@@ -57,8 +57,8 @@ def filling(**typed: Any) -> dict[str, str]:
     } | typed
 
 
-def approve(batch: Batch, technician: Any, qa_officer: Any) -> None:
-    approval.submit(batch, by=technician, at=timezone.now())
+def approve(batch: Batch, technician: Any, qa_officer: Any, answer: str = "") -> None:
+    approval.submit(batch, by=technician, at=timezone.now(), note=answer)
     for flag in Flag.objects.filter(result__run__batch=batch).exclude(severity="note"):
         approval.review_flag(flag, note="looked at", printed=True, by=qa_officer, at=timezone.now())
     approval.approve(batch, by=qa_officer, at=timezone.now(), secret=SECRET)
@@ -310,7 +310,7 @@ def test_nothing_is_corrected_under_review_or_afterwards_and_the_database_agrees
     assert tried() == [409, 409]
     approval.return_to_bench(measured, by=qa_officer, at=timezone.now(), reason="Look at the density.")
     measured.refresh_from_db()
-    approve(measured, technician, qa_officer)
+    approve(measured, technician, qa_officer, answer="The density stands as the pycnometer showed it.")
     assert tried() == [409, 409]
     entry = Entry.keep(uuid4(), "x", {}, by=technician, at=timezone.now())
     by = (entry.pk, technician.pk)
