@@ -2,13 +2,14 @@
 
 from batches.balance.models import Purpose, SieveMass, Weighing
 from batches.bench.models import Observation, Reading, Replunge, RunStart, TimeDoubt
+from batches.causes.models import CauseAnswer, CauseList
 from batches.computing.models import ComputationRequest, Flag, RequestState, Result
 from batches.corrections.models import DensityCorrection, FillingCorrection
 from batches.entries.models import Entry, EntryVerdict
 from batches.equipment.models import Balance, Cylinder, DispersantLot, HydrometerRecord, Thermometer
 from batches.planning.models import Batch, BatchMove, BatchState, Run, Source, TakenOut
 from batches.quality.models import PairReview
-from batches.review.models import FlagReview, RunDecision
+from batches.review.models import FlagReview, LastLook, QualityLook, RunDecision
 from batches.voiding.models import RunVoid, VoidLifted
 
 __all__ = [
@@ -16,6 +17,8 @@ __all__ = [
     "Batch",
     "BatchMove",
     "BatchState",
+    "CauseAnswer",
+    "CauseList",
     "ComputationRequest",
     "Cylinder",
     "DensityCorrection",
@@ -26,9 +29,11 @@ __all__ = [
     "Flag",
     "FlagReview",
     "HydrometerRecord",
+    "LastLook",
     "Observation",
     "PairReview",
     "Purpose",
+    "QualityLook",
     "Reading",
     "Replunge",
     "RequestState",

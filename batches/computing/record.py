@@ -10,7 +10,7 @@ from django.db.models import Prefetch
 from batches.balance.models import Purpose
 from batches.bench.models import Reading
 from batches.bench.rules import current_readings, missing_slots
-from batches.computing.models import Result
+from batches.computing.models import Flag, Result
 from batches.corrections.models import density_in_force
 from batches.planning.models import Batch, Run
 from batches.voiding.models import void_of
@@ -31,6 +31,8 @@ class GatheredRun:
     record: RunRecord
     complete: bool
     """Whether every slot of this run and of the blank holds a reading or a reason."""
+    blank: Run
+    """The run of the blank, with all that was fetched for its neighbours."""
 
 
 def gather(run: Run) -> RunRecord:
@@ -46,11 +48,17 @@ def gather(run: Run) -> RunRecord:
 def gather_batch(batch: Batch) -> list[GatheredRun]:
     """Every sample's run in the order of the cylinders; the number of queries does not grow with them."""
     results = Result.objects.order_by("pk").prefetch_related(
-        "flags__review__by", "decisions__by", "pair_reviews__by"
+        Prefetch("flags", Flag.objects.select_related("review")), "decisions", "pair_reviews"
     )
     runs = list(
         batch.runs.in_plan()
-        .select_related("cylinder", "portion__sample__job", "portion__pretreatment", "portion__duplicate_of")
+        .select_related(
+            "cylinder",
+            "run_start",
+            "portion__sample__job__client",
+            "portion__pretreatment",
+            "portion__duplicate_of",
+        )
         .prefetch_related(
             "readings",
             "voids__lifted",
@@ -69,7 +77,7 @@ def gather_batch(batch: Batch) -> list[GatheredRun]:
     [blank] = [run for run in runs if run.is_blank]
     blank_complete = not missing_slots(blank)
     return [
-        GatheredRun(run, _record(run, blank), blank_complete and not missing_slots(run))
+        GatheredRun(run, _record(run, blank), blank_complete and not missing_slots(run), blank)
         for run in runs
         if not run.is_blank
     ]

@@ -8,13 +8,10 @@ from batches.entries.forms import PlainForm
 from batches.review.models import RunDecision
 
 
-class FlagNoteForm(PlainForm):
-    """A note on a flag."""
+class QualityLookForm(PlainForm):
+    """The word that quality control was looked at; a note where something did not pass."""
 
-    note = forms.CharField(
-        label="What was looked at", max_length=500, widget=forms.Textarea(attrs={"rows": 2})
-    )
-    printed = forms.BooleanField(label="Print it on the certificate", required=False, initial=True)
+    note = forms.CharField(label="What was looked at, and what follows", max_length=500, required=False)
 
 
 class PairNoteForm(PlainForm):
@@ -38,6 +35,7 @@ class DecisionForm(PlainForm):
     note = forms.CharField(
         label="Why", required=False, max_length=500, help_text="Needed unless the figures are reported."
     )
+    seen = forms.IntegerField(required=False, widget=forms.HiddenInput)
 
 
 class SignatureForm(PlainForm):

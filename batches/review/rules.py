@@ -3,10 +3,13 @@
 from __future__ import annotations
 
 import hashlib
+from collections.abc import Sequence
 from datetime import datetime
 
 from django.db import transaction
+from django.utils import timezone
 
+from batches.causes.kept import AnsweredCause, causes_in_force, find_and_keep
 from batches.computing.models import Flag, Result, result_in_force
 from batches.computing.record import gather
 from batches.computing.rules import ask_for_batch, is_complete
@@ -14,13 +17,14 @@ from batches.planning.models import MOVES, Batch, BatchState, Run
 from batches.quality.models import PairReview
 from batches.quality.pairs import Pair, pair_of, pairs_among
 from batches.review.examination import ExaminedRun, examine
-from batches.review.models import FlagReview, RunDecision
+from batches.review.models import FlagReview, QualityLook, RunDecision
 from batches.review.password import require_secret
+from batches.review.verdict import Verdict, verdict_of
 from particles.distribution import record_digest
 from particles.models import SampleState
 from particles.records.act import done
 from particles.records.person import Person
-from particles.records.refusals import NotPossible, NotThisPerson, WrongState
+from particles.records.refusals import AlreadyThere, NotPossible, NotThisPerson, WrongState
 
 FEWEST_WORDS_ON_A_STOP = 4
 NEXT_WHEN_IT_DIFFERS = "Return the batch to the bench and tell whoever looks after the program."
@@ -59,13 +63,35 @@ def _submit(batch: Batch, *, by: Person, at: datetime) -> None:
         sample = each.run.sample
         if not each.run.is_duplicate and sample.state == SampleState.CALCULATED:
             sample.transition(SampleState.UNDER_REVIEW, by=by, at=at, reason=str(batch))
+    find_and_keep(batch, runs, verdict_of(batch, runs), at=at)
+
+
+@transaction.atomic
+def look_at_quality(batch: Batch, *, note: str, by: Person, at: datetime) -> QualityLook:
+    """Keep a reviewer's word that quality control was looked at; what did not pass needs words."""
+    batch = batch.lock()
+    require_under_review(batch)
+    batch.require_other_person(by)
+    verdict = verdict_of(batch, examine(batch))
+    if not verdict.passed and len(note.split()) < FEWEST_WORDS_ON_A_STOP:
+        failed = ", ".join(line.name for line in verdict.lines if not line.passed)
+        raise NotPossible(f"{failed}: did not pass. Say in a sentence what was looked at, and what follows.")
+    return QualityLook.objects.create(
+        batch=batch, passed=verdict.passed, said=verdict.in_words, note=note.strip(), **done(by, at)
+    )
+
+
+def quality_look_in_force(batch: Batch, verdict: Verdict) -> QualityLook | None:
+    """The newest look at quality control that saw what it says now; None without."""
+    newest = batch.quality_looks.select_related("by").order_by("-pk").first()
+    return newest if newest is not None and newest.said == verdict.in_words else None
 
 
 @transaction.atomic
 def review_flag(flag: Flag, *, note: str, printed: bool, by: Person, at: datetime) -> FlagReview:
     """Keep a reviewer's note on one flag; a stop is always printed on the certificate, a duplicate's flag never."""
     batch = flag.result.run.batch.lock()
-    _require_under_review(batch)
+    require_under_review(batch)
     batch.require_other_person(by)
     if hasattr(flag, "review"):
         raise WrongState(f"This flag was reviewed already by {flag.review.by}.")
@@ -88,7 +114,7 @@ def _require_said(note: str, severity: str) -> None:
 def review_pair(duplicate: Run, *, note: str, cause_found: bool, by: Person, at: datetime) -> PairReview:
     """Keep a reviewer's note on two runs of one sample that differ by too much; the certificate always says so."""
     batch = duplicate.batch.lock()
-    _require_under_review(batch)
+    require_under_review(batch)
     batch.require_other_person(by)
     pair = pair_of(duplicate)
     first, second = (None, None) if pair is None else (pair.first_result, pair.duplicate_result)
@@ -109,11 +135,14 @@ def review_pair(duplicate: Run, *, note: str, cause_found: bool, by: Person, at:
 
 
 @transaction.atomic
-def decide(result: Result, choice: str, *, note: str, by: Person, at: datetime) -> RunDecision:
-    """Decide what leaves the laboratory for one run."""
+def decide(
+    result: Result, choice: str, *, note: str, by: Person, at: datetime, seen: int | None = None
+) -> RunDecision:
+    """Decide what leaves the laboratory for one run; `seen` is the newest decision a page knew, 0 for none."""
     batch = result.run.batch.lock()
-    _require_under_review(batch)
+    require_under_review(batch)
     batch.require_other_person(by)
+    _require_seen(result, seen)
     if result.run.is_duplicate:
         raise NotPossible(f"{result.run.title} is compared with the first portion and never reported.")
     if choice == RunDecision.Choice.REPORT and not result.certifiable:
@@ -128,6 +157,16 @@ def decide(result: Result, choice: str, *, note: str, by: Person, at: datetime) 
     return RunDecision.objects.create(result=result, choice=choice, note=note, **done(by, at))
 
 
+def _require_seen(result: Result, seen: int | None) -> None:
+    """Refuse a decision made on a page older than the newest one of the same run."""
+    newest = result.decisions.select_related("by").order_by("-pk").first()
+    if seen is not None and newest is not None and newest.pk != seen:
+        raise AlreadyThere(
+            f"{newest.by} decided on {result.run.title} on {timezone.localtime(newest.at):%-d %b, %H:%M}, after "
+            f"this page was opened: {newest.get_choice_display()}. Read it, then decide again."
+        )
+
+
 def decision_of(result: Result) -> str | None:
     """The choice in force: the newest, or to report when nothing stands against it."""
     if result.run.is_duplicate:
@@ -138,9 +177,15 @@ def decision_of(result: Result) -> str | None:
     return str(RunDecision.Choice.REPORT) if result.certifiable else None
 
 
-def what_stands_against(runs: list[ExaminedRun]) -> list[str]:
+def what_stands_against(
+    runs: list[ExaminedRun], causes: Sequence[AnsweredCause], verdict: Verdict, look: QualityLook | None
+) -> list[str]:
     """Reasons that keep a batch of these runs from being approved, as sentences."""
+    settled = {(told.label, told.code, told.reading_index) for each in causes for told in each.cause.told_by}
     found = []
+    if not verdict.passed and look is None:
+        found.append("Quality control did not pass, and nobody has answered it.")
+    found += [f"{', '.join(each.cause.labels)}: {each.asks}" for each in causes if each.is_open]
     for each in runs:
         title, result = each.run.title, each.result
         if result is None:
@@ -148,7 +193,11 @@ def what_stands_against(runs: list[ExaminedRun]) -> list[str]:
             continue
         if each.second is not None and each.second.differs:
             found.append(f"{title}: {each.second.sentence} {NEXT_WHEN_IT_DIFFERS}")
-        open_flags = [f for f in result.flags.all() if f.needs_review]
+        open_flags = [
+            f
+            for f in result.flags.all()
+            if f.needs_review and (title, f.code, f.reading_index) not in settled
+        ]
         if open_flags:
             found.append(f"{title}: {len(open_flags)} flag(s) without a reviewer's note.")
         if decision_of(result) is None:
@@ -195,10 +244,12 @@ def approve(batch: Batch, *, by: Person, at: datetime, secret: str) -> None:
 
 
 def _approve(batch: Batch, *, by: Person, at: datetime) -> None:
-    _require_under_review(batch)
+    require_under_review(batch)
     batch.require_other_person(by)
     runs = examine(batch)
-    against = what_stands_against(runs)
+    verdict = verdict_of(batch, runs)
+    look = quality_look_in_force(batch, verdict)
+    against = what_stands_against(runs, causes_in_force(batch, runs, verdict, at=at), verdict, look)
     if against:
         raise NotPossible(" ".join(against))
     batch.transition(
@@ -265,6 +316,13 @@ def signed_results(batch: Batch) -> dict[int, Result]:
     return {result.run_id: result for result in found}
 
 
-def _require_under_review(batch: Batch) -> None:
+def require_under_review(batch: Batch) -> None:
+    """Refuse what is done while a batch waits for review, in any other state; who brought it there is named."""
     if batch.state != BatchState.SUBMITTED:
-        raise WrongState(f"{batch} is “{batch.state}”, not submitted for review.")
+        move = batch.moves.select_related("by").order_by("pk").last()
+        by_whom = (
+            "" if move is None else f" {move.by} did that on {timezone.localtime(move.at):%-d %b %Y, %H:%M}."
+        )
+        raise WrongState(
+            f"{batch} is “{batch.state}”, not submitted for review.{by_whom} Nothing was done now."
+        )

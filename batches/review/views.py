@@ -9,66 +9,112 @@ from django.contrib import messages
 from django.contrib.auth.decorators import permission_required
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
 from django.utils import timezone
 from django.utils.text import capfirst
 from django.views.decorators.debug import sensitive_post_parameters
 from django.views.decorators.http import require_GET, require_POST
 
-from batches.computing.models import Flag, Result
+from batches.causes.forms import AnswerForm
+from batches.causes.kept import causes_in_force
+from batches.causes.rows import place_of
+from batches.causes.rules import answer_cause
+from batches.computing.models import Result
 from batches.computing.rows import state_kind
 from batches.entries.forms import ReasonForm
-from batches.planning.models import Batch, BatchState, Run
+from batches.planning.models import Batch, Run
 from batches.review import rules as review_rules
-from batches.review.forms import DecisionForm, FlagNoteForm, PairNoteForm, SignatureForm
+from batches.review.examination import examine
+from batches.review.forms import DecisionForm, PairNoteForm, QualityLookForm, SignatureForm
 from batches.review.rows import WHY_REJECTED, WHY_RETURNED, review_context
+from batches.review.verdict import verdict_of
+from batches.review.waiting import waiting_batches
 from batches.room.lookups import batch_or_404
 from particles.records.pages import ShownAgain, act_on, page_of
 from particles.records.person import signed_in
 
+may_look = permission_required("batches.see_reviews", raise_exception=True)
 may_review = permission_required("batches.review", raise_exception=True)
 
 
-@may_review
+@may_look
 @require_GET
 def review_list(request: HttpRequest) -> HttpResponse:
-    waiting = Batch.objects.filter(state=BatchState.SUBMITTED).select_related("method").order_by("planned_at")
-    return render(request, "batches/review/list.html", {"page": page_of(request, waiting)})
+    page = page_of(request, waiting_batches(at=timezone.now()))
+    return render(request, "batches/review/list.html", {"page": page})
 
 
-@may_review
+@may_look
 @require_GET
 def review(request: HttpRequest, number: str) -> HttpResponse:
     return _page(request, batch_or_404(number))
 
 
 def _page(request: HttpRequest, batch: Batch, status: int = 200, **forms: Any) -> HttpResponse:
-    context = review_context(batch, request.user, forms) | {"kind": state_kind(batch.state)}
+    asked = request.GET.get("decide", "")
+    deciding = int(asked) if asked.isdecimal() and len(asked) < 18 else None
+    context = review_context(batch, request.user, forms, at=timezone.now(), deciding=deciding)
+    context |= {"kind": state_kind(batch.state), "said": _said(request)}
     return render(request, "batches/review/review.html", context, status=status)
 
 
+def _said(request: HttpRequest) -> dict[str, Any]:
+    """What was just done, by the name of its place on the page."""
+    return {message.extra_tags or "top": message for message in messages.get_messages(request)}
+
+
 def _act(
-    request: HttpRequest, batch: Batch, place: str, form: Any, act: Callable[[dict[str, Any]], Any], done: str
+    request: HttpRequest,
+    batch: Batch,
+    place: str,
+    form: Any,
+    act: Callable[[dict[str, Any]], Any],
+    done: str,
+    *,
+    shown_at: str = "",
 ) -> HttpResponse:
-    """Do one thing of a review; a complaint comes back on its own form, with what was typed."""
+    """Do one thing of a review; a complaint comes back on its own form, what was done is said at the same place."""
     outcome = act_on(form, act)
     if isinstance(outcome, ShownAgain):
         return _page(request, batch_or_404(batch.number), outcome.status, **{place: form})
-    messages.success(request, done)
-    return redirect("batches:review", number=batch.number)
+    messages.success(request, done, extra_tags=shown_at or place)
+    return redirect(f"{reverse('batches:review', args=[batch.number])}#{shown_at or place}")
 
 
 @may_review
 @require_POST
-def review_flag(request: HttpRequest, pk: int) -> HttpResponse:
-    flag = get_object_or_404(Flag.objects.select_related("result__run__batch"), pk=pk)
-    place = f"flag_{flag.pk}"
+def look_at_quality(request: HttpRequest, number: str) -> HttpResponse:
+    batch = batch_or_404(number)
     return _act(
         request,
-        batch_or_404(flag.result.run.batch.number),
+        batch,
+        "verdict",
+        QualityLookForm(request.POST, prefix="look"),
+        lambda typed: review_rules.look_at_quality(batch, by=signed_in(request), at=timezone.now(), **typed),
+        "Kept: quality control was looked at.",
+    )
+
+
+@may_review
+@require_POST
+def answer(request: HttpRequest, number: str, key: str) -> HttpResponse:
+    """Answer one cause for all its runs."""
+    batch, now, place = batch_or_404(number), timezone.now(), place_of(key)
+    runs = examine(batch)
+    causes = causes_in_force(batch, runs, verdict_of(batch, runs), at=now)
+    found = next((each.cause for each in causes if each.cause.key == key), None)
+    if found is None:
+        sentence = "That cause is not found any more: what is recorded has changed. Nothing was kept."
+        messages.error(request, sentence, extra_tags="causes")
+        return redirect(f"{reverse('batches:review', args=[number])}#causes")
+    reported = [each.run.title for each in runs if not each.run.is_duplicate]
+    return _act(
+        request,
+        batch,
         place,
-        FlagNoteForm(request.POST, prefix=place),
-        lambda typed: review_rules.review_flag(flag, by=signed_in(request), at=timezone.now(), **typed),
-        "The note is kept.",
+        AnswerForm(request.POST, prefix=place, cause=found, reported=reported),
+        lambda typed: answer_cause(batch, key, by=signed_in(request), at=now, **typed),
+        "The answer is kept.",
     )
 
 
@@ -99,9 +145,15 @@ def decide(request: HttpRequest, pk: int) -> HttpResponse:
         place,
         DecisionForm(request.POST, prefix=place),
         lambda typed: review_rules.decide(
-            result, typed["choice"], note=typed["note"], by=signed_in(request), at=timezone.now()
+            result,
+            typed["choice"],
+            note=typed["note"],
+            by=signed_in(request),
+            at=timezone.now(),
+            seen=typed["seen"],
         ),
         f"The decision on {result.run.title} is kept.",
+        shown_at=f"run-{result.run_id}",
     )
 
 
@@ -135,6 +187,7 @@ def return_batch(request: HttpRequest, number: str) -> HttpResponse:
             batch, by=signed_in(request), at=timezone.now(), reason=typed["reason"]
         ),
         f"{capfirst(str(batch))} went back to the bench.",
+        shown_at="top",
     )
 
 
@@ -151,4 +204,5 @@ def reject(request: HttpRequest, number: str) -> HttpResponse:
             batch, by=signed_in(request), at=timezone.now(), reason=typed["reason"]
         ),
         f"{capfirst(str(batch))} is rejected. Its samples wait for new portions.",
+        shown_at="top",
     )

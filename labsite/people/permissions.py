@@ -34,7 +34,11 @@ class Permission(StrEnum):
     SEE_BATCHES = "batches.see", "see batches, runs and their figures, and the register of equipment."
     PLAN = "batches.plan", "weigh and sieve portions, make batches, and record soak, mixing and filling."
     READ = "batches.read", "start cylinders, read the hydrometer, and record what is seen at the bench."
-    REVIEW = "batches.review", "decide on flags, sign or return a batch, and lift a void made by mistake."
+    SEE_REVIEWS = "batches.see_reviews", "see what a review of a batch found, answered and decided."
+    REVIEW = (
+        "batches.review",
+        "answer causes and decide on samples, sign or return a batch, and lift a void made by mistake.",
+    )
     SEE_DUPLICATES = "batches.see_duplicates", "see how far duplicates differ, over all batches."
     KEEP_EQUIPMENT = "batches.keep_equipment", "enter, check and withdraw instruments and dispersant lots."
     KEEP_PEOPLE = "labsite.keep_people", "make log-ins, give and take roles, and close or open a log-in."

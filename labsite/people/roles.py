@@ -38,6 +38,7 @@ PERMISSIONS: dict[Role, frozenset[Permission]] = {
     Role.QA_OFFICER: _STAFF
     | {
         Permission.SEE_BATCHES,
+        Permission.SEE_REVIEWS,
         Permission.REVIEW,
         Permission.SEE_DUPLICATES,
         Permission.SEE_CERTIFICATES,
@@ -50,6 +51,7 @@ PERMISSIONS: dict[Role, frozenset[Permission]] = {
         Permission.KEEP_LABORATORY,
         Permission.KEEP_PEOPLE,
         Permission.SEE_BATCHES,
+        Permission.SEE_REVIEWS,
         Permission.SEE_DUPLICATES,
         Permission.SEE_CERTIFICATES,
         Permission.ISSUE,

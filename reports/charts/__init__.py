@@ -1,5 +1,6 @@
 """Charts as Vega-Lite descriptions: the page draws them in the browser, the worker turns them into SVG."""
 
+from .before_after import before_after, small_curve
 from .duplicate_ranges import RangePoint, duplicate_ranges
 from .settling_run import RawReading, settling_run
 from .size_curve import size_curve
@@ -10,9 +11,11 @@ __all__ = [
     "RangePoint",
     "RawReading",
     "TrianglePoint",
+    "before_after",
     "duplicate_ranges",
     "settling_run",
     "size_curve",
+    "small_curve",
     "texture_triangle",
     "to_svg",
 ]

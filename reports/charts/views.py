@@ -10,16 +10,19 @@ from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_GET
 
 from batches.bench.rules import current_readings
+from batches.causes.kept import cause_from_plain
 from batches.computing.models import result_in_force
-from batches.models import Run
+from batches.models import CauseList, Run
 from batches.quality.statistics import COMPARED
 from particles.models import MethodEditionRecord
 from reports.certificates.models import Certificate
 from reports.charts.from_records import (
     NoChartError,
+    cause_curves,
     duplicates_of_method,
     run_curve,
     run_settling,
+    run_small_curve,
     run_triangle,
     section_curve,
     section_triangle,
@@ -74,12 +77,32 @@ def duplicates_chart(request: HttpRequest, pk: int, fraction: str) -> JsonRespon
         return _without(missing)
 
 
+@require_GET
+@never_cache
+@permission_required("batches.see_reviews", raise_exception=True)
+def cause_chart(request: HttpRequest, number: str, key: str, pk: int) -> JsonResponse:
+    """Both curves of one run, as recorded and with one cause of its batch put right."""
+    run = get_object_or_404(Run.objects.select_related("portion__sample"), pk=pk, batch__number=number)
+    newest = CauseList.objects.filter(batch__number=number).order_by("-pk").first()
+    causes = [cause_from_plain(data) for data in newest.causes] if newest is not None else []
+    effects = [effect for each in causes if each.key == key for effect in each.effects]
+    effect = next((each for each in effects if each.label == run.title), None)
+    if effect is None:
+        raise Http404("The cause is not found any more.")
+    try:
+        return JsonResponse(cause_curves(run, effect))
+    except NoChartError as missing:
+        return _without(missing)
+
+
 def _of_run(run: Run, chart: str) -> Spec:
     if chart == "settling":
         own = [] if run.is_blank else current_readings(run)
         return run_settling(run, own, current_readings(run.batch.blank))
     if chart == "size-curve":
         return run_curve(run, result_in_force(run))
+    if chart == "small-curve":
+        return run_small_curve(run, result_in_force(run))
     if chart == "triangle":
         return run_triangle(run, result_in_force(run))
     raise Http404(f"A run has no chart named {chart}.")

@@ -1,0 +1,124 @@
+"""The causes of a batch: found once for what is recorded, kept, read by every page, found anew after a change."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+
+from batches.causes.evidence import evidence_of
+from batches.causes.models import CauseAnswer, CauseList
+from batches.planning.models import Batch
+from batches.review.examination import ExaminedRun, examine
+from batches.review.verdict import Verdict, verdict_of
+from particles.distribution import ENGINE_VERSION
+from particles.distribution.causes.cause import Cause, Needs
+from particles.distribution.causes.find import find_causes
+from particles.distribution.plain import plain, value_from_plain
+from particles.distribution.triple import SandSiltClay
+
+RANK = {Needs.LOOK: 0, Needs.NOTE: 1, Needs.DECISION: 2}
+
+
+@dataclass(frozen=True)
+class AnsweredCause:
+    """One cause in force with the answers it has had, the newest last."""
+
+    cause: Cause
+    answers: tuple[CauseAnswer, ...]
+
+    @property
+    def answer(self) -> CauseAnswer | None:
+        """The answer in force; None while none does for what the cause asks for now."""
+        newest = self.answers[-1] if self.answers else None
+        if newest is None or RANK[Needs(newest.needs)] < RANK[self.cause.needs]:
+            return None
+        return newest
+
+    @property
+    def is_open(self) -> bool:
+        """Whether it still waits for an answer."""
+        return self.cause.needs is not Needs.LOOK and self.answer is None
+
+    @property
+    def asks(self) -> str:
+        """What it waits for, as a sentence."""
+        what = "a decision" if self.cause.needs is Needs.DECISION else "a reviewer's note"
+        return f"waits for {what}: {self.cause.sentence}"
+
+
+def causes_in_force(
+    batch: Batch, runs: Sequence[ExaminedRun], verdict: Verdict, *, at: datetime
+) -> list[AnsweredCause]:
+    """The causes of a batch as it is recorded now, each with its answers; found and kept when anything has changed."""
+    kept = batch.cause_lists.order_by("-pk").first()
+    if kept is None or kept.digest != digest_of_batch(batch, runs, verdict):
+        kept = find_and_keep(batch, runs, verdict, at=at)
+    answers: dict[str, list[CauseAnswer]] = {}
+    for answer in batch.cause_answers.select_related("by").order_by("pk"):
+        answers.setdefault(answer.key, []).append(answer)
+    causes = [cause_from_plain(data) for data in kept.causes]
+    return [AnsweredCause(each, tuple(answers.get(each.key, ()))) for each in causes]
+
+
+def find_anew(batch: Batch, *, at: datetime) -> CauseList:
+    """Find the causes of a batch as it is recorded now, and keep them."""
+    runs = examine(batch)
+    return find_and_keep(batch, runs, verdict_of(batch, runs), at=at)
+
+
+def find_and_keep(batch: Batch, runs: Sequence[ExaminedRun], verdict: Verdict, *, at: datetime) -> CauseList:
+    """Find and keep the causes of examined runs."""
+    causes = find_causes(evidence_of(runs, verdict.outcomes, at=at), batch.method.edition)
+    return CauseList.objects.create(
+        batch=batch,
+        digest=digest_of_batch(batch, runs, verdict),
+        causes=[cause_to_plain(each) for each in causes],
+        asks={each.key: each.needs.value for each in causes if each.needs is not Needs.LOOK},
+        found_at=at,
+    )
+
+
+def digest_of_batch(batch: Batch, runs: Sequence[ExaminedRun], verdict: Verdict) -> str:
+    """Digest of all that causes are found in: records, results, what is known of the soils, quality control."""
+    basis = {
+        "engine": ENGINE_VERSION,
+        "method": batch.method.code,
+        "runs": [_of_run(each) for each in runs],
+        "controls": plain(verdict.outcomes),
+    }
+    return hashlib.sha256(json.dumps(basis, sort_keys=True).encode()).hexdigest()
+
+
+def _of_run(each: ExaminedRun) -> list[Any]:
+    portion, sample = each.run.portion, each.run.sample
+    assert portion is not None
+    result = None if each.result is None else [each.result.pk, each.result.inputs_digest]
+    return [
+        each.run.title,
+        each.inputs_digest,
+        result,
+        portion.decision.field_texture,
+        portion.duplicate_of_id,
+        sample.client_label,
+        sample.depth_text,
+    ]
+
+
+def cause_to_plain(cause: Cause) -> dict[str, Any]:
+    """JSON-ready dict of a cause; `cause_from_plain` gives back an equal value."""
+    return dict(plain(cause))
+
+
+def cause_from_plain(data: dict[str, Any]) -> Cause:
+    """The cause `cause_to_plain` wrote."""
+    effects = [_effect_with_triples(each) for each in data["effects"]]
+    return value_from_plain(Cause, {**data, "effects": effects})
+
+
+def _effect_with_triples(data: dict[str, Any]) -> dict[str, Any]:
+    triples = {name: data[name] and SandSiltClay(*data[name]) for name in ("before", "after")}
+    return {**data, **triples}
