@@ -18,6 +18,9 @@ class CauseList(models.Model):
     digest = models.CharField(max_length=64, help_text="Of everything the causes were found in.")
     causes = models.JSONField()
     asks = models.JSONField(help_text="Key of each cause that asks for something: what it asks for.")
+    odd = models.JSONField(
+        default=list, help_text="Label and finding of each value that was kept though odd."
+    )
     found_at = models.DateTimeField()
 
     class Meta:

@@ -54,12 +54,19 @@ class CauseRow:
     """The largest first."""
     form: AnswerForm | None
     """None once it is answered, or when it asks for nothing."""
+    of_runs: int
+    """Runs of the batch."""
     others: bool = False
 
     @property
     def place(self) -> str:
         """Name of its place on the page."""
         return place_of(self.cause.key)
+
+    @property
+    def is_everywhere(self) -> bool:
+        """Whether it touches every run of a batch of more than a few."""
+        return self.of_runs > FEW and len(self.runs) == self.of_runs
 
     @property
     def needs_decision(self) -> bool:
@@ -166,6 +173,7 @@ def _row(
             if effect.label in by_title
         ),
         form=form,
+        of_runs=len(by_title),
     )
 
 

@@ -52,7 +52,7 @@ def answer_cause(
     review_rules.require_under_review(batch)
     batch.require_other_person(by)
     runs = examine(batch)
-    found = _cause(causes_in_force(batch, runs, verdict_of(batch, runs), at=at), key)
+    found = _cause(causes_in_force(batch, runs, verdict_of(batch, runs), at=at).causes, key)
     if (same := _said_before(found, choice, note, by)) is not None:
         return same  # a second click
     _require_open(found)

@@ -179,9 +179,9 @@ def methods_with_duplicates() -> list[MethodEditionRecord]:
     return sorted(latest.values(), key=lambda method: method.title)
 
 
-def too_few(batch: Batch, pairs: Sequence[Pair]) -> str:
+def too_few(batch: Batch, pairs: Sequence[Pair], *, samples: int) -> str:
     """A sentence for the reviewer of a batch with fewer duplicates than today's rule asks for; '' otherwise."""
-    due = duplicates_due(batch.reported_runs.count(), batch.method)
+    due = duplicates_due(samples, batch.method)
     if len(pairs) >= due:
         return ""
     out = len(batch.taken_out)

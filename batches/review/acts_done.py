@@ -39,6 +39,8 @@ def _of_portion(portion: Any) -> Iterator[Any]:
 def name_people(acts: Iterable[Any]) -> None:
     """Fetch whoever did these acts at once, so that no page asks for each."""
     done = [act for act in acts if act is not None]
+    if not done:
+        return
     people = get_user_model()._default_manager.in_bulk({act.by_id for act in done})
     for act in done:
         act.by = people[act.by_id]

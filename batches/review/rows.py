@@ -6,6 +6,8 @@ from collections.abc import Iterator, Mapping, Sequence
 from datetime import datetime
 from typing import Any
 
+from django.db.models import prefetch_related_objects
+
 from batches.bench.rules import current_readings, missing_slots
 from batches.causes.kept import AnsweredCause, causes_in_force
 from batches.causes.rows import CauseRow, cause_rows
@@ -14,11 +16,11 @@ from batches.entries.pages import refused_entries, refused_rows
 from batches.planning.models import Batch, Run
 from batches.quality.pairs import Pair
 from batches.review import rules as review_rules
+from batches.review.acts_done import name_people
 from batches.review.changes import changes_of, seen_at_cylinders
 from batches.review.examination import ExaminedRun, examine
 from batches.review.forms import PairNoteForm, QualityLookForm, SignatureForm
 from batches.review.looks import since_last_look, since_returned
-from batches.review.odd_values import odd_values
 from batches.review.strip import StripRow, counts, strip_rows
 from batches.review.verdict import VerdictLine, day_of, verdict_of
 from particles.distribution import Finding
@@ -37,15 +39,18 @@ def review_context(
     batch: Batch, viewer: Any, forms: dict[str, Any], *, at: datetime, deciding: int | None
 ) -> dict[str, Any]:
     """Template context of the review; `forms` are those that came back with a complaint, by name of their place."""
+    prefetch_related_objects([batch], "filling_corrections")
     is_worker = viewer.pk in batch.workers()
     is_open = batch.state == batch.State.SUBMITTED and not is_worker and viewer.has_perm("batches.review")
     runs = examine(batch)
     verdict = verdict_of(batch, runs)
-    causes = causes_in_force(batch, runs, verdict, at=at)
+    found = causes_in_force(batch, runs, verdict, at=at)
+    causes = found.causes
     look = review_rules.quality_look_in_force(batch, verdict)
     rows = cause_rows(causes, runs, forms, is_open=is_open)
     pairs = review_rules.pairs_of(runs)
-    fillings = list(batch.filling_corrections.select_related("by").order_by("pk"))
+    fillings = sorted(batch.filling_corrections.all(), key=lambda each: each.pk)
+    name_people(fillings)
     everybody = [*([runs[0].blank] if runs else []), *(each.run for each in runs)]
     changes = changes_of(everybody, fillings)
     moves = list(batch.moves.select_related("by").order_by("pk"))
@@ -71,7 +76,7 @@ def review_context(
         "changes": changes,
         **seen_at_cylinders(everybody),
         "refused_entries": refused_rows(_refused(batch, everybody)),
-        "odd": odd_runs(runs),
+        "odd": _odd_runs(runs, found.odd),
         "since_look": since_last_look(batch, runs, acts, changes, by=viewer, at=at),
         "since_return": since_returned(moves, runs, changes),
         "moves": moves,
@@ -139,15 +144,9 @@ def agreement(strip: Sequence[StripRow]) -> dict[str, Any]:
     }
 
 
-def odd_runs(runs: Sequence[ExaminedRun]) -> list[tuple[Run, list[Finding]]]:
-    """Values that were kept though they are odd, unless a flag of the result says the same."""
-    found = []
-    for each in runs:
-        flagged = set() if each.result is None else {flag.code for flag in each.result.flags.all()}
-        odd = [f for f in odd_values(each.run) if f.code not in flagged]
-        if odd:
-            found.append((each.run, odd))
-    return found
+def _odd_runs(runs: Sequence[ExaminedRun], odd: Sequence[tuple[str, Finding]]) -> list[tuple[Run, Finding]]:
+    by_title = {each.run.title: each.run for each in runs}
+    return [(by_title[label], finding) for label, finding in odd if label in by_title]
 
 
 def _reviewing(

@@ -17,7 +17,7 @@ from batches.planning.models import MOVES, Batch, BatchState, Run
 from batches.quality.models import PairReview
 from batches.quality.pairs import Pair, pair_of, pairs_among
 from batches.review.examination import ExaminedRun, examine
-from batches.review.models import FlagReview, QualityLook, RunDecision
+from batches.review.models import QualityLook, RunDecision
 from batches.review.password import require_secret
 from batches.review.verdict import Verdict, verdict_of
 from particles.distribution import record_digest
@@ -85,22 +85,6 @@ def quality_look_in_force(batch: Batch, verdict: Verdict) -> QualityLook | None:
     """The newest look at quality control that saw what it says now; None without."""
     newest = batch.quality_looks.select_related("by").order_by("-pk").first()
     return newest if newest is not None and newest.said == verdict.in_words else None
-
-
-@transaction.atomic
-def review_flag(flag: Flag, *, note: str, printed: bool, by: Person, at: datetime) -> FlagReview:
-    """Keep a reviewer's note on one flag; a stop is always printed on the certificate, a duplicate's flag never."""
-    batch = flag.result.run.batch.lock()
-    require_under_review(batch)
-    batch.require_other_person(by)
-    if hasattr(flag, "review"):
-        raise WrongState(f"This flag was reviewed already by {flag.review.by}.")
-    if flag.result.run.is_duplicate:
-        printed = False
-    elif flag.severity == Flag.Severity.STOP:
-        printed = True
-    _require_said(note, flag.severity)
-    return FlagReview.objects.create(flag=flag, note=note, printed=printed, **done(by, at))
 
 
 def _require_said(note: str, severity: str) -> None:
@@ -249,7 +233,7 @@ def _approve(batch: Batch, *, by: Person, at: datetime) -> None:
     runs = examine(batch)
     verdict = verdict_of(batch, runs)
     look = quality_look_in_force(batch, verdict)
-    against = what_stands_against(runs, causes_in_force(batch, runs, verdict, at=at), verdict, look)
+    against = what_stands_against(runs, causes_in_force(batch, runs, verdict, at=at).causes, verdict, look)
     if against:
         raise NotPossible(" ".join(against))
     batch.transition(

@@ -100,7 +100,8 @@ def _blank(blank: Run, runs: Sequence[ExaminedRun]) -> VerdictLine:
 
 def _duplicates(batch: Batch, runs: Sequence[ExaminedRun]) -> VerdictLine:
     pairs = pairs_among([(each.run, each.result) for each in runs], batch)
-    few = planning_rules.too_few(batch, pairs)
+    samples = sum(not each.run.is_duplicate for each in runs)
+    few = planning_rules.too_few(batch, pairs, samples=samples)
     if few:
         return VerdictLine("Duplicates", False, few)
     beyond = [pair for pair in pairs if pair.severity]
@@ -148,11 +149,11 @@ def _lot(batch: Batch, day: date) -> VerdictLine:
 
 
 def _soak(batch: Batch) -> VerdictLine:
-    minimum_h, soaked_h, filling = (
-        batch.method.edition.soak_minimum_h,
-        batch.soaked_h or 0.0,
-        filling_in_force(batch),
+    filling, minimum_h = filling_in_force(batch), batch.method.edition.soak_minimum_h
+    if batch.soaked_h is None or filling.mixing_minutes is None:
+        return VerdictLine("Soak", False, "The cylinders are not filled yet.")
+    said = (
+        f"{batch.soaked_h:.1f} h of {minimum_h:g} h asked for, {filling.mixing_minutes:g} min on the mixer."
     )
-    said = f"{soaked_h:.1f} h of {minimum_h:g} h asked for, {filling.mixing_minutes:g} min on the mixer."
-    short = soaked_h < minimum_h
+    short = batch.soaked_h < minimum_h
     return VerdictLine("Soak", not short, f"{said} Cut short: {filling.soak_note}" if short else said)

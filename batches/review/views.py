@@ -101,7 +101,7 @@ def answer(request: HttpRequest, number: str, key: str) -> HttpResponse:
     """Answer one cause for all its runs."""
     batch, now, place = batch_or_404(number), timezone.now(), place_of(key)
     runs = examine(batch)
-    causes = causes_in_force(batch, runs, verdict_of(batch, runs), at=now)
+    causes = causes_in_force(batch, runs, verdict_of(batch, runs), at=now).causes
     found = next((each.cause for each in causes if each.cause.key == key), None)
     if found is None:
         sentence = "That cause is not found any more: what is recorded has changed. Nothing was kept."

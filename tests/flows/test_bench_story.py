@@ -132,8 +132,14 @@ def _review_and_sign(client: Client, batch: Batch) -> None:
     assert len(results) == 2, "the duplicate's flags are looked at too"
     flags = Flag.objects.filter(result__in=results).exclude(severity="note")
     assert flags.filter(code="soak_short").exists()
-    for flag in flags:
-        place = f"flag_{flag.pk}"
-        note = {f"{place}-note": "Compared with the sheet and accepted.", f"{place}-printed": "on"}
-        done(client.post(f"/review/flags/{flag.pk}/", note))
+    done(
+        client.post(
+            f"/review/{batch.number}/quality/", {"look-note": "The short soak stands in the certificate."}
+        )
+    )
+    page = client.get(f"/review/{batch.number}/")
+    for row in page.context["causes"]:
+        assert not row.needs_decision, row.cause.sentence
+        note = {f"{row.place}-note": "Compared with the sheet and accepted.", f"{row.place}-printed": "on"}
+        done(client.post(f"/review/{batch.number}/causes/{row.cause.key}/", note))
     done(client.post(f"/review/{batch.number}/approve/", {"sign-secret": SECRET}))

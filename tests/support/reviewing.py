@@ -21,14 +21,14 @@ WORDS = "Looked at sheet, stem and tray again."
 def causes_of(batch: Batch) -> list[AnsweredCause]:
     """The causes in force in a batch."""
     runs = examine(batch)
-    return causes_in_force(batch, runs, verdict_of(batch, runs), at=timezone.now())
+    return list(causes_in_force(batch, runs, verdict_of(batch, runs), at=timezone.now()).causes)
 
 
 def look_at_quality(batch: Batch, by: Any) -> None:
     review_rules.look_at_quality(batch, note=WORDS, by=by, at=timezone.now())
 
 
-def settle(batch: Batch, by: Any, *, note: str = WORDS, printed: bool = True) -> None:
+def settle(batch: Batch, by: Any, *, note: str = WORDS, printed: bool = True, pairs: bool = True) -> None:
     """
     Quality control looked at, every cause and pair answered.
 
@@ -39,7 +39,7 @@ def settle(batch: Batch, by: Any, *, note: str = WORDS, printed: bool = True) ->
     for each in causes_of(batch):
         if each.is_open:
             answer(batch, each, by, note=note, printed=printed)
-    for pair in review_rules.pairs_of(examine(batch)):
+    for pair in review_rules.pairs_of(examine(batch)) if pairs else ():
         if pair.severity and pair.review is None:
             review_rules.review_pair(pair.duplicate, note=note, cause_found=False, by=by, at=timezone.now())
 

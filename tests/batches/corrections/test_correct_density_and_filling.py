@@ -23,6 +23,7 @@ from particles.models import Portion
 from particles.records.refusals import NotThisPerson
 from tests.conftest import SECRET
 from tests.support import factories
+from tests.support.reviewing import settle
 from tests.support.at_once import together
 
 pytestmark = pytest.mark.django_db(transaction=True)
@@ -59,8 +60,7 @@ def filling(**typed: Any) -> dict[str, str]:
 
 def approve(batch: Batch, technician: Any, qa_officer: Any) -> None:
     approval.submit(batch, by=technician, at=timezone.now())
-    for flag in Flag.objects.filter(result__run__batch=batch).exclude(severity="note"):
-        approval.review_flag(flag, note="looked at", printed=True, by=qa_officer, at=timezone.now())
+    settle(batch, qa_officer)
     approval.approve(batch, by=qa_officer, at=timezone.now(), secret=SECRET)
 
 
