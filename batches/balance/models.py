@@ -33,7 +33,7 @@ def still_in_plan() -> pgtrigger.Trigger:
                 SELECT 1 FROM batches_run u JOIN batches_takenout t ON t.run_id = u.id
                  WHERE u.portion_id = NEW.portion_id
             ) THEN
-                RAISE EXCEPTION 'the duplicate was taken out of its batch' USING ERRCODE = 'check_violation';
+                RAISE EXCEPTION 'the portion was taken out of its batch' USING ERRCODE = 'check_violation';
             END IF;
             RETURN NEW;
             """

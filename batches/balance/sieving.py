@@ -17,8 +17,8 @@ from batches.balance.forms import SieveForm
 from batches.balance.models import Purpose, SieveMass, Weighing
 from batches.entries.door import Response
 from batches.entries.pages import form_with_response, posted, send
-from batches.room.lookups import portion_of, sample_or_404
-from particles.models import Portion, Sample
+from batches.room.lookups import portion_or_404, sample_or_404
+from particles.models import Portion
 
 
 @dataclass(frozen=True)
@@ -66,23 +66,33 @@ def stacks_of(portion: Portion) -> list[Stack]:
 @permission_required("batches.plan", raise_exception=True)
 @require_http_methods(["GET", "POST"])
 def sieve(request: HttpRequest, lab_number: str) -> HttpResponse:
+    """Sieve what was washed out of the sample's latest portion."""
     sample = sample_or_404(request, lab_number)
-    portion = portion_of(request, sample)
-    if portion is None:
+    if sample.portion is None:
         raise Http404(f"{sample} has no portion yet.")
+    return _sieve(request, sample.portion)
+
+
+@permission_required("batches.plan", raise_exception=True)
+@require_http_methods(["GET", "POST"])
+def sieve_portion(request: HttpRequest, code: str) -> HttpResponse:
+    """Sieve what was washed out of the portion with this code."""
+    return _sieve(request, portion_or_404(request, code))
+
+
+def _sieve(request: HttpRequest, portion: Portion) -> HttpResponse:
     if request.method == "GET":
-        return _page(request, sample, portion)
+        return _page(request, portion)
     content = posted(request)
     response = send(request, "sieve", request.POST.get("entry_id"), content)
     if response.stored:
         messages.success(request, response.sentence)
         return redirect(request.get_full_path())
-    return _page(request, sample, portion, content, response)
+    return _page(request, portion, content, response)
 
 
 def _page(
     request: HttpRequest,
-    sample: Sample,
     portion: Portion,
     typed: dict[str, str] | None = None,
     response: Response | None = None,
@@ -91,7 +101,6 @@ def _page(
     form.initial["portion"] = portion.pk
     stacks = stacks_of(portion)
     context: dict[str, Any] = {
-        "sample": sample,
         "portion": portion,
         "form": form,
         "entry_id": uuid4(),

@@ -15,7 +15,7 @@ from django.views.decorators.http import require_GET, require_http_methods, requ
 
 from batches.balance.advice import stem_for, weighing_advice
 from batches.balance.forms import WeighingForm
-from batches.balance.models import CLOSED_FOR_MASSES, SieveMass
+from batches.balance.models import CLOSED_FOR_MASSES, Purpose, SieveMass
 from batches.balance.rows import (
     mass_lines,
     missing_masses,
@@ -30,7 +30,7 @@ from batches.entries.door import Response
 from batches.entries.pages import form_with_response, posted, send
 from batches.review.odd_values import odd_masses
 from batches.room.forms import ASSUMED_DENSITY_G_CM3, TakePortionForm
-from batches.room.lookups import portion_of, sample_or_404
+from batches.room.lookups import portion_or_404, sample_or_404
 from particles.models import Portion, Sample, SampleState
 from particles.records.pages import page_of
 
@@ -59,9 +59,8 @@ def take_portion(request: HttpRequest, lab_number: str) -> HttpResponse:
     response = send(request, "portion", request.POST.get("entry_id"), content)
     if not response.stored:
         form = form_with_response(TakePortionForm, content, response)
-        return _weigh_page(
-            request, sample_or_404(request, lab_number), take_form=form, status=response.status
-        )
+        sample = sample_or_404(request, lab_number)
+        return _weigh_page(request, sample, sample.portion, take_form=form, status=response.status)
     opened = sample.portion
     messages.success(request, f"{capfirst(str(opened))} is open. Weigh it now.")
     return redirect("batches:weigh", lab_number=lab_number)
@@ -70,20 +69,34 @@ def take_portion(request: HttpRequest, lab_number: str) -> HttpResponse:
 @may_plan
 @require_http_methods(["GET", "POST"])
 def weigh(request: HttpRequest, lab_number: str) -> HttpResponse:
+    """Open a portion of a sample, or weigh its latest."""
     sample = sample_or_404(request, lab_number)
+    return _weigh(request, sample, sample.portion)
+
+
+@may_plan
+@require_http_methods(["GET", "POST"])
+def weigh_portion(request: HttpRequest, code: str) -> HttpResponse:
+    """Weigh the portion with this code."""
+    portion = portion_or_404(request, code)
+    return _weigh(request, portion.sample, portion)
+
+
+def _weigh(request: HttpRequest, sample: Sample, portion: Portion | None) -> HttpResponse:
     if request.method == "GET":
-        return _weigh_page(request, sample)
+        return _weigh_page(request, sample, portion)
     content = posted(request)
     response = send(request, "weighing", request.POST.get("entry_id"), content)
     if response.stored:
         messages.success(request, response.sentence)
         return redirect(request.get_full_path())
-    return _weigh_page(request, sample, typed=content, response=response, status=response.status)
+    return _weigh_page(request, sample, portion, typed=content, response=response, status=response.status)
 
 
 def _weigh_page(
     request: HttpRequest,
     sample: Sample,
+    portion: Portion | None,
     *,
     take_form: TakePortionForm | None = None,
     density_form: DensityCorrectionForm | None = None,
@@ -91,7 +104,6 @@ def _weigh_page(
     response: Response | None = None,
     status: int = 200,
 ) -> HttpResponse:
-    portion = portion_of(request, sample)
     opens = sample.state == SampleState.PREPARED and sample.pretreatment is not None
     decision = sample.pretreatment if opens or portion is None else portion.decision
     context: dict[str, Any] = {
@@ -139,7 +151,7 @@ def _densities(
         "density_as_opened": first,
         "density_corrections": corrections,
     }
-    is_open = portion == first and open_for_it and (run is None or run.batch.state not in CLOSED_FOR_MASSES)
+    is_open = open_for_it and (run is None or run.batch.state not in CLOSED_FOR_MASSES)
     if is_open or refused is not None:
         form = refused or DensityCorrectionForm(auto_id=DENSITY_BOXES)
         if form.is_bound:
@@ -147,7 +159,7 @@ def _densities(
             form.data = {**form.data, "seen": corrections[-1].pk if corrections else ""}
         else:
             form.initial = {"seen": corrections[-1].pk if corrections else None}
-        context |= {"density_form": form, "density_id": uuid4()}
+        context |= {"density_form": form, "density_id": uuid4(), "density_of": first}
     return context
 
 
@@ -160,9 +172,8 @@ def correct_density(request: HttpRequest, lab_number: str) -> HttpResponse:
     response = send(request, "particle density", request.POST.get("entry_id"), content)
     if not response.stored:
         form = form_with_response(DensityCorrectionForm, content, response, auto_id=DENSITY_BOXES)
-        return _weigh_page(
-            request, sample_or_404(request, lab_number), density_form=form, status=response.status
-        )
+        sample = sample_or_404(request, lab_number)
+        return _weigh_page(request, sample, sample.portion, density_form=form, status=response.status)
     messages.success(
         request, "The particle density is corrected. A result that rests on it is computed anew."
     )
@@ -186,6 +197,7 @@ def _recorded(
         "corrects": corrects,
         "missing_fields": [form[form.field_name(line.purpose)] for line in lines if not line.weighings],
         "recorded_fields": [correction[form.field_name(line.purpose)] for line in lines if line.weighings],
+        "not_begun": Purpose.PORTION not in masses,
         "moisture_pct": moisture_pct(masses),
         "sieved": SieveMass.objects.filter(portion=portion).exists(),
         "run": getattr(portion, "run", None),

@@ -67,7 +67,7 @@ def _run(run: Run) -> dict[str, Any]:
     return {
         "pk": run.pk,
         "cylinder": run.cylinder.serial,
-        "title": run.title,
+        "title": run.bench_title,
         "is_blank": run.is_blank,
         "started_at": None if zero is None else zero.started_at.isoformat(),
         "stirred_again": 0 if again is None else again.turn - 1,

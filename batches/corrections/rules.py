@@ -69,7 +69,7 @@ def correct_density(
 ) -> DensityCorrection:
     """Supersede the density in force of a first portion, unless its batch is under review or closed."""
     if portion.duplicate_of_id is not None:
-        raise NotPossible(f"{portion} has the density of its first portion: correct it there.")
+        raise NotPossible(f"The density is that of the bag: correct it on the page of {portion.sample}.")
     lock_open(portion, nothing="its particle density is not corrected")
     newest = portion.density_corrections.order_by("pk").last()
     require_due(newest, seen=seen, reason=reason, what=f"the particle density of {portion}")

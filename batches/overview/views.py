@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Any
 from uuid import uuid4
 
@@ -23,6 +24,7 @@ from batches.corrections.models import FILLED_AND_OPEN, FillingCorrection
 from batches.entries.forms import ReasonForm
 from batches.entries.pages import form_with_response, posted, send
 from batches.planning import rules as planning_rules
+from batches.planning.blind import is_told
 from batches.planning.forms import AddDuplicateForm, FillingForm, PlanBatchForm
 from batches.planning.models import Batch, BatchState, Run
 from batches.planning.rules import unweighed_duplicates
@@ -127,7 +129,7 @@ def batch(request: HttpRequest, number: str) -> HttpResponse:
 
 
 def _batch_page(request: HttpRequest, batch: Batch, status: int = 200, **forms: Any) -> HttpResponse:
-    rows = cylinder_rows(batch)
+    rows, told = cylinder_rows(batch), is_told(request.user, batch)
     last_move = batch.moves.select_related("by").order_by("pk").last()
     context = {
         "batch": batch,
@@ -135,8 +137,11 @@ def _batch_page(request: HttpRequest, batch: Batch, status: int = 200, **forms: 
         "kind": state_kind(batch.state),
         "steps": steps(batch.state),
         "rows": rows,
+        "told": told,
         "waiting": sum(row.waits_for_worker for row in rows),
-        "to_compute": [row.run.title for row in rows if not row.run.is_blank and row.result is None],
+        "to_compute": [
+            row.run.cylinder.serial for row in rows if not row.run.is_blank and row.result is None
+        ],
         "last_move": last_move,
         "can_be_aborted": BatchState.ABORTED in Batch.MOVES.get(batch.state, ()),
         "readable": batch.state
@@ -146,11 +151,11 @@ def _batch_page(request: HttpRequest, batch: Batch, status: int = 200, **forms: 
         **_filling(batch, forms.pop("refilling_form", None)),
         "abort_form": ReasonForm(label=WHY_ABORTED, prefix="abort"),
         "soaked_so_far_h": _soaked_so_far_h(batch),
-        "across": _across(batch),
-        "pairs": _pairs(batch, rows),
+        "across": _across(batch, told=told),
+        "pairs": _pairs(batch, rows) if told else [],
         "unweighed": _unweighed(batch, *forms.pop("not_taken_out", (None, None))),
         "taken_out": batch.taken_out,
-        "duplicate_form": AddDuplicateForm(on=timezone.localdate(), prefix="duplicate"),
+        "duplicate_form": AddDuplicateForm(on=timezone.localdate(), prefix="more"),
     } | forms
     return render(request, "batches/overview/batch.html", context, status=status)
 
@@ -158,7 +163,7 @@ def _batch_page(request: HttpRequest, batch: Batch, status: int = 200, **forms: 
 def _unweighed(
     batch: Batch, refused_pk: int | None, refused: CannotBeWeighedForm | None
 ) -> list[dict[str, Any]]:
-    """Duplicates to be weighed before the soak, each with the form that takes it out, or the one that came back."""
+    """Portions to be weighed before the soak, each with the form that takes it out, or the one that came back."""
     if batch.state != BatchState.PLANNED:
         return []
     return [
@@ -189,11 +194,13 @@ def _filling(batch: Batch, refused: FillingCorrectionForm | None) -> dict[str, A
     return context
 
 
-def _across(batch: Batch) -> AcrossBatch | None:
+def _across(batch: Batch, *, told: bool) -> AcrossBatch | None:
     if batch.state not in READ_TO_THE_END:
         return None
-    gathered = gather_batch(batch)
-    return across_batch([(each.run, each.record) for each in gathered], batch.method.edition)
+    records = [(each.run, each.record) for each in gather_batch(batch)]
+    if not told:
+        records = [(run, replace(record, label=run.bench_title)) for run, record in records]
+    return across_batch(records, batch.method.edition)
 
 
 def _pairs(batch: Batch, rows: list[CylinderRow]) -> list[Pair]:
@@ -210,7 +217,7 @@ def _soaked_so_far_h(batch: Batch) -> float | None:
 @require_POST
 def add_duplicate(request: HttpRequest, number: str) -> HttpResponse:
     batch, now = batch_or_404(number), timezone.now()
-    form = AddDuplicateForm(request.POST, on=timezone.localdate(now), prefix="duplicate")
+    form = AddDuplicateForm(request.POST, on=timezone.localdate(now), prefix="more")
     outcome = act_on(
         form, lambda typed: planning_rules.add_duplicate(batch, by=signed_in(request), at=now, **typed)
     )
@@ -223,7 +230,7 @@ def add_duplicate(request: HttpRequest, number: str) -> HttpResponse:
 @may_plan
 @require_POST
 def take_out_duplicate(request: HttpRequest, number: str, pk: int) -> HttpResponse:
-    """Take a duplicate that cannot be weighed out of its batch."""
+    """Take a portion that the program asked for and nobody can weigh out of its batch."""
     run = get_object_or_404(Run.objects.select_related("portion"), pk=pk, batch__number=number)
     content = posted(request) | {"portion": str(run.portion_id)}
     response = send(request, "cannot be weighed", request.POST.get("entry_id"), content)

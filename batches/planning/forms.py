@@ -21,9 +21,10 @@ from particles.records.refusals import WrongState
 
 class PlanBatchForm(PlainForm):
     """
-    Portions of one method, each with the cylinder the program proposes; the blank comes first, then the duplicates.
+    Portions of one method, and the row of cylinders the program proposes: the blank's, then one for each place.
 
-    `duplicates_due` says how many duplicates so many portions need.
+    `duplicates_due` says how many duplicates so many portions need. Which portion stands at which place is not asked:
+    the program draws the places of the duplicates.
     """
 
     lot = forms.ModelChoiceField(DispersantLot.objects.none(), label="Dispersant lot", empty_label=None)
@@ -41,9 +42,7 @@ class PlanBatchForm(PlainForm):
         super().__init__(*args, **kwargs)
         self.portions = list(portions)
         self.duplicates_due = duplicates_due
-        self.of_duplicates = [
-            f"cylinder_duplicate_{n}" for n in range(1, duplicates_due(len(self.portions)) + 1)
-        ]
+        self.of_duplicates = [f"cylinder_more_{n}" for n in range(1, duplicates_due(len(self.portions)) + 1)]
         usable_lots = DispersantLot.objects.filter(made_on__lte=on, expires_on__gte=on)
         self.fields["lot"].queryset = usable_lots  # type: ignore[attr-defined]
         self.fields["hydrometer"].queryset = HydrometerRecord.objects.usable(on)  # type: ignore[attr-defined]
@@ -53,7 +52,7 @@ class PlanBatchForm(PlainForm):
         choices = [("", "none"), *((pk, cylinder.serial) for pk, cylinder in self.free.items())]
         proposed = [str(cylinder.pk) for cylinder in free]
         of_portions = [f"cylinder_portion_{p.pk}" for p in self.portions]
-        for place, name in enumerate(["cylinder_blank", *self.of_duplicates, *of_portions]):
+        for place, name in enumerate(["cylinder_blank", *of_portions, *self.of_duplicates]):
             self.fields[name] = forms.ChoiceField(
                 choices=choices,
                 required=False,
@@ -118,11 +117,11 @@ class PlanBatchForm(PlainForm):
 
 
 class AddDuplicateForm(PlainForm):
-    """One more duplicate of a planned batch, with its cylinder and the reason."""
+    """One more portion for a planned batch, a duplicate, with its cylinder and the reason."""
 
     cylinder = forms.ModelChoiceField(Cylinder.objects.none(), empty_label="choose a cylinder")
     reason = forms.CharField(
-        label="Why one more duplicate", max_length=300, widget=forms.Textarea(attrs={"rows": 2})
+        label="Why one more portion", max_length=300, widget=forms.Textarea(attrs={"rows": 2})
     )
 
     def __init__(self, *args: Any, on: date, **kwargs: Any) -> None:

@@ -14,6 +14,7 @@ from django.utils import timezone
 from batches.entries.models import EnteredAct
 from batches.equipment.models import Cylinder, DispersantLot, HydrometerRecord, Thermometer
 from batches.planning.four_eyes import FourEyes, people_in, stands_in
+from batches.planning.places import second_places
 from particles.distribution.possible import MOST_PORTIONS
 from particles.models import MethodEditionRecord, NumberSeries, Portion, Sample, SampleState
 from particles.records.act import Side
@@ -144,19 +145,23 @@ class Batch(models.Model):
         thermometer: Thermometer,
         by: Person,
         at: datetime,
+        second_portions: int = 0,
     ) -> Batch:
         """
         Put portions into cylinders, beside a blank that the batch always has.
 
-        `cylinders` are the blank's first, then one for each portion in order.
+        `cylinders` stand in a row: the blank's first, then one for each portion and each second portion to come,
+        whose places the program chooses.
         """
         if not 1 <= len(portions) <= MOST_PORTIONS:
             raise NotPossible(
                 f"A batch holds 1 to {MOST_PORTIONS} portions and a blank, not {len(portions)}."
             )
-        if len(set(cylinders)) != len(portions) + 1:
+        row = len(portions) + second_portions
+        if len(set(cylinders)) != row + 1 or len(cylinders) != row + 1:
+            also = f", {second_portions} second portion(s)" if second_portions else ""
             raise NotPossible(
-                f"{len(portions)} portions and the blank need {len(portions) + 1} different cylinders."
+                f"{len(portions)} portions{also} and the blank need {row + 1} different cylinders."
             )
         day = timezone.localdate(at)
         instruments: list[Any] = [lot, hydrometer, thermometer, *cylinders]
@@ -183,10 +188,11 @@ class Batch(models.Model):
             planned_at=at,
         )
         batch.runs.create(cylinder=cylinders[0], position=0, is_blank=True)
-        for position, (portion, cylinder) in enumerate(zip(portions, cylinders[1:], strict=True), start=1):
+        taken_places = sorted(set(range(1, row + 1)) - set(second_places(batch.number, row, second_portions)))
+        for position, portion in zip(taken_places, portions, strict=True):
             # The sample moves first: of two people who take it at once, the second is told so.
             portion.sample.transition(SampleState.IN_BATCH, by=by, at=at, reason=str(batch))
-            batch.runs.create(cylinder=cylinder, position=position, portion=portion)
+            batch.runs.create(cylinder=cylinders[position], position=position, portion=portion)
         return batch
 
     def transition(self, to: str, *, by: Person, at: datetime, reason: str = "", **also: Any) -> None:
@@ -376,10 +382,15 @@ class Run(models.Model):
 
     @property
     def title(self) -> str:
-        """Title of the run: the lab number in the cylinder, `blank`, or that of a duplicate."""
+        """Title for whoever judges: the lab number in the cylinder, `blank`, or that of a duplicate."""
         if self.portion is None:
             return "blank"
         return self.portion.sample.lab_number + (" duplicate" if self.is_duplicate else "")
+
+    @property
+    def bench_title(self) -> str:
+        """Title for whoever weighs and reads: the code on the beaker, which tells no duplicate from a first portion."""
+        return "blank" if self.portion is None else self.portion.code
 
     @property
     def is_duplicate(self) -> bool:

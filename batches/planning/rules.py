@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import hashlib
 from collections.abc import Callable, Sequence
 from datetime import datetime
 from decimal import Decimal
@@ -15,6 +14,7 @@ from django.utils import timezone
 from batches.balance.models import Purpose
 from batches.equipment.models import Cylinder
 from batches.planning.models import Batch, BatchState, Run
+from batches.planning.places import checksum, second_places
 from batches.quality.own_figure import own_spread
 from batches.quality.pairs import Pair
 from particles.distribution.possible import MOST_CYLINDERS
@@ -52,26 +52,21 @@ def plan_batch(
     *, portions: list[Portion], cylinders: list[Cylinder], by: Person, at: datetime, **made_with: Any
 ) -> Batch:
     """
-    Plan a batch with the duplicates the laboratory's rule asks for.
+    Plan a batch with the duplicates the laboratory's rule asks for, at places that the program draws.
 
-    `cylinders` are the blank's, one for each portion, then one for each duplicate.
+    `cylinders` stand in a row: the blank's, then one for each portion and each duplicate.
     """
-    alone = len(portions) + 1
     due = duplicates_due(len(portions), made_with["method"])
-    if len(cylinders) != alone + due or len(set(cylinders)) != len(cylinders):
-        raise NotPossible(
-            f"{len(portions)} portions, the blank and {due} duplicate(s) need {alone + due} different cylinders."
-        )
     # All of them in one order: two people who plan at once wait for each other, and for nothing else.
     list(
         Cylinder.objects.filter(pk__in=[c.pk for c in cylinders])
         .select_for_update(no_key=True)
         .order_by("pk")
     )
-    batch = Batch.plan(portions=portions, cylinders=cylinders[:alone], by=by, at=at, **made_with)
-    for cylinder in cylinders[alone:]:
+    batch = Batch.plan(portions=portions, cylinders=cylinders, second_portions=due, by=by, at=at, **made_with)
+    for place in second_places(batch.number, len(portions) + due, due):
         if candidates(batch):
-            _add(batch, cylinder, reason=BY_RULE, by=by, at=at)
+            _add(batch, cylinders[place], position=place, reason=BY_RULE, by=by, at=at)
     return batch
 
 
@@ -102,7 +97,7 @@ def next_step(batch: Batch) -> str:
     chosen = [portion.number for portion in unweighed_duplicates(batch)]
     if not chosen:
         return "Add the dispersant next."
-    return f"Weigh {', '.join(chosen)} next; the program chose it. Then add the dispersant."
+    return f"Weigh {', '.join(chosen)} next, one more portion each, chosen by the program. Then add the dispersant."
 
 
 @transaction.atomic
@@ -110,29 +105,31 @@ def add_duplicate(batch: Batch, *, cylinder: Cylinder, reason: str, by: Person, 
     """Add one duplicate more than the rule asks for, with a reason; the program chooses its sample too."""
     batch = batch.lock()
     if batch.state != BatchState.PLANNED:
-        raise WrongState(f"{batch} is “{batch.state}”; duplicates are added before the soak.")
+        raise WrongState(f"{batch} is “{batch.state}”; portions are added before the soak.")
     if not reason.strip():
-        raise NotPossible("Say why one more duplicate is run.")
+        raise NotPossible("Say why one more portion is run.")
     if not candidates(batch):
-        raise NotPossible(f"No sample of {batch} without a duplicate has soil for a second portion.")
-    return _add(batch, cylinder, reason=reason, by=by, at=at)
+        raise NotPossible(f"No sample of {batch} has soil for one more portion.")
+    last = batch.runs.order_by("position").last()
+    position = 0 if last is None else last.position + 1
+    return _add(batch, cylinder, position=position, reason=reason, by=by, at=at)
 
 
-def _add(batch: Batch, cylinder: Cylinder, *, reason: str, by: Person, at: datetime) -> Run:
+def _add(batch: Batch, cylinder: Cylinder, *, position: int, reason: str, by: Person, at: datetime) -> Run:
     cylinder.require_usable(timezone.localdate(at))
     list(Cylinder.objects.filter(pk=cylinder.pk).select_for_update(no_key=True))
     if not Cylinder.objects.free().filter(pk=cylinder.pk).exists():
         raise NotPossible(f"Still in use: cylinder {cylinder.serial}. Choose another.")
     if batch.runs.filter(cylinder=cylinder).exists():
         raise NotPossible(
-            f"Cylinder {cylinder.serial} was planned in {batch} for the duplicate taken out. Choose another."
+            f"Cylinder {cylinder.serial} was planned in {batch} for the portion taken out. Choose another."
         )
     if batch.runs.in_plan().count() >= MOST_CYLINDERS:
         raise NotPossible(
             f"A batch holds {MOST_CYLINDERS} cylinders at most; leave a sample to the next batch."
         )
     portion = Portion.take_duplicate(candidates(batch)[0], by=by, at=at, reason=reason)
-    return batch.runs.create(cylinder=cylinder, position=batch.runs.count(), portion=portion)
+    return batch.runs.create(cylinder=cylinder, position=position, portion=portion)
 
 
 def candidates(batch: Batch) -> list[Portion]:
@@ -152,7 +149,7 @@ def candidates(batch: Batch) -> list[Portion]:
 
 
 def _place(batch_number: str, lab_number: str) -> str:
-    return hashlib.sha256(f"{batch_number} {lab_number}".encode()).hexdigest()
+    return checksum(batch_number, lab_number)
 
 
 def _has_soil(portion: Portion) -> bool:

@@ -66,6 +66,7 @@ def review_context(
         "samples_hidden": is_open and look is None,
         "look_form": forms.get("verdict") or QualityLookForm(prefix="look"),
         "qc": quality_control(batch, runs),
+        "taken_out": list(batch.taken_out),
         "pairs": [_pair_row(pair, forms, is_open) for pair in pairs],
         "all_pairs": pairs,
         "causes": [row for row in rows if not row.is_only_looked_at],

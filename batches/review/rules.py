@@ -53,10 +53,10 @@ def submit(batch: Batch, *, by: Person, at: datetime) -> None:
 
 def _submit(batch: Batch, *, by: Person, at: datetime) -> None:
     runs = examine(batch)
-    waiting = [each.run.title for each in runs if each.result is None]
+    waiting = [each.run.cylinder.serial for each in runs if each.result is None]
     if waiting:
         raise NotPossible(
-            f"Not computed yet: {', '.join(waiting)}. Wait for the worker, or complete the readings."
+            f"Not computed yet: cylinder {', '.join(waiting)}. Wait for the worker, or complete the readings."
         )
     batch.transition(BatchState.SUBMITTED, by=by, at=at)
     for each in runs:

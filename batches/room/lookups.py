@@ -15,12 +15,11 @@ def sample_or_404(request: HttpRequest, lab_number: str) -> Sample:
     return get_object_or_404(visible, lab_number=lab_number)
 
 
-def portion_of(request: HttpRequest, sample: Sample) -> Portion | None:
-    """The portion a page is about: the sample's latest, or with ?duplicate=1 its duplicate."""
-    portion: Portion | None = sample.portion
-    if request.GET.get("duplicate") != "1":
-        return portion
-    return get_object_or_404(Portion, duplicate_of=portion)
+def portion_or_404(request: HttpRequest, code: str) -> Portion:
+    """The portion with this code on its beaker, if the person may see its sample."""
+    related = ("sample__job__method", "sample__job__client", "duplicate_of")
+    visible = Portion.of_code(code).filter(sample__in=Sample.objects.visible_to(request.user))
+    return get_object_or_404(visible.select_related(*related))
 
 
 def batch_or_404(number: str) -> Batch:

@@ -21,6 +21,7 @@ from batches.computing.record import gather, moisture_pct
 from batches.computing.rows import RANK, state_kind
 from batches.corrections.models import density_in_force, density_in_words
 from batches.entries.forms import ReasonForm
+from batches.planning.blind import is_told
 from batches.planning.models import OPEN_FOR_READINGS, BatchState, Run
 from batches.quality.pairs import Pair, pair_of
 from batches.review.rules import fresh_result
@@ -86,8 +87,10 @@ def _run_or_404(pk: int) -> Run:
 def _page(
     request: HttpRequest, run: Run, *, status: int = 200, lift_form: ReasonForm | None = None
 ) -> HttpResponse:
+    told = is_told(request.user, run.batch)
     context: dict[str, Any] = {
         "run": run,
+        "told": told,
         "void": void_of(run),
         "batch": run.batch,
         "kind": state_kind(run.batch.state),
@@ -101,7 +104,7 @@ def _page(
     context |= seen_context(Q(run=run))
     if run.portion is not None:
         context["density"] = density_in_words(density_in_force(run.portion))
-        context |= _masses(run) | _figures(run) | {"pairs": _pairs(run)}
+        context |= _masses(run) | _figures(run) | {"pairs": _pairs(run) if told else []}
         if context.get("distribution") is not None:
             context |= _next(run, context["missing_slots"])
             context |= curve_context(context["distribution"], run.batch.method.edition)

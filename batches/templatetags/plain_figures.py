@@ -6,6 +6,8 @@ from decimal import Decimal
 
 from django import template
 
+from particles.distribution import Detection, Estimate, detection_of
+
 register = template.Library()
 
 
@@ -66,3 +68,10 @@ def signed(value: float | None, places: int = 2) -> str:
         return ""
     text = f"{value:+.{places}f}".replace("-", "−")
     return text if text.strip("+−0.") else text[1:]
+
+
+@register.filter
+def below_detection(part: Estimate) -> Detection | None:
+    """The limits of a fraction that its run does not tell from nothing; None for one it does, or cannot judge."""
+    found = detection_of(part)
+    return found if found is not None and found.below_detection else None

@@ -65,14 +65,16 @@ def take_out(portion: Portion, *, reason: str, entry: Any, by: Person, at: datet
     """Take the run of a duplicate out of a planned batch; its cylinder is free for another batch."""
     run = Run.objects.filter(portion=portion).select_related("batch").first()
     if run is None or portion.duplicate_of_id is None:
-        raise NotPossible(f"{portion} is no duplicate. Its batch is given up, or planned without it.")
+        raise NotPossible(
+            f"{portion} is none that the program asked for. Its batch is given up, or planned without it."
+        )
     batch = run.batch.lock()
     if batch.state != BatchState.PLANNED:
-        raise WrongState(f"{batch} is “{batch.state}”; a duplicate is taken out before the soak.")
+        raise WrongState(f"{batch} is “{batch.state}”; a portion is taken out before the soak.")
     if (earlier := TakenOut.objects.filter(run=run).first()) is not None:
         raise AlreadyThere(f"{portion} was taken out already, by {earlier.by}: {earlier.reason}")
     if Weighing.objects.filter(portion=portion, purpose=Purpose.PORTION).exists():
         raise NotPossible(f"{portion} is weighed. It runs with the batch; void its run if soil was lost.")
     if not reason.strip():
-        raise NotPossible("Say why the duplicate cannot be weighed.")
+        raise NotPossible("Say why the portion cannot be weighed.")
     return TakenOut.objects.create(run=run, reason=reason, entry=entry, **done(by, at))

@@ -23,7 +23,7 @@ PEOPLE = {
     Role.CUSTODIAN: ("cleo", "Cleo Stemme-Example"),
     Role.CLIENT: ("iris", "Iris Hollin-Example"),
 }
-METHOD = "hydrometer-nine-2026-3"
+METHOD = "hydrometer-nine-2026-4"
 
 
 def person(role: Role) -> User:

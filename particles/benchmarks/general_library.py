@@ -11,7 +11,7 @@ import numpy as np
 
 from particles.distribution import MethodEdition, RunRecord
 from particles.distribution.curve.points import size_points, smoothed
-from particles.distribution.inputs.between_run import between_run_sd_pct
+from particles.distribution.inputs.between_run import between_run_sds
 from particles.distribution.inputs.portion import portion_mass
 from particles.distribution.triple import SandSiltClay
 from particles.distribution.uncertainty import model as draws
@@ -52,7 +52,9 @@ def sample_function(record: RunRecord, method: MethodEdition) -> Any:
     def function(sample: Any) -> Any:
         columns = np.ascontiguousarray(np.asarray(sample).T)
         runs = model.run(
-            _variates_of(columns, record), method.uncertainties, between_run_sd_pct(record, method)
+            _variates_of(columns, record),
+            method.uncertainties,
+            between_run_sds(record, method, sand_pct=50.0, clay_pct=50.0),
         )
         return np.stack(runs.sand_silt_clay()).T
 

@@ -14,7 +14,7 @@ from particles.distribution import MethodEdition, RunRecord
 from particles.distribution.curve.bend import bend_at
 from particles.distribution.curve.points import by_size, size_points, smoothed
 from particles.distribution.curve.reading_off import non_rising, percent_finer_at
-from particles.distribution.inputs.between_run import between_run_sd_pct
+from particles.distribution.inputs.between_run import between_run_sds
 from particles.distribution.inputs.portion import portion_mass
 from particles.distribution.record import HydrometerScale
 from particles.distribution.settling.hydrometer import (
@@ -51,12 +51,14 @@ def one_run(record: RunRecord, method: MethodEdition) -> Callable[[Sequence[floa
     """
     Function from errors in standard deviations to [sand, silt, clay] in percent.
 
-    For a run with all its readings, each with a blank of its own, straight interpolation and sand by the hydrometer.
+    For a run with all its readings, each with a blank of its own, straight interpolation, sand by the hydrometer and
+    a spread between runs that is alike at all contents.
     Errors: SHARED, then one normal per reading, one per blank, and one from -0.5 to 0.5 of a division per reading.
     """
     mass = portion_mass(record)
     assert mass is not None
-    uncertainties, between = method.uncertainties, between_run_sd_pct(record, method)
+    uncertainties = method.uncertainties
+    between = between_run_sds(record, method, sand_pct=50.0, clay_pct=50.0)
     scale, nominal = record.hydrometer.scale, record.particle_density_g_cm3
     unit_g_l = soil_per_scale_unit_g_l(scale)
     points = size_points(record, method, mass.mass_g)
@@ -111,9 +113,9 @@ def one_run(record: RunRecord, method: MethodEdition) -> Callable[[Sequence[floa
         coarse = percent_finer_at(ordered, smooth, method.sand_limit_um, factor=float("inf"))
         assert clay is not None
         assert coarse is not None
-        clay_pct = clay.percent + between * shared["clay"]
+        clay_pct = clay.percent + between.clay_pct * shared["clay"]
         clay_pct += bias * clay_bend.bias_pct + share * clay_bend.magnitude_pct * shared["clay reading off"]
-        sand_pct = 100.0 - coarse.percent + between * shared["sand"]
+        sand_pct = 100.0 - coarse.percent + between.sand_pct * shared["sand"]
         sand_pct -= bias * sand_bend.bias_pct + share * sand_bend.magnitude_pct * shared["sand reading off"]
         return [sand_pct, 100.0 - sand_pct - clay_pct, clay_pct]
 

@@ -26,7 +26,7 @@ from particles.distribution.triple import SandSiltClay
 from .coverage import Soil, observed_run
 from .reading_off import NO_ERRORS
 
-METHOD = METHOD_EDITIONS["hydrometer-nine-2026-3"]
+METHOD = METHOD_EDITIONS["hydrometer-nine-2026-4"]
 SAND_PCT, CLAY_PCT = 40.0, 22.0
 BLANK_COLDER_C = 2.0
 BOROSILICATE_PER_C = 10e-6

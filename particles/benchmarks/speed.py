@@ -30,7 +30,7 @@ from .general_library import (
     sample_function,
 )
 
-METHOD = METHOD_EDITIONS["hydrometer-nine-2026-3"]
+METHOD = METHOD_EDITIONS["hydrometer-nine-2026-4"]
 DRAWS = 10_000
 Figures = dict[str, float]
 

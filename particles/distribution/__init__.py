@@ -77,6 +77,7 @@ from particles.distribution.texture.systems import (
 from particles.distribution.texture.usda import USDA_CLASSES, usda_class
 from particles.distribution.triple import SandSiltClay
 from particles.distribution.uncertainty.budget import Contribution, UncertaintyBudget, uncertainty_budget
+from particles.distribution.uncertainty.detection import Detection, detection_of
 
 __all__ = [
     "CATALOGUE",
@@ -96,6 +97,7 @@ __all__ = [
     "CurvePoint",
     "DepthLine",
     "DepthTable",
+    "Detection",
     "DistributionError",
     "EditionError",
     "Estimate",
@@ -137,6 +139,7 @@ __all__ = [
     "classify",
     "client_words",
     "compute_distribution",
+    "detection_of",
     "edition_from_plain",
     "edition_to_plain",
     "effective_depth_line",

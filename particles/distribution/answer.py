@@ -170,7 +170,7 @@ class SizeDistribution:
     covariance_pct2: tuple[tuple[float, ...], ...] | None = None
     """(3, 3) of sand, silt and clay in this order, from the draws; rows add up to 0. [%²]"""
     between_run_sd_pct: float | None = None
-    """Between-run standard deviation that went into the draws. [%]"""
+    """Between-run standard deviation that went into the draws, the larger of sand's and clay's. [%]"""
     stabilised: bool | None = None
     """Whether the adaptive rule was met; None when the number of draws was fixed."""
     random_source: str = ""

@@ -35,7 +35,7 @@ from particles.distribution.findings.readings import (
 )
 from particles.distribution.findings.seen import seen_findings
 from particles.distribution.findings.sieves import sieving_findings
-from particles.distribution.inputs.between_run import between_run_sd_pct
+from particles.distribution.inputs.between_run import BetweenRunSds, between_run_sds
 from particles.distribution.inputs.blank_filling import interpolated_blanks_g_l, with_blanks_filled
 from particles.distribution.inputs.impossible import refuse_impossible
 from particles.distribution.inputs.portion import PortionMass, portion_mass
@@ -222,6 +222,7 @@ def _distribution(
     figures = at_limits.figures if uncertain is None else uncertain.figures
     texture = figures.texture if figures else None
     draws = uncertain.draws if uncertain else 0
+    between = _between(record, method, uncertain)
     return SizeDistribution(
         label=record.label,
         method_code=method.code,
@@ -236,16 +237,25 @@ def _distribution(
         draws=draws,
         seed=wanted.seed if uncertain else None,
         largest_adjustment_pct=largest_adjustment_pct(curve.points),
-        notes=notes(record, method, mass, curve.points, draws, texture),
+        notes=notes(record, method, mass, curve.points, draws, texture, between),
         named_readings=() if method.certifiable else named_readings(curve.points),
         covariance_pct2=uncertain.covariance_pct2 if uncertain else None,
-        between_run_sd_pct=between_run_sd_pct(record, method) if uncertain else None,
+        between_run_sd_pct=between.larger_pct if between else None,
         stabilised=uncertain.stabilised if uncertain else None,
         random_source=RANDOM_SOURCE if uncertain else "",
         whole_sample_curve=whole_sample_curve(record, curve.joined),
         sand_fractions=at_limits.separates,
         other_textures=figures.others if figures else (),
     )
+
+
+def _between(
+    record: RunRecord, method: MethodEdition, uncertain: UncertainFigures | None
+) -> BetweenRunSds | None:
+    if uncertain is None:
+        return None
+    found = uncertain.figures.fractions
+    return between_run_sds(record, method, sand_pct=found.sand.value_pct, clay_pct=found.clay.value_pct)
 
 
 def _finer_than_sand_pct(method: MethodEdition, fractions: Fractions | None) -> float | None:

@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import Field, dataclass, field
 from enum import StrEnum
+from math import hypot, sqrt
 from types import MappingProxyType
 
 ADDED: Mapping[str, str] = MappingProxyType({"since": "1.1.0"})
@@ -196,6 +197,41 @@ class Seen:
 
 
 @dataclass(frozen=True, slots=True)
+class SpreadByContent:
+    """
+    Standard deviation between runs as a function of content, s² = level² + (rise · √(X(100 - X))/50)².
+
+    Sieving and sedimentation count grains, whose spread has the shape of a binomial law; scale readings add a part
+    that does not. All in percentage points.
+    """
+
+    level_pct: float
+    """The part that is alike at all contents."""
+    rise_pct: float = 0.0
+    """The part that follows the shape, at 50 %; 0 for one spread at all contents."""
+
+    def at(self, content_pct: float) -> float:
+        """
+        Standard deviation at a content. [percentage points]
+
+        >>> round(SpreadByContent(0.3, 0.4).at(50.0), 3), SpreadByContent(0.3, 0.4).at(0.0)
+        (0.5, 0.3)
+        """
+        return hypot(self.level_pct, self.rise_pct * content_shape(content_pct))
+
+
+def content_shape(content_pct: float) -> float:
+    """
+    Shape of a spread over contents, √(X(100 - X))/50: 1 at 50 %, zero at both ends and beyond. [-]
+
+    >>> content_shape(50.0), content_shape(0.0), round(50 * content_shape(10.0), 3)
+    (1.0, 0.0, 30.0)
+    """
+    within = min(max(content_pct, 0.0), 100.0)
+    return sqrt(within * (100.0 - within)) / 50.0
+
+
+@dataclass(frozen=True, slots=True)
 class RunRecord:
     """Everything measured on one test portion in one cylinder."""
 
@@ -230,6 +266,10 @@ class RunRecord:
     between_run_sd_pct: float | None = field(default=None, metadata=ADDED)
     """The laboratory's own between-run standard deviation of clay and of sand, from its duplicates.
     None: that of the method edition. [percentage points]"""
+    between_run_sand: SpreadByContent | None = field(default=None, metadata=ADDED)
+    """The same of sand alone, as a function of its content; takes the place of the figure for both."""
+    between_run_clay: SpreadByContent | None = field(default=None, metadata=ADDED)
+    """The same of clay alone."""
     between_run_pairs: int | None = field(default=None, metadata=ADDED)
     """How many pairs of duplicates that figure comes from; None when it is not known."""
     seen: tuple[Seen, ...] = field(default=(), metadata=ADDED)

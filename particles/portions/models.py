@@ -11,6 +11,7 @@ from django.db import models, transaction
 from django.db.models import Q
 
 from particles.distribution.possible import PARTICLE_DENSITY_POSSIBLE_G_CM3
+from particles.portions.code import code_of, row_of
 from particles.preparation.models import PretreatmentDecision
 from particles.receiving.models import Sample, SampleState
 from particles.records.act import Act
@@ -102,10 +103,24 @@ class Portion(Act):
         return f"portion {self.number}"
 
     @property
+    def code(self) -> str:
+        """The code on the beaker; it tells neither the bag nor which portion of it is compared."""
+        return code_of(self.pk)
+
+    @property
     def number(self) -> str:
-        """The number on the beaker; a duplicate carries that of its first portion."""
-        word = "" if self.duplicate_of_id is None else " duplicate"
-        return f"{self.sample.lab_number}/{self.attempt}{word}"
+        """Bag, attempt and code of the portion; a first portion and its duplicate are named alike."""
+        return f"{self.sample.lab_number}/{self.attempt} {self.code}"
+
+    @property
+    def why_repeated(self) -> str:
+        """Why the bag is analysed again; '' for a first attempt. A duplicate says it with its first portion's words."""
+        return str((self.duplicate_of or self).reason)
+
+    @classmethod
+    def of_code(cls, code: str) -> models.QuerySet[Portion]:
+        """The portion with this code on its beaker, as a queryset of one or none."""
+        return cls.objects.filter(pk=row_of(code) or 0)
 
     @property
     def decision(self) -> PretreatmentDecision:

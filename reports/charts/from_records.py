@@ -53,9 +53,11 @@ def frame_of(edition: MethodEdition) -> ChartFrame:
     return ChartFrame(edition.clay_limit_um, edition.sand_limit_um, polygons if fits else {})
 
 
-def run_settling(run: Run, readings: Sequence[Reading], blank_readings: Sequence[Reading]) -> Spec:
+def run_settling(
+    run: Run, readings: Sequence[Reading], blank_readings: Sequence[Reading], *, name: str
+) -> Spec:
     """
-    Raw readings beside the blank's, as read on the stem.
+    Raw readings beside the blank's, as read on the stem; `name` is the run's for whoever looks.
 
     Raises
     ------
@@ -71,26 +73,26 @@ def run_settling(run: Run, readings: Sequence[Reading], blank_readings: Sequence
     if not of_run and not blank:
         raise NoChartError(f"No reading of {run} holds a number yet.")
     left_out = len(readings) + len(blank_readings) - len(of_run) - len(blank)
-    description = f"{len(of_run)} readings of {run.title} and {len(blank)} of the blank, as read on the stem."
+    description = f"{len(of_run)} readings of {name} and {len(blank)} of the blank, as read on the stem."
     if left_out:
         description += f" {left_out} without a number are not drawn."
-    return settling_run(of_run, blank, title=f"Settling, {run.title}", description=description)
+    return settling_run(of_run, blank, title=f"Settling, {name}", description=description)
 
 
-def run_curve(run: Run, result: Result | None) -> Spec:
+def run_curve(run: Run, result: Result | None, *, name: str) -> Spec:
     """The size curve of a run's result."""
     distribution = result.distribution if result else None
     if distribution is None or not distribution.curve:
         raise NoChartError(f"There is no computed size curve for {run}.")
-    return _curve(distribution.curve, frame_of(run.batch.method.edition), run.title, _as_of(result))
+    return _curve(distribution.curve, frame_of(run.batch.method.edition), name, _as_of(result))
 
 
-def run_small_curve(run: Run, result: Result | None) -> Spec:
+def run_small_curve(run: Run, result: Result | None, *, name: str) -> Spec:
     """The size curve of a run's result, as small as a word."""
     distribution = result.distribution if result else None
     if distribution is None or not distribution.curve:
         raise NoChartError(f"There is no computed size curve for {run}.")
-    return small_curve(distribution.curve, description=f"Size curve of {run.title}.")
+    return small_curve(distribution.curve, description=f"Size curve of {name}.")
 
 
 def cause_curves(run: Run, effect: Effect) -> Spec:
@@ -105,15 +107,15 @@ def cause_curves(run: Run, effect: Effect) -> Spec:
     )
 
 
-def run_triangle(run: Run, result: Result | None) -> Spec:
+def run_triangle(run: Run, result: Result | None, *, name: str) -> Spec:
     """The place of a run's result in the texture triangle."""
     distribution = result.distribution if result else None
     if distribution is None or distribution.fractions is None:
         raise NoChartError(f"There are no sand, silt and clay figures for {run}.")
     parts = distribution.fractions
-    point = TrianglePoint(run.title, parts.sand.value_pct, parts.silt.value_pct, parts.clay.value_pct)
-    name = distribution.texture.name if distribution.texture else ""
-    return _triangle(point, name, frame_of(run.batch.method.edition), _as_of(result))
+    point = TrianglePoint(name, parts.sand.value_pct, parts.silt.value_pct, parts.clay.value_pct)
+    texture = distribution.texture.name if distribution.texture else ""
+    return _triangle(point, texture, frame_of(run.batch.method.edition), _as_of(result))
 
 
 def duplicates_of_method(method: MethodEditionRecord, fraction: str, at: datetime) -> Spec:

@@ -13,6 +13,7 @@ from batches.bench.rules import current_readings
 from batches.causes.kept import cause_from_plain
 from batches.computing.models import result_in_force
 from batches.models import CauseList, Run
+from batches.planning.blind import is_told
 from batches.quality.statistics import COMPARED
 from particles.models import MethodEditionRecord
 from reports.certificates.models import Certificate
@@ -40,7 +41,8 @@ def run_chart(request: HttpRequest, pk: int, chart: str) -> JsonResponse:
     related = ("batch__hydrometer", "batch__method", "cylinder", "portion__sample")
     run = get_object_or_404(Run.objects.select_related(*related), pk=pk)
     try:
-        return JsonResponse(_of_run(run, chart))
+        name = run.title if is_told(request.user, run.batch) else run.bench_title
+        return JsonResponse(_of_run(run, chart, name))
     except NoChartError as missing:
         return _without(missing)
 
@@ -95,16 +97,16 @@ def cause_chart(request: HttpRequest, number: str, key: str, pk: int) -> JsonRes
         return _without(missing)
 
 
-def _of_run(run: Run, chart: str) -> Spec:
+def _of_run(run: Run, chart: str, name: str) -> Spec:
     if chart == "settling":
         own = [] if run.is_blank else current_readings(run)
-        return run_settling(run, own, current_readings(run.batch.blank))
+        return run_settling(run, own, current_readings(run.batch.blank), name=name)
     if chart == "size-curve":
-        return run_curve(run, result_in_force(run))
+        return run_curve(run, result_in_force(run), name=name)
     if chart == "small-curve":
-        return run_small_curve(run, result_in_force(run))
+        return run_small_curve(run, result_in_force(run), name=name)
     if chart == "triangle":
-        return run_triangle(run, result_in_force(run))
+        return run_triangle(run, result_in_force(run), name=name)
     raise Http404(f"A run has no chart named {chart}.")
 
 

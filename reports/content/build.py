@@ -4,17 +4,26 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from datetime import datetime
-from typing import Any
 
 from django.utils import timezone
 
 from batches.review.signed import SignedBatch, SignedSample, signed_samples
-from particles.distribution import CurvePoint, Estimate, MethodEdition, client_words, round_to_total
+from particles.distribution import (
+    CurvePoint,
+    Estimate,
+    Fractions,
+    MethodEdition,
+    client_words,
+    detection_of,
+    round_to_total,
+)
 from particles.distribution.explained.notes import UNCONFIRMED
+from particles.distribution.triple import SandSiltClay
 from particles.models import Job, Laboratory, Sample, SampleState
 from particles.records.person import Person
 from particles.records.refusals import NotPossible
 from reports.content.context import (
+    NOT_DETERMINED,
     ON_A_LINE,
     CertificateContext,
     CurveRow,
@@ -41,7 +50,8 @@ _UNCERTAINTY = (
     "Intervals are 95 % coverage intervals by Monte Carlo propagation (GUM Supplement 1). They cover reading, blank, "
     "mass, moisture, sieve masses and openings, particle density, volume, temperature, depth, time and reading off "
     "between points, and the stated between-run part for dispersion and subsampling. They do not cover how the sample "
-    "was taken."
+    "was taken. A fraction not above 1.645 of its standard uncertainties is printed as less than 3.29 of them, "
+    "with a chance of 5 % for either error (decision limit and detection limit)."
 )
 
 
@@ -203,6 +213,7 @@ def _section(sample: Sample, signed: SignedSample, remarks: Sequence[str]) -> Sa
     prepared = sample.preparations.order_by("pk").first()
     first_at = min(prepared.at, signed.portion_taken_at) if prepared else signed.portion_taken_at
     how = "measured" if signed.particle_density_measured else "assumed"
+    rows = fraction_rows(fractions, signed.batch.edition)
     return SampleSection(
         lab_number=sample.lab_number,
         client_label=sample.client_label,
@@ -221,7 +232,8 @@ def _section(sample: Sample, signed: SignedSample, remarks: Sequence[str]) -> Sa
         temperature_range=_temperatures(signed),
         gravel_pct=_number(preparation.gravel_pct if preparation else None, 1),
         reported=fractions is not None,
-        fractions=_fraction_rows(fractions, signed.batch.edition),
+        fractions=rows,
+        below_detection_note=below_detection_note(rows),
         texture_class=texture.name + (ON_A_LINE if texture.on_the_line else "") if texture else "",
         texture_system=texture.system if texture else "",
         class_chances=", ".join(f"{name} {100 * p:.0f} %" for name, p in texture.chances if p >= LEAST_CHANCE)
@@ -239,24 +251,55 @@ def _section(sample: Sample, signed: SignedSample, remarks: Sequence[str]) -> Sa
     )
 
 
-def _fraction_rows(fractions: Any, edition: MethodEdition) -> tuple[FractionRow, ...]:
-    """Whole percent that total 100; the class was taken before rounding."""
+def fraction_rows(fractions: Fractions | None, edition: MethodEdition) -> tuple[FractionRow, ...]:
+    """Whole percent that total 100, and “< x” for what the run does not tell from nothing; classed before rounding."""
     if fractions is None:
         return ()
-    named: dict[str, Estimate] = {"sand": fractions.sand, "silt": fractions.silt, "clay": fractions.clay}
-    rounded = round_to_total([e.value_pct for e in named.values()], decimals=0)
+    rounded = round_to_total(list(fractions.percents), decimals=0)
     limits = size_limits_in_words(edition)
     limits["sand"] += f", by {fractions.sand_by}"
     return tuple(
-        FractionRow(name, limits[name], _whole(value), interval_in_words(estimate))
-        for (name, estimate), value in zip(named.items(), rounded, strict=True)
+        _fraction_row(name, limits[name], estimate, _whole(value))
+        for name, estimate, value in zip(SandSiltClay._fields, fractions.estimates, rounded, strict=True)
+    )
+
+
+def _fraction_row(name: str, limits: str, estimate: Estimate, value_pct: str) -> FractionRow:
+    found = detection_of(estimate)
+    below = found is not None and found.below_detection
+    limit_pct = NOT_DETERMINED if found is None else f"{found.whole_limit_pct}"
+    return FractionRow(
+        name=name,
+        limits=limits,
+        printed_pct=f"< {limit_pct}" if below else value_pct,
+        interval_pct=interval_in_words(estimate),
+        value_pct=value_pct,
+        below_detection=below,
+        detection_limit_pct=limit_pct,
+    )
+
+
+def below_detection_note(rows: Sequence[FractionRow]) -> str:
+    """
+    What “<” means on this sample, and how the three figures total 100 with it; '' when every figure is printed.
+
+    What is left of 100 is told as it was computed, since the limits behind “<” are no amounts and total nothing.
+    """
+    below = [row for row in rows if row.below_detection]
+    if not below:
+        return ""
+    computed = " and ".join(f"{row.value_pct} % {row.name}" for row in below)
+    return (
+        "“<” stands before the detection limit of this run: a soil that held so much would have been told from one "
+        f"that holds none in 95 of 100 such runs. Computed were {computed}, with which the three figures total 100 %; "
+        "the texture class is taken from the computed figures, unrounded."
     )
 
 
 def interval_in_words(estimate: Estimate) -> str:
     """Ends of the 95 % interval in whole percent. A negative end is printed as it is."""
     if estimate.low_pct is None or estimate.high_pct is None:
-        return "not determined"
+        return NOT_DETERMINED
     return f"{_whole(estimate.low_pct)} to {_whole(estimate.high_pct)}"
 
 

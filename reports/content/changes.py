@@ -12,6 +12,8 @@ NOT_COMPARED = {
 """Of the document itself, different on every one."""
 NOT_PRINTED = {"inputs_digest", "engine_version", "seed", "curve", "sand_pct", "silt_pct", "clay_pct"}
 """Of a sample: where its figures come from. When these differ and no figure does, nothing has changed for a reader."""
+FOLLOWING = {"below_detection_note"}
+"""Of a sample: said of its figures, whose own differences are told."""
 WORDS = {
     "client_label": "label",
     "sampled_on": "day of sampling",
@@ -52,7 +54,7 @@ def changes_between(before: Mapping[str, Any], after: Mapping[str, Any]) -> list
 
 def _sample_changes(of: str, before: Mapping[str, Any], after: Mapping[str, Any]) -> Iterator[str]:
     for name, value in after.items():
-        if name in NOT_PRINTED or _same(before.get(name), value):
+        if name in NOT_PRINTED | FOLLOWING or _same(before.get(name), value):
             continue
         if name == "fractions":
             yield from _fraction_changes(of, before[name], value)
@@ -70,11 +72,13 @@ def _fraction_changes(of: str, before: Any, after: Any) -> Iterator[str]:
         was = old.get(row["name"])
         if was is None:
             continue
-        if row != was:
-            yield (
-                f"{of}{row['name']} was {was['value_pct']} % ({was['interval_pct']}), "
-                f"is {row['value_pct']} % ({row['interval_pct']})"
-            )
+        if _printed(row) != _printed(was):
+            yield f"{of}{row['name']} was {_printed(was)}, is {_printed(row)}"
+
+
+def _printed(row: Mapping[str, Any]) -> str:
+    """Figure and interval as a page shows them, also of a certificate from before there was a “<”."""
+    return f"{row.get('printed_pct', row['value_pct'])} % ({row['interval_pct']})"
 
 
 def _qualifier_changes(of: str, before: Any, after: Any) -> Iterator[str]:

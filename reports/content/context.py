@@ -12,6 +12,8 @@ from dataclasses import dataclass
 
 ON_A_LINE = " (on a class line)"
 """Follows the class of a point that a boundary rule decided."""
+NOT_DETERMINED = "not determined"
+"""Stands for a detection limit or an interval of a run without uncertainty."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -22,9 +24,16 @@ class FractionRow:
     """'sand', 'silt', 'clay'."""
     limits: str
     """In words and numbers, e.g. 'coarser than 50 µm, finer than 2 mm'."""
-    value_pct: str
+    printed_pct: str
+    """What the page shows: '< 6' for a fraction below detection, else the figure."""
     interval_pct: str
     """'31 to 38' (95 % interval) or 'not determined'."""
+    value_pct: str
+    """As computed, in whole percent, also of a fraction below detection; the three total 100."""
+    below_detection: bool
+    """True when the run does not tell the fraction from nothing."""
+    detection_limit_pct: str
+    """Of the run, in whole percent rounded upward, or 'not determined'."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,6 +84,8 @@ class SampleSection:
     reported: bool
     """False when a stop finding forbids figures; then fractions and curve are empty and `qualifiers` says why."""
     fractions: tuple[FractionRow, ...]
+    below_detection_note: str
+    """What “<” means here and how the three total 100 with it, or '' when every figure is printed."""
     texture_class: str
     texture_system: str
     class_chances: str

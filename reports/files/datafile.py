@@ -9,7 +9,9 @@ written down in `shape.py` and described by `schema.json`. The CSV has one row f
   class'; 'class chances'; 'curve point' named by its diameter in µm [% finer]; 'qualifier' named in plain
   words, its sentence as value; 'not reported' for a sample without figures.
 - `detail`: limits of a fraction, texture system, source of a curve point, severity of a qualifier.
-- `interval_95`: only for fractions.
+- `interval_95`, `computed`, `below_detection`, `detection_limit`: only for fractions. `value` is what is printed, '< 6'
+  for a fraction that its run cannot tell from none; `computed` is the figure then too; `below_detection` 'yes' or 'no'.
+- a 'note' says how the three figures of such a sample total 100.
 - `qualifiers`: the plain words of every qualifier of that sample, in every row, so that a row cut out of the file
   still carries them. No file holds a code of the program.
 
@@ -46,6 +48,9 @@ COLUMNS = (
     "value",
     "unit",
     "interval_95",
+    "computed",
+    "below_detection",
+    "detection_limit",
     "detail",
     "qualifiers",
     "check_url",
@@ -60,7 +65,7 @@ def to_json(context: CertificateContext) -> bytes:
     """The whole content of the certificate as UTF-8 JSON, keys in the order of `DataFile`."""
     content = {
         "format": "siltbook certificate data",
-        "format_version": 2,
+        "format_version": 3,
         **asdict(context),
         "samples": [_sample(sample) for sample in context.samples],
     }
@@ -138,8 +143,16 @@ def _rows(sample: SampleSection) -> Iterator[dict[str, str]]:
 
 def _figures(sample: SampleSection) -> Iterator[dict[str, str]]:
     for row in sample.fractions:
-        figure = {"kind": "fraction", "name": row.name, "value": row.value_pct, "unit": "%"}
-        yield {**figure, "interval_95": row.interval_pct, "detail": row.limits}
+        figure = {"kind": "fraction", "name": row.name, "value": row.printed_pct, "unit": "%"}
+        below = "yes" if row.below_detection else "no"
+        limits = {
+            "computed": row.value_pct,
+            "below_detection": below,
+            "detection_limit": row.detection_limit_pct,
+        }
+        yield {**figure, "interval_95": row.interval_pct, "detail": row.limits, **limits}
+    if sample.below_detection_note:
+        yield {"kind": "note", "name": "below detection", "value": sample.below_detection_note}
     yield {"kind": "gravel", "name": "gravel", "value": sample.gravel_pct, "unit": "% of the whole sample"}
     yield {"kind": "texture class", "value": sample.texture_class, "detail": sample.texture_system}
     yield {"kind": "class chances", "value": sample.class_chances, "detail": sample.texture_system}

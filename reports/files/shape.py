@@ -25,10 +25,16 @@ class Fraction:
     name: Literal["sand", "silt", "clay"]
     limits: Words
     """Size limits in words."""
-    value_pct: Words
-    """Percent by mass of the oven-dry soil finer than 2 mm, as printed; may be below a limit, e.g. '< 2'."""
+    printed_pct: Words
+    """Percent by mass of the oven-dry soil finer than 2 mm, as printed: a figure, or less than a limit, e.g. '< 6'."""
     interval_pct: Words
     """95 % interval as printed, or 'not determined'."""
+    value_pct: Words
+    """As computed, in whole percent; the three of a sample total 100. Not what is printed where below_detection is."""
+    below_detection: bool
+    """True when the run cannot tell the fraction from none: printed_pct is then '<' and detection_limit_pct."""
+    detection_limit_pct: Words
+    """Of this run and fraction, in whole percent rounded upward, or 'not determined'."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,6 +86,8 @@ class Sample:
     reported: bool
     """False when a stop qualifier forbids figures."""
     fractions: tuple[Fraction, ...]
+    below_detection_note: str
+    """What '<' means here and how the three figures total 100 with it; empty without one."""
     texture_class: str
     texture_system: str
     class_chances: str
@@ -117,8 +125,8 @@ class DataFile:
     """
 
     format: Literal["siltbook certificate data"]
-    format_version: Literal[2]
-    """Version 1 named a qualifier by a code of the program."""
+    format_version: Literal[3]
+    """Version 1 named a qualifier by a code of the program; 2 had no detection limits and printed value_pct."""
     number: Words
     """Certificate number."""
     revision: Annotated[int, keywords(minimum=0)]

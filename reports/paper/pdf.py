@@ -112,7 +112,7 @@ def _triangle(sample: SampleSection, frame: ChartFrame) -> dict[str, str]:
     if sample.sand_pct is None or sample.silt_pct is None or sample.clay_pct is None:
         return {}
     point = TrianglePoint(sample.lab_number, sample.sand_pct, sample.silt_pct, sample.clay_pct)
-    parts = ", ".join(f"{row.name} {row.value_pct} %" for row in sample.fractions)
+    parts = ", ".join(f"{row.name} {row.printed_pct} %" for row in sample.fractions)
     alt = f"Texture triangle with sample {sample.lab_number}: {parts}, class {sample.texture_class}."
     name = sample.texture_class.removesuffix(ON_A_LINE)
     known = name if name in frame.polygons else ""

@@ -189,7 +189,7 @@ def test_the_schema_itself_is_valid() -> None:
 def test_a_good_sheet_is_read_as_it_stands() -> None:
     sheet = read_bench_sheet(SHEET)
     assert isinstance(sheet, RunSheet)
-    assert sheet.method.code == "hydrometer-nine-2026-3"
+    assert sheet.method.code == "hydrometer-nine-2026-4"
     assert sheet.record.correction is Correction.MEASURED_BLANK
     assert [point.reading for point in sheet.record.readings] == [40, 36, 17.5, 12]
     assert (sheet.record.hydrometer.scale_minimum, sheet.record.hydrometer.scale_maximum) == (-5.0, 60.0)
@@ -221,14 +221,14 @@ def test_depth_table_composite_and_limits() -> None:
     assert isinstance(read, RunSheet)
     assert read.record.hydrometer.depth == DepthTable((0, 30, 60), (16.3, 11.4, 6.5))
     assert [p.composite_correction_graduations for p in read.record.readings] == [5.0, 5.5, 5.0, 5.0]
-    assert read.method.code == "hydrometer-nine-2026-3 at 2 and 63 µm"
+    assert read.method.code == "hydrometer-nine-2026-4 at 2 and 63 µm"
     assert read.method.sand_limit_um == 63
 
 
 def test_its_own_limits_leave_the_edition_as_it_is() -> None:
     read = read_bench_sheet({**SHEET, "size_limits_um": {"clay": 2, "sand": 50}})
     assert isinstance(read, RunSheet)
-    assert read.method.code == "hydrometer-nine-2026-3"
+    assert read.method.code == "hydrometer-nine-2026-4"
 
 
 def test_bulb_scale_corrections_gravel_and_another_portion() -> None:
@@ -267,5 +267,5 @@ def test_rules_other_than_the_edition_s_are_named_in_its_code() -> None:
     assert isinstance(read, RunSheet)
     assert read.method.interpolation is Interpolation.MONOTONE_CUBIC
     assert read.method.clay_extrapolation is ClayExtrapolation.NONE
-    assert read.method.code == "hydrometer-nine-2026-3, monotone cubic in log diameter, clay by none"
+    assert read.method.code == "hydrometer-nine-2026-4, monotone cubic in log diameter, clay by none"
     assert (read.method.also_systems, read.method.confirmed_systems) == (("BELGIUM", "UK"), ("UK",))

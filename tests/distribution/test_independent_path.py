@@ -83,7 +83,7 @@ def _readings(
 
 def random_run(random: np.random.Generator) -> tuple[RunRecord, MethodEdition]:
     """A run the core can compute: any instrument, gaps in readings and blanks, sieved or not; invented."""
-    codes = ("hydrometer-nine-2026-3", "hydrometer-four-2026-3", "hydrometer-engineering-2026-3")
+    codes = ("hydrometer-nine-2026-4", "hydrometer-four-2026-4", "hydrometer-engineering-2026-4")
     inserted = (None, 60.0, 120.0)[int(random.integers(0, 3))]
     fill = bool(random.random() < 0.5)
     edition = METHOD_EDITIONS[codes[int(random.integers(0, 3))]]

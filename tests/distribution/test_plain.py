@@ -158,6 +158,8 @@ STORED = {
     "dispersant_g_l": 5.0,
 }
 """A record as engine 1.3.0 kept it, with what its correction needs still to come."""
+THIRD = METHOD_EDITIONS["hydrometer-nine-2026-3"]
+"""The edition it was computed by."""
 SEPARATE = {
     **STORED,
     "correction": "zero, meniscus and temperature corrections",
@@ -188,7 +190,7 @@ def test_a_record_stored_under_earlier_names_reads_and_digests_the_same(
 ) -> None:
     """Corrections are in graduations of the stem; the names they are stored under say g/L."""
     record = record_from_plain(stored)
-    assert digest_with_engine(record, NINE, "1.3.0") == digest
+    assert digest_with_engine(record, THIRD, "1.3.0") == digest
     point = compute_distribution(record, NINE, draws=0).points[0]
     assert point.correction_graduations == pytest.approx(taken)
     kept = record_to_plain(record)
@@ -206,8 +208,8 @@ def test_a_result_keeps_the_names_it_was_stored_under() -> None:
 
 
 def test_an_edition_stored_under_earlier_names_reads_and_digests_the_same() -> None:
-    stored = edition_to_plain(NINE)
-    assert stored["uncertainties"]["reading_off_lean"] == NINE.uncertainties.reading_off_bias == 1.0
+    stored = edition_to_plain(THIRD)
+    assert stored["uncertainties"]["reading_off_lean"] == THIRD.uncertainties.reading_off_bias == 1.0
     stored["uncertainties"] |= {"reading_off_lean": 0.8}
     edition = edition_from_plain(stored)
     assert edition.uncertainties.reading_off_bias == 0.8

@@ -68,9 +68,9 @@ def test_from_the_balance_to_the_signature(
     for run in batch.runs.order_by("position"):
         values = factories.BLANK_G_L if run.is_blank else factories.LOAM_G_L
         done(at_the_bench.post(f"/batches/{number}/paper/", sheet(run, values, started_at)))
-    for portion, which in ((sample.portion, ""), (sample.portion.duplicate, "?duplicate=1")):
+    for portion in (sample.portion, sample.portion.duplicate):
         stack = {"entry_id": str(uuid4()), "portion": portion.pk, "balance": bench.balance.pk} | STACK
-        done(at_the_bench.post(f"/samples/{sample.lab_number}/sieve/{which}", stack))
+        done(at_the_bench.post(f"/portions/{portion.code}/sieve/", stack))
     assert work_off() >= 1
     done(at_the_bench.post(f"/batches/{number}/submit/"))
     assert at_the_bench.get(f"/review/{number}/").status_code == 403
@@ -107,10 +107,10 @@ def _weigh_and_plan(client: Client, sample: Any, bench: Any) -> str:
         "cylinder_blank": bench.cylinders[0].pk,
         f"take_{portion.pk}": "on",
         f"cylinder_portion_{portion.pk}": bench.cylinders[1].pk,
-        "cylinder_duplicate_1": bench.cylinders[2].pk,
+        "cylinder_more_1": bench.cylinders[2].pk,
     }
     done(client.post("/batches/new/", plan))
-    _weigh(client, f"/samples/{sample.lab_number}/weigh/?duplicate=1", portion.duplicate, bench)
+    _weigh(client, f"/portions/{portion.duplicate.code}/weigh/", portion.duplicate, bench)
     return Batch.objects.get().number
 
 

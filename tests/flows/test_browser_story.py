@@ -128,7 +128,7 @@ def test_from_a_clients_list_to_the_downloaded_certificate(
         tablet = Desk(browser, live_server.url, technician, tablet=True)
         type_readings(tablet, batch)
         wait_until(lambda: set(states()) == {"done"}, "the worker")
-        look_at_the_run(tablet, batch, lab_number)
+        look_at_the_run(tablet, batch)
         tablet.go(f"/batches/{batch.number}/")
         tablet.press("Hand over to review")
         tablet.close()
@@ -237,7 +237,7 @@ def type_readings(tablet: Desk, batch: Batch) -> None:
         tablet.press("Keep what is filled in")
 
 
-def look_at_the_run(tablet: Desk, batch: Batch, lab_number: str) -> None:
+def look_at_the_run(tablet: Desk, batch: Batch) -> None:
     run = batch.sample_runs.get()
     tablet.go(f"/runs/{run.pk}/")
     for figure in tablet.page.locator("figure[data-chart-url]").all():
@@ -246,7 +246,8 @@ def look_at_the_run(tablet: Desk, batch: Batch, lab_number: str) -> None:
             f"figure[data-chart-url='{figure.get_attribute('data-chart-url')}'][data-chart-state=drawn]",
             timeout=20_000,
         )
-    tablet.sees(lab_number)
+    assert run.portion is not None
+    tablet.sees(run.portion.code)
 
 
 def review_and_sign(desk: Desk, batch: Batch) -> None:

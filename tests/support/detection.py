@@ -32,7 +32,7 @@ def alarms(run: Simulated) -> set[tuple[str, str]]:
 
 
 CleanRun = Callable[[np.random.Generator], Simulated]
-EIGHT = METHOD_EDITIONS["hydrometer-standard-eight-2026-3"]
+EIGHT = METHOD_EDITIONS["hydrometer-standard-eight-2026-4"]
 KINDS: dict[str, CleanRun] = {
     "usual": clean_run,
     "loess": lambda random: clean_run(random, loess(random)),

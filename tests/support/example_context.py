@@ -47,6 +47,13 @@ def _row(diameter_um: float, percent_finer: float, source: str) -> CurveRow:
     return CurveRow(diameter_um, percent_finer, source, f"{diameter_um:.4g}", f"{percent_finer:.1f}")
 
 
+def _fraction(
+    name: str, value_pct: str, interval_pct: str, limit_pct: str = "4", *, below: bool = False
+) -> FractionRow:
+    printed_pct = f"< {limit_pct}" if below else value_pct
+    return FractionRow(name, LIMITS[name], printed_pct, interval_pct, value_pct, below, limit_pct)
+
+
 SAMPLE = SampleSection(
     lab_number="T26-0417-01",
     client_label="North terrace, pit 3",
@@ -65,10 +72,11 @@ SAMPLE = SampleSection(
     gravel_pct="3.2",
     reported=True,
     fractions=(
-        FractionRow("sand", LIMITS["sand"], "37.9", "35.6 to 40.2"),
-        FractionRow("silt", LIMITS["silt"], "35.6", "33.4 to 37.8"),
-        FractionRow("clay", LIMITS["clay"], "26.5", "24.4 to 28.6"),
+        _fraction("sand", "37.9", "35.6 to 40.2"),
+        _fraction("silt", "35.6", "33.4 to 37.8"),
+        _fraction("clay", "26.5", "24.4 to 28.6"),
     ),
+    below_detection_note="",
     texture_class="loam",
     texture_system="USDA",
     class_chances="loam 71 %, clay loam 29 %",
@@ -88,9 +96,9 @@ SANDY = replace(
     depth="25 to 60 cm",
     gravel_pct="0.4",
     fractions=(
-        FractionRow("sand", LIMITS["sand"], "71.4", "69.6 to 73.2"),
-        FractionRow("silt", LIMITS["silt"], "18.3", "16.4 to 20.2"),
-        FractionRow("clay", LIMITS["clay"], "10.3", "8.5 to 12.1"),
+        _fraction("sand", "71.4", "69.6 to 73.2"),
+        _fraction("silt", "18.3", "16.4 to 20.2"),
+        _fraction("clay", "10.3", "8.5 to 12.1"),
     ),
     texture_class="sandy loam",
     class_chances="sandy loam 100 %",
@@ -117,6 +125,22 @@ UNREPORTED = replace(
     clay_pct=None,
     gravel_pct="0.0",
     inputs_digest="f02b8c61d94e7a35508cb1e7639fd02ca4471e9b6d8305f2c71ae4903bd65f18",
+)
+PURE_SAND = replace(
+    SANDY,
+    lab_number="T26-0417-04",
+    client_label="Sand pit, washed",
+    fractions=(
+        _fraction("sand", "96", "93 to 99", "7"),
+        _fraction("silt", "3", "−2 to 8", "9", below=True),
+        _fraction("clay", "1", "−3 to 4", "6", below=True),
+    ),
+    below_detection_note="“<” stands before the detection limit of this run. Computed were 3 % silt and 1 % clay.",
+    texture_class="sand",
+    class_chances="sand 100 %",
+    sand_pct=96.02,
+    silt_pct=2.79,
+    clay_pct=1.19,
 )
 CONTEXT = CertificateContext(
     number="TL-2026-0193",

@@ -25,7 +25,7 @@ from particles.models import (
     Sample,
 )
 
-FOUR_READINGS = "hydrometer-four-2026-3"
+FOUR_READINGS = "hydrometer-four-2026-4"
 
 
 def client(name: str = "Example Estate (invented)") -> Client:

@@ -19,7 +19,7 @@ from particles.distribution import (
     compute_distribution,
 )
 
-NINE = METHOD_EDITIONS["hydrometer-nine-2026-3"]
+NINE = METHOD_EDITIONS["hydrometer-nine-2026-4"]
 TWO = METHOD_EDITIONS["two-reading-2026-1"]
 READINGS = (40.0, 36.0, 31.0, 26.0, 21.0, 18.5, 17.5, 16.5, 12.0)
 STEM_152H = Hydrometer("H-01", HydrometerScale.GRAMS_PER_LITRE, DepthLine(16.295, 0.1641), 0.5, 1.2)

@@ -26,8 +26,8 @@ from particles.distribution import (
     Sieving,
 )
 
-NINE = METHOD_EDITIONS["hydrometer-nine-2026-3"]
-FOUR = METHOD_EDITIONS["hydrometer-four-2026-3"]
+NINE = METHOD_EDITIONS["hydrometer-nine-2026-4"]
+FOUR = METHOD_EDITIONS["hydrometer-four-2026-4"]
 SIEVES_UM = (1000.0, 500.0, 250.0, 106.0, 53.0)
 DIVISION_G_L = 0.5
 

@@ -110,7 +110,7 @@ class Command(BaseCommand):
         row = "{:<10} {:<15} {:<15} {:<15} {:<15} {:<16} {}"
         self.stdout.write(row.format("sample", "label", "sand", "silt", "clay", "class", "flags"))
         for sample in samples:
-            figures = {f["name"]: f"{f['value_pct']} ({f['interval_pct']})" for f in sample["fractions"]}
+            figures = {f["name"]: f"{f['printed_pct']} ({f['interval_pct']})" for f in sample["fractions"]}
             parts = [figures.get(name, "not reported") for name in ("sand", "silt", "clay")]
             flags = self._flags_in_words(sample["qualifiers"])
             name = sample["texture_class"] or "no class"

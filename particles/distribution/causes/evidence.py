@@ -20,14 +20,24 @@ class Assigned:
 
 
 @dataclass(frozen=True, slots=True)
+class ByHand:
+    """What a hand said of a soil before it was run: a class, and how much sand and clay it took it to hold."""
+
+    named: str | None = None
+    """USDA class; None when none of the twelve was noted."""
+    sand_pct: float | None = None
+    clay_pct: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
 class RunEvidence:
     """One cylinder with soil: what was measured in it, and what is known of that soil from elsewhere."""
 
     record: RunRecord
     distribution: SizeDistribution | None
     """As stored; None when nothing can be computed from the record."""
-    texture_by_hand: str | None = None
-    """USDA class that whoever prepared the sample felt; None when none of the twelve was noted."""
+    by_hand: ByHand | None = None
+    """What whoever prepared the sample felt; None when nothing was noted."""
     asked_mass_g: float | None = None
     """Air-dry mass the weighing page asked for; None when another mass was weighed on purpose. [g]"""
     duplicate_of: str | None = None

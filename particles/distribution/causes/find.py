@@ -2,9 +2,38 @@
 
 from __future__ import annotations
 
-from particles.distribution.causes.cause import Cause
-from particles.distribution.causes.evidence import BatchEvidence
+from collections import defaultdict
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import replace
+from typing import Any
+
+from particles.distribution.answer import Severity
+from particles.distribution.causes.blanks import COMPANIONS, LEVEL, MOVED, blank_causes
+from particles.distribution.causes.cause import Cause, Needs, Remedy, Told
+from particles.distribution.causes.effects import effect_between
+from particles.distribution.causes.evidence import BatchEvidence, ControlOutcome, RunEvidence
+from particles.distribution.causes.exchanges import FoundExchange, find_exchanges
+from particles.distribution.causes.likelihood import Seen, seen_as
+from particles.distribution.causes.runs import (
+    FLOCCULATED,
+    JOIN,
+    READINGS,
+    flocculated_causes,
+    join_causes,
+    other_causes,
+    reading_causes,
+)
+from particles.distribution.causes.singles import cause_of, duplicate_causes, hand_causes, mass_causes
+from particles.distribution.compute import compute_distribution
+from particles.distribution.errors import DistributionError
+from particles.distribution.findings.catalogue import finding
 from particles.distribution.method.edition import MethodEdition
+from particles.distribution.neighbours.batch import BatchRun, batch_findings
+
+EXPLAINED = (
+    READINGS | FLOCCULATED | JOIN | {"readings_exchanged", "hand_disagrees", "duplicate_outside_limit"}
+)
+"""Codes that an exchange explains in the two runs it concerns."""
 
 
 def find_causes(batch: BatchEvidence, method: MethodEdition) -> tuple[Cause, ...]:
@@ -19,4 +48,126 @@ def find_causes(batch: BatchEvidence, method: MethodEdition) -> tuple[Cause, ...
     -------
     Decisions first, then notes, then what is only looked at. Every finding of every run is told by one of them.
     """
-    raise NotImplementedError
+    seen = {run.label: Seen(run, run.record, run.distribution) for run in batch.runs}
+    told = _told(batch, method)
+    exchanges = [_exchange_cause(found, batch, told, method) for found in find_exchanges(batch, seen, method)]
+    explained = {label for cause in exchanges for label in cause.labels}
+    left = {
+        label: [e for e in each if not (label in explained and e.code in EXPLAINED)]
+        for label, each in told.items()
+    }
+    causes = [*exchanges, *blank_causes(batch.runs, left, method), *_of_runs(batch, left, explained, method)]
+    causes += [_control_cause(outcome, batch) for outcome in batch.controls]
+    return tuple(sorted(causes, key=_rank))
+
+
+def _of_runs(
+    batch: BatchEvidence, told: Mapping[str, list[Told]], explained: set[str], method: MethodEdition
+) -> Iterator[Cause]:
+    """Causes of single runs and pairs, without what an exchange explains."""
+    yield from flocculated_causes(batch.runs, told)
+    yield from reading_causes(batch.runs, told, method)
+    yield from join_causes(batch.runs, told, method)
+    for cause in (*hand_causes(batch), *mass_causes(batch, method), *duplicate_causes(batch, method)):
+        if not explained & set(cause.labels):
+            yield cause
+    rest = READINGS | FLOCCULATED | JOIN | MOVED | LEVEL | {"readings_exchanged"}
+    blank_moved = {
+        each.label
+        for found in told.values()
+        for each in found
+        if each.code in MOVED and each.severity is not Severity.NOTE
+    }
+    flocculated = {label for label, each in told.items() if any(e.code in FLOCCULATED for e in each)}
+    yield from other_causes(
+        each
+        for run in batch.runs
+        for each in told.get(run.label, ())
+        if each.code not in rest
+        and not (each.code == "clear_late" and run.label in flocculated)
+        and not (each.code in COMPANIONS and blank_moved)
+    )
+
+
+def _told(batch: BatchEvidence, method: MethodEdition) -> dict[str, list[Told]]:
+    """Every finding of every run, those of its neighbours included, by label."""
+    found: dict[str, list[Told]] = defaultdict(list)
+    sound: list[BatchRun] = []
+    for run in batch.runs:
+        if run.distribution is None:
+            found[run.label].append(_cannot(run, method))
+            continue
+        for each in run.distribution.findings:
+            found[run.label].append(
+                Told(run.label, each.code, each.severity, each.sentence, each.next_step, each.reading_index)
+            )
+        if not run.record.void:
+            measured = seen_as(run, run.record, replace(method, interpolate_missing_blank=False))
+            if measured.distribution is not None:
+                sound.append(BatchRun(run.record, measured.distribution))
+    for shared in batch_findings(sound, method):
+        for label in shared.labels:
+            each = shared.finding
+            found[label].append(
+                Told(label, each.code, each.severity, each.sentence, each.next_step, each.reading_index)
+            )
+    return found
+
+
+def _cannot(run: RunEvidence, method: MethodEdition) -> Told:
+    """Why nothing can be computed from a run, or that it is not computed yet."""
+    try:
+        compute_distribution(run.record, method, draws=0)
+        what, number, step = "not computed yet", "", "Wait for the worker."
+    except DistributionError as error:
+        what, number, step = error.what, error.number, error.next_step
+    shown: dict[str, Any] = {"shown": number} if number else {}
+    each = finding(
+        "cannot_be_computed", variant="number" if shown else "no_number", what=what, next_step=step, **shown
+    )
+    return Told(run.label, each.code, each.severity, each.sentence, each.next_step)
+
+
+def _exchange_cause(
+    found: FoundExchange, batch: BatchEvidence, told: Mapping[str, Iterable[Told]], method: MethodEdition
+) -> Cause:
+    one, other = (batch[label] for label in found.labels)
+    at_s = one.record.readings[found.slots[0]].elapsed_s
+    variant = "whole" if found.whole else "one" if len(found.slots) == 1 else "all_from"
+    place: dict[str, Any] = {} if found.whole else {"elapsed_s": at_s}
+    words = finding(
+        "runs_exchanged", variant=variant, number=found.odds, label=found.labels[0], other=found.labels[1], **place
+    )  # fmt: skip
+    effects = tuple(
+        effect_between(run.label, run.distribution, after.distribution)
+        for run, after in zip((one, other), found.after, strict=True)
+    )
+    speaking = [e for label in found.labels for e in told.get(label, ()) if e.code in EXPLAINED]
+    cause = cause_of(
+        words,
+        found.labels,
+        told_by=speaking,
+        remedy=Remedy.EXCHANGE,
+        slots=found.slots,
+        effects=effects,
+        needs=Needs.DECISION,
+    )
+    return replace(cause, odds=found.odds, with_sieves=found.with_sieves)
+
+
+def _control_cause(outcome: ControlOutcome, batch: BatchEvidence) -> Cause:
+    labels = outcome.labels or tuple(run.label for run in batch.runs)
+    needs = {Severity.STOP: Needs.DECISION, Severity.WARN: Needs.NOTE, Severity.NOTE: Needs.LOOK}
+    return Cause(
+        kind=outcome.code,
+        severity=outcome.severity,
+        sentence=outcome.sentence,
+        next_step="Answer what the quality control shows before the samples are judged.",
+        labels=labels,
+        needs=needs[outcome.severity],
+    )
+
+
+def _rank(cause: Cause) -> tuple[int, float, int]:
+    order = {Needs.DECISION: 0, Needs.NOTE: 1, Needs.LOOK: 2}
+    return order[cause.needs], -cause.largest_pct, -list(Severity).index(cause.severity)

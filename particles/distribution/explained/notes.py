@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 from particles.distribution.answer import SizePoint, TextureClass
 from particles.distribution.explained.gaps import lies_in_wide_gap
-from particles.distribution.inputs.between_run import between_run_sd_pct
+from particles.distribution.inputs.between_run import BetweenRunSds
 from particles.distribution.inputs.portion import PortionMass
 from particles.distribution.method.edition import MethodEdition
 from particles.distribution.record import ClayExtrapolation, Interpolation, RunRecord
@@ -38,6 +38,7 @@ def notes(
     points: Sequence[SizePoint],
     draws: int,
     texture: TextureClass | None = None,
+    between: BetweenRunSds | None = None,
 ) -> tuple[str, ...]:
     """Statements on what the figures refer to, how they were read off, and what the uncertainty covers."""
     stated = ["Percent by mass of the fine earth (below 2 mm), oven-dry."]
@@ -74,11 +75,11 @@ def notes(
         stated.append("Figures are named by the time of reading; their diameters stand beside them.")
     if method.certifiable and lies_in_wide_gap(points, method.clay_limit_um):
         stated.append(_WIDE_GAP)
-    if draws:
+    if draws and between is not None:
         stated.append(
             f"95 % intervals from {draws} Monte Carlo draws over reading, blank, mass, density, depth, "
             "time, volume, temperature, sieves and reading off between points, with "
-            f"{between_run_sd_pct(record, method):.2g} percentage points between runs ({_between(record)}). "
+            f"{_between(between)} percentage points between runs ({_whose(record)}). "
             f"{_UNEVEN if method.interpolation is Interpolation.STRAIGHT else ''}"
             "Draws below zero count as they are in the intervals; for the class chances they are moved "
             "to the nearest point of the triangle."
@@ -99,8 +100,13 @@ def _beside_the_limit(method: MethodEdition, opening_um: float) -> str:
     return f"counts as {counted}; the interval is that of the limit and need not hold the figure."
 
 
-def _between(record: RunRecord) -> str:
-    if record.between_run_sd_pct is None:
+def _between(between: BetweenRunSds) -> str:
+    sand, clay = f"{between.sand_pct:.2g}", f"{between.clay_pct:.2g}"
+    return sand if sand == clay else f"{sand} (sand) and {clay} (clay)"
+
+
+def _whose(record: RunRecord) -> str:
+    if (record.between_run_sd_pct, record.between_run_sand, record.between_run_clay) == (None, None, None):
         return "the method's figure"
     pairs = record.between_run_pairs
     return "from the laboratory's duplicates" + ("" if pairs is None else f", {pairs} pairs")

@@ -10,7 +10,7 @@ from particles.distribution.answer import Finding, Severity, SizePoint
 from particles.distribution.curve.interpolation import segment_of
 from particles.distribution.curve.points import by_size, read_at
 from particles.distribution.findings.catalogue import finding
-from particles.distribution.inputs.between_run import between_run_sd_pct
+from particles.distribution.inputs.between_run import between_run_sds
 from particles.distribution.inputs.noise import net_sd_g_l, percent_per_g_l
 from particles.distribution.method.edition import MethodEdition
 from particles.distribution.record import RunRecord
@@ -42,7 +42,8 @@ def join_finding(
     ordered, at = by_size(points), read_at(points, method, opening_um, 1.0)
     if at is not None:
         sd_pct = hypot(
-            _read_off_sd_pct(record, method, ordered, portion_g, opening_um), _portions_sd_pct(record, method)
+            _read_off_sd_pct(record, method, ordered, portion_g, opening_um),
+            _portions_sd_pct(record, method, passing_pct),
         )
         step_pct = passing_pct - at.percent
         return _judged(
@@ -58,7 +59,9 @@ def join_finding(
         first = ordered[0]
         step_pct = min(passing_pct - first.percent_finer_curve, 0.0)
         if step_pct < -method.limits.join_warn_pct:
-            sd_pct = hypot(_reading_sd_pct(record, method, portion_g), _portions_sd_pct(record, method))
+            sd_pct = hypot(
+                _reading_sd_pct(record, method, portion_g), _portions_sd_pct(record, method, passing_pct)
+            )
             return _judged(
                 "beyond_sieve",
                 step_pct,
@@ -89,11 +92,12 @@ def _reading_sd_pct(record: RunRecord, method: MethodEdition, portion_g: float) 
     return net_sd_g_l(record, method) * percent_per_g_l(record, portion_g)
 
 
-def _portions_sd_pct(record: RunRecord, method: MethodEdition) -> float:
+def _portions_sd_pct(record: RunRecord, method: MethodEdition, passing_pct: float) -> float:
     """Standard deviation between two portions, 0 when the sand was washed out of the one in the cylinder. [%]"""
     if record.sieving is None or record.sieving.portion_oven_dry_mass_g is None:
         return 0.0
-    return sqrt(2.0) * between_run_sd_pct(record, method)
+    sand_pct = 100.0 - passing_pct
+    return sqrt(2.0) * between_run_sds(record, method, sand_pct=sand_pct, clay_pct=0.0).sand_pct
 
 
 def _read_off_sd_pct(

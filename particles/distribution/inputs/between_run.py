@@ -9,7 +9,7 @@ from statistics import fmean
 
 from particles.distribution.errors import DuplicatesTooFewError
 from particles.distribution.method.edition import MethodEdition
-from particles.distribution.record import RunRecord
+from particles.distribution.record import RunRecord, SpreadByContent
 
 LEAST_PAIRS = 8
 """Fewer duplicates say too little: with 8 the standard deviation itself is known to about 25 %."""
@@ -22,10 +22,34 @@ ACTION_PER_MEAN_RANGE = 3.267
 """Action limit of a range chart per mean range: D4 for n = 2. *Common practice*. [-]"""
 
 
-def between_run_sd_pct(record: RunRecord, method: MethodEdition) -> float:
-    """Between-run standard deviation of clay and of sand that this run is computed with. [%]"""
-    own = record.between_run_sd_pct
-    return method.dispersion_sd_pct if own is None else own
+@dataclass(frozen=True, slots=True)
+class BetweenRunSds:
+    """Between-run standard deviations of one run. All in percentage points."""
+
+    sand_pct: float
+    clay_pct: float
+
+    @property
+    def larger_pct(self) -> float:
+        """The larger of the two. [percentage points]"""
+        return max(self.sand_pct, self.clay_pct)
+
+
+def between_run_sds(
+    record: RunRecord, method: MethodEdition, *, sand_pct: float, clay_pct: float
+) -> BetweenRunSds:
+    """
+    Between-run standard deviations that a run of these contents is computed with.
+
+    Each fraction has its own when the laboratory entered one, else both share the laboratory's single figure, else
+    that of the edition.
+    """
+    both = method.dispersion_sd_pct if record.between_run_sd_pct is None else record.between_run_sd_pct
+    sand, clay = (
+        SpreadByContent(both) if own is None else own
+        for own in (record.between_run_sand, record.between_run_clay)
+    )
+    return BetweenRunSds(sand.at(sand_pct), clay.at(clay_pct))
 
 
 def between_run_sd_from_duplicates(pairs_pct: Sequence[tuple[float, float]]) -> tuple[float, int]:

@@ -209,6 +209,17 @@ def _refuse_portion(record: RunRecord) -> None:
             BETWEEN_RUN_POSSIBLE_PCT,
             BetweenRunSpreadOutOfRangeError,
         ),
+        *(
+            (
+                "Between-run standard deviation",
+                value_pct,
+                BETWEEN_RUN_POSSIBLE_PCT,
+                BetweenRunSpreadOutOfRangeError,
+            )
+            for own in (record.between_run_sand, record.between_run_clay)
+            if own is not None
+            for value_pct in (own.level_pct, own.rise_pct)
+        ),
     ]
     for name, value, possible, error in ranges:
         if value is not None and value not in possible:

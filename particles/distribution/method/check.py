@@ -29,6 +29,8 @@ _NEGATIVE = ("negative_stop_g_l", "negative_fraction_pct")
 """Limits that must not lie above zero."""
 _NEVER_EXACT = ("reading_g_l", "mass_g")
 """Input uncertainties that no edition may leave out."""
+LEAST_SILT_SPAN = 4.0
+"""Sand limit per clay limit, at least: 20 for 5 µm is the narrowest in use, from memory. [-]"""
 MOST_EXTRAPOLATION = 1.3
 """No edition may extend the curve further than this factor in diameter; common practice."""
 
@@ -85,6 +87,8 @@ def _times(edition: MethodEdition) -> Iterator[str]:
     for before, after in pairwise(edition.schedule_s):
         if before + edition.window_s(before) >= after - edition.window_s(after):
             yield f"the windows of {before:g} s and {after:g} s overlap"
+    if not 0 <= edition.least_points <= len(edition.schedule_s):
+        yield f"{edition.least_points} points cannot come from {len(edition.schedule_s)} readings"
     if edition.blank_window_s <= 0.0:
         yield "blank_window_s is not above zero"
     if edition.soak_minimum_h < 0.0:
@@ -95,6 +99,11 @@ def _sizes(edition: MethodEdition) -> Iterator[str]:
     clay_um, sand_um = edition.clay_limit_um, edition.sand_limit_um
     if not 0.0 < clay_um < sand_um < 2000.0:
         yield f"clay limit {clay_um:g} µm, sand limit {sand_um:g} µm and 2000 µm do not rise"
+    elif sand_um < LEAST_SILT_SPAN * clay_um:
+        yield f"between {clay_um:g} and {sand_um:g} µm no silt can be told; {LEAST_SILT_SPAN:g} times is the least"
+    factor = edition.bracket_factor
+    if factor is not None and not (isfinite(factor) and factor >= edition.limits.extrapolation_factor):
+        yield f"bracket_factor {factor:g} lies below the factor of extrapolation"
     low, high = edition.sand_sieve_openings_um
     least_um, most_um = (share * sand_um for share in _SAND_SIEVE_SHARES)
     if not low <= high or not least_um <= low or not high <= most_um:

@@ -97,6 +97,11 @@ class MethodEdition:
     sand_at_limit: bool = field(default=False, metadata=ADDED)
     """Sand on a sieve that lies beside the sand limit, 53 for 50 µm, is brought to the limit along the curve; else it
     counts as it was weighed. Intervals are those of the limit either way."""
+    least_points: int = field(default=0, metadata=ADDED)
+    """Usable readings without which there is no curve to certify; 0: the edition asks for none."""
+    bracket_factor: float | None = field(default=None, metadata=ADDED)
+    """How far from a size limit the points on either side of it may lie, as a ratio of diameters. A limit beyond the
+    points needs the outermost slot of the schedule on that side; None: the edition asks for neither. [-]"""
     follows: str = field(default="", metadata=ADDED)
     """Code of the edition it takes the place of, which is then no longer offered for new work; '' for none."""
 

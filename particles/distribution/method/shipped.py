@@ -29,10 +29,17 @@ _SHARES = {4: 0.75, 9: 0.65}
 """Number of readings -> share, where nothing lies between 2 h and 24 h: blanks read anew blur the bend."""
 
 
+_LEAST_POINTS = {4: 3, 7: 5, 8: 6, 9: 6, 10: 7}
+"""Number of readings -> how many of them make a curve: two of three, rounded up. *Common practice*."""
+_BRACKET_FACTOR = 4.0
+"""Widest that a sound run of any shipped schedule needs: the reading at 1.5 h holds 5 to 6.5 µm, at 2 µm. [-]"""
+
+
 def _editions() -> dict[str, MethodEdition]:
     first = _first_editions()
     second = [_second(each) for each in first if each.certifiable]
-    return {each.code: each for each in (*first, *second, *map(_third, second))}
+    third = [_third(each) for each in second]
+    return {each.code: each for each in (*first, *second, *third, *map(_fourth, third))}
 
 
 def _second(edition: MethodEdition) -> MethodEdition:
@@ -64,6 +71,21 @@ def _third(edition: MethodEdition) -> MethodEdition:
         uncertainties=uncertainties,
         limits=replace(edition.limits, fast_fall_pct_per_halving=60.0),
         sand_at_limit=True,
+        follows=edition.code,
+    )
+
+
+def _fourth(edition: MethodEdition) -> MethodEdition:
+    """What a curve and each size limit need, and fewer equal readings where few are taken (decision 0011)."""
+    slots = len(edition.schedule_s)
+    stuck = min(edition.limits.stuck_readings, slots - 1)
+    return replace(
+        edition,
+        code=edition.code.replace("2026-3", "2026-4"),
+        edition_on="2026-11-27",
+        least_points=_LEAST_POINTS[slots],
+        bracket_factor=_BRACKET_FACTOR,
+        limits=replace(edition.limits, stuck_readings=stuck),
         follows=edition.code,
     )
 
@@ -123,7 +145,7 @@ def _first_editions() -> tuple[MethodEdition, ...]:
 METHOD_EDITIONS: Mapping[str, MethodEdition] = MappingProxyType(_editions())
 """Code -> edition, those that another follows included: what was computed by them can be computed again."""
 
-DEFAULT_METHOD_CODE = "hydrometer-nine-2026-3"
+DEFAULT_METHOD_CODE = "hydrometer-nine-2026-4"
 
 
 def method_edition(code: str) -> MethodEdition:

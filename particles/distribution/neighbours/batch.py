@@ -81,17 +81,34 @@ def _exchange_finding(one: BatchRun, other: BatchRun, exchange: Exchange) -> Bat
 
 
 def _copied(one: BatchRun, other: BatchRun) -> list[BatchFinding]:
-    mine = [point.reading for point in one.record.readings]
-    values = [value for value in mine if value is not None]
-    theirs = [point.reading for point in other.record.readings]
-    if mine != theirs or len(values) < COPIED_LEAST:
-        return []
-    nets = [net_g_l(one.record, point) for point in one.distribution.points]
-    if not nets or max(nets) - min(nets) < COPIED_SPAN_G_L:
+    """Equal readings in a row of slots of two neighbours, over a fall that clear water does not have."""
+    same = _longest_equal(one.record, other.record)
+    slots = set(same)
+    nets = [net_g_l(one.record, p) for p in one.distribution.points if p.reading_index in slots]
+    if len(same) < COPIED_LEAST or not nets or max(nets) - min(nets) < COPIED_SPAN_G_L:
         return []
     labels = (one.record.label, other.record.label)
-    copied = finding("readings_copied", number=float(len(values)), label=labels[0], other=labels[1])
+    copied = finding(
+        "readings_copied",
+        number=float(len(same)),
+        reading_index=same[0],
+        elapsed_s=one.record.readings[same[0]].elapsed_s,
+        label=labels[0],
+        other=labels[1],
+    )
     return [BatchFinding(copied, labels)]
+
+
+def _longest_equal(one: RunRecord, other: RunRecord) -> range:
+    """The longest row of slots at which two records hold equal readings."""
+    best, start = range(0), 0
+    both = list(zip(one.readings, other.readings, strict=False))
+    for k, (mine, theirs) in enumerate(both):
+        if mine.reading is None or mine.reading != theirs.reading:
+            start = k + 1
+        elif k + 1 - start > len(best):
+            best = range(start, k + 1)
+    return best
 
 
 def _blank_levels(runs: Sequence[BatchRun], method: MethodEdition) -> list[BatchFinding]:

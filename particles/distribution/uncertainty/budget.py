@@ -14,7 +14,7 @@ import numpy as np
 
 from particles.distribution.curve.fractions import take_fractions
 from particles.distribution.curve.points import size_points, smoothed
-from particles.distribution.inputs.between_run import between_run_sd_pct
+from particles.distribution.inputs.between_run import BetweenRunSds, between_run_sds
 from particles.distribution.inputs.blank_filling import interpolated_blanks_g_l, with_blanks_filled
 from particles.distribution.inputs.impossible import refuse_impossible
 from particles.distribution.inputs.portion import portion_mass
@@ -93,10 +93,12 @@ def uncertainty_budget(
     interpolated = interpolated_blanks_g_l(record, method)
     filled = with_blanks_filled(record, interpolated)
     points = smoothed(size_points(filled, method, mass.mass_g))
-    if take_fractions(record, method, points, mass.mass_g).fractions is None:
+    fractions = take_fractions(record, method, points, mass.mass_g).fractions
+    if fractions is None:
         return None
     model = RunModel(filled, method, points, mass, interpolated)
-    together = (method.uncertainties, between_run_sd_pct(record, method))
+    contents = {"sand_pct": fractions.sand.value_pct, "clay_pct": fractions.clay.value_pct}
+    together = (method.uncertainties, between_run_sds(record, method, **contents))
     named = list(_alone(*together))
     spreads = _spreads(model, [together, *(sizes for _, sizes in named)], draws, seed)
     variances = spreads[1:] ** 2
@@ -119,16 +121,16 @@ def _bias(model: RunModel) -> SandSiltClay[float]:
 
 
 def _alone(
-    sizes: InputUncertainties, between_pct: float
-) -> Iterator[tuple[str, tuple[InputUncertainties, float]]]:
+    sizes: InputUncertainties, between: BetweenRunSds
+) -> Iterator[tuple[str, tuple[InputUncertainties, BetweenRunSds]]]:
     """Each input's name, and sizes of the errors with all others taken as exact."""
     for name, held in INPUTS.items():
         only = replace(_EXACT, **{field: getattr(sizes, field) for field in held})
-        yield name, (only, between_pct if name == BETWEEN_RUNS else 0.0)
+        yield name, (only, between if name == BETWEEN_RUNS else BetweenRunSds(0.0, 0.0))
 
 
 def _spreads(
-    model: RunModel, sizes: list[tuple[InputUncertainties, float]], draws: int, seed: int
+    model: RunModel, sizes: list[tuple[InputUncertainties, BetweenRunSds]], draws: int, seed: int
 ) -> np.ndarray[tuple[int, int], np.dtype[np.float64]]:
     """Standard deviations of sand, silt and clay, (sizes, 3), under each choice of error sizes. [%]"""
     errors = model.variates(draws, seed)

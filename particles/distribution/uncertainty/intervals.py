@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from particles.distribution.answer import Estimate, Fractions, TextureClass
-from particles.distribution.inputs.between_run import between_run_sd_pct
+from particles.distribution.inputs.between_run import between_run_sds
 from particles.distribution.uncertainty.chances import ClassChances
 from particles.distribution.uncertainty.drawn_curve import Floats
 from particles.distribution.uncertainty.how_many import COVERAGE_PCT, Stability, block_sizes
@@ -65,7 +65,10 @@ def with_uncertainty(model: RunModel, figures: Figures, draws: Draws) -> Uncerta
     figures : as computed; their values stay.
     draws : a fixed number, or blocks until the digits hold, at most MOST_DRAWS.
     """
-    method, between = model.method, between_run_sd_pct(model.record, model.method)
+    method, parts_pct = model.method, figures.fractions
+    between = between_run_sds(
+        model.record, method, sand_pct=parts_pct.sand.value_pct, clay_pct=parts_pct.clay.value_pct
+    )
     stability = None if draws.digits is None else Stability(draws.digits)
     classes = (*([figures.texture] if figures.texture else []), *figures.others)
     chances = [ClassChances(each) for each in classes]

@@ -17,6 +17,7 @@ import numpy as np
 
 from particles.distribution.answer import SizePoint
 from particles.distribution.curve.points import by_size, paths
+from particles.distribution.inputs.between_run import BetweenRunSds
 from particles.distribution.inputs.portion import PortionMass
 from particles.distribution.method.edition import InputUncertainties, MethodEdition
 from particles.distribution.record import HydrometerScale, RunRecord
@@ -158,7 +159,7 @@ class RunModel:
         made = _kept_variates if kept else draw_variates
         return made(seed, block, self.readings, len(self.sieves_g), draws)
 
-    def run(self, errors: Variates, sizes: InputUncertainties, between_run_sd_pct: float) -> DrawnRuns:
+    def run(self, errors: Variates, sizes: InputUncertainties, between: BetweenRunSds) -> DrawnRuns:
         """
         The runs that these errors give when they have these sizes, in this model's buffers until its next `run`.
 
@@ -166,7 +167,7 @@ class RunModel:
         ----------
         errors : one block of draws, in standard deviations.
         sizes : standard uncertainty of each input.
-        between_run_sd_pct : the same of clay and of sand between runs. [percentage points]
+        between : the same of sand and of clay between runs. [percentage points]
         """
         record = self.record
         density = record.particle_density_g_cm3 + sizes.particle_density_g_cm3 * errors.shared("density")
@@ -188,8 +189,8 @@ class RunModel:
             log_d,
             non_rising_draws(noise),
             self._retained_pct(errors, sizes, mass_g),
-            between_run_sd_pct * errors.shared("clay"),
-            between_run_sd_pct * errors.shared("sand"),
+            between.clay_pct * errors.shared("clay"),
+            between.sand_pct * errors.shared("sand"),
             errors.shared("clay reading off"),
             errors.shared("sand reading off"),
             sizes.sieve_opening_pct / 100.0 * errors.shared("opening"),

@@ -27,10 +27,10 @@ from particles.distribution import METHOD_EDITIONS, MethodEdition
 from particles.distribution.triple import SandSiltClay
 
 ONE_THREAD = {"OMP_NUM_THREADS": "1", "OPENBLAS_NUM_THREADS": "1", "MKL_NUM_THREADS": "1"}
-WITH_8_H = METHOD_EDITIONS["hydrometer-ten-2026-3"]
-SHORT = METHOD_EDITIONS["hydrometer-four-2026-3"]
-FROM_1_MIN = METHOD_EDITIONS["hydrometer-standard-eight-2026-3"]
-FROM_2_MIN = METHOD_EDITIONS["hydrometer-engineering-2026-3"]
+WITH_8_H = METHOD_EDITIONS["hydrometer-ten-2026-4"]
+SHORT = METHOD_EDITIONS["hydrometer-four-2026-4"]
+FROM_1_MIN = METHOD_EDITIONS["hydrometer-standard-eight-2026-4"]
+FROM_2_MIN = METHOD_EDITIONS["hydrometer-engineering-2026-4"]
 READS_SAND_LIMIT_S = 30.0
 """A first reading at or before it speaks for the sand limit without a sieve. [s]"""
 COVERAGE_AIM_PCT = (94.0, 96.0)

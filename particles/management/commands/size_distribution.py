@@ -22,7 +22,9 @@ from particles.distribution import (
     CurvePoint,
     DistributionError,
     Sieving,
+    SizeDistribution,
     compute_distribution,
+    detection_of,
     explain,
     grading,
     to_plain,
@@ -83,8 +85,16 @@ def _run_figures(sheet: RunSheet, draws: int | None, explained: bool) -> Figures
         "certified_result_allowed": distribution.certifiable,
         "grading": asdict(grading(distribution.curve, sheet.method.interpolation)),
         "distribution": to_plain(distribution),
+        "detection": _detection(distribution),
         **explanation,
     }
+
+
+def _detection(distribution: SizeDistribution) -> Figures:
+    """Limits of each fraction that has an uncertainty, by name: what is printed as less than which percent."""
+    estimates = distribution.fractions.estimates._asdict() if distribution.fractions else {}
+    found = {name: detection_of(part) for name, part in estimates.items()}
+    return {name: asdict(each) for name, each in found.items() if each is not None}
 
 
 def _sieve_figures(sheet: SieveSheet) -> Figures:
@@ -139,7 +149,7 @@ def as_table(figures: Figures) -> str:
     if figures["source"]:
         lines.append(f"Source: {figures['source']}")
     if "distribution" in figures:
-        lines += _distribution_lines(figures["distribution"])
+        lines += _distribution_lines(figures["distribution"], figures["detection"])
     else:
         lines += _curve_lines(figures.get("curve", [])) + _pipette_lines(figures)
         lines += _finding_lines(figures.get("findings", []))
@@ -151,7 +161,7 @@ def as_table(figures: Figures) -> str:
     return "\n".join(lines)
 
 
-def _distribution_lines(plain: Figures) -> list[str]:
+def _distribution_lines(plain: Figures, detection: Figures) -> list[str]:
     lines = [f"Method: {plain['method_code']}   corrected by: {plain['correction']}", ""]
     lines.append("  time s      reading   in suspension g/L   diameter µm   finer %")
     lines += [
@@ -160,14 +170,14 @@ def _distribution_lines(plain: Figures) -> list[str]:
         for p in plain["points"]
     ]
     sieve = [point for point in plain["curve"] if point["source"] == "sieve"]
-    lines += [*_curve_lines(sieve), *_fraction_lines(plain)]
+    lines += [*_curve_lines(sieve), *_fraction_lines(plain, detection)]
     if plain["whole_sample_curve"]:
         lines += ["", "Whole sample, gravel included:", *_curve_lines(plain["whole_sample_curve"])[1:]]
     lines += _finding_lines(plain["findings"])
     return lines
 
 
-def _fraction_lines(plain: Figures) -> Iterator[str]:
+def _fraction_lines(plain: Figures, detection: Figures) -> Iterator[str]:
     yield ""
     for named in plain["named_readings"]:
         finer = "" if named["diameter_um"] is None else f"   (finer than {named['diameter_um']:.1f} µm)"
@@ -178,7 +188,13 @@ def _fraction_lines(plain: Figures) -> Iterator[str]:
         between = (
             "" if part["low_pct"] is None else f"   95 %: {part['low_pct']:.1f} to {part['high_pct']:.1f}"
         )
-        yield f"{name}: {part['value_pct']:6.2f} %{between}"
+        limits = detection.get(name, {})
+        below = (
+            f"   below detection, certified as less than {limits['detection_limit_pct']:.1f} rounded up"
+            if limits.get("below_detection")
+            else ""
+        )
+        yield f"{name}: {part['value_pct']:6.2f} %{between}{below}"
     if texture:
         chances = ", ".join(f"{name} {100 * chance:.0f} %" for name, chance in texture["chances"])
         line = " (on the line)" if texture["on_the_line"] else ""

@@ -95,14 +95,14 @@ def test_a_duplicate_follows_its_first_portion(
 ) -> None:
     batch = factories.measured_pairs(the_client, clerk, technician, bench, off_g_l=[0.5])
     work_off()
-    first, second = batch.sample_runs.order_by("position")
+    first, second = batch.sample_runs.order_by("portion_id")
     assert first.portion is not None
     assert second.portion is not None
     address = f"/samples/{first.sample.lab_number}/density/"
-    page = (
-        as_person(technician).get(f"/samples/{first.sample.lab_number}/weigh/?duplicate=1").content.decode()
-    )
-    assert "Correct the density" not in page
+    for portion in (first.portion, second.portion):
+        page = as_person(technician).get(f"/portions/{portion.code}/weigh/").content.decode()
+        assert f'name="portion" value="{first.portion_id}"' in page, "the density is that of the bag"
+        assert "Correct the density" in page
     refused = as_person(technician).post(address, density(second.portion))
     assert (refused.status_code, DensityCorrection.objects.count()) == (409, 0)
     assert as_person(technician).post(address, density(first.portion)).status_code == 302

@@ -32,7 +32,7 @@ def plan(portion: Any, technician: Any, bench: Any, as_person: Any) -> Any:
             "cylinder_blank": bench.cylinders[0].pk,
             f"take_{portion.pk}": "on",
             f"cylinder_portion_{portion.pk}": bench.cylinders[1].pk,
-            "cylinder_duplicate_1": bench.cylinders[2].pk,
+            "cylinder_more_1": bench.cylinders[2].pk,
         }
         return as_person(technician).post("/batches/new/", fields | typed)
 

@@ -45,7 +45,7 @@ def duplicate(planned: Batch) -> Run:
 @pytest.fixture
 def take_out(as_person: Any, technician: Any, duplicate: Run) -> Any:
     def post(*, by: Any = None, reason: str = WHY, entry_id: Any = None) -> Any:
-        address = f"/batches/{duplicate.batch.number}/duplicate/{duplicate.pk}/take-out/"
+        address = f"/batches/{duplicate.batch.number}/portions/{duplicate.pk}/take-out/"
         typed = {"reason": reason, "entry_id": str(entry_id or uuid4())}
         return as_person(by or technician).post(address, typed)
 
@@ -66,7 +66,7 @@ def test_the_run_leaves_the_plan_and_stays_on_record(
     assert [run.is_duplicate for run in planned.sample_runs] == [False, False]
     assert [each["title"] for each in state_of(planned)["runs"]] == [
         "blank",
-        *(run.title for run in planned.sample_runs),
+        *(run.bench_title for run in planned.sample_runs),
     ]
     assert len(gather_batch(planned)) == 2
     client = as_person(technician)
@@ -83,7 +83,7 @@ def test_its_cylinder_is_free_for_another_batch_and_not_for_this_one(
     take_out()
     assert Cylinder.objects.free().filter(pk=cylinder.pk).exists()
     assert Cylinder.objects.free().count() == Cylinder.objects.count() - 3
-    with pytest.raises(NotPossible, match="for the duplicate taken out"):
+    with pytest.raises(NotPossible, match="for the portion taken out"):
         add_duplicate(planned, cylinder=cylinder, reason="Another.", by=technician, at=timezone.now())
 
 
@@ -97,7 +97,7 @@ def test_another_sample_can_get_one_in_its_place(
     added = add_duplicate(
         planned, cylinder=bench.cylinders[5], reason="The bag was empty.", by=technician, at=timezone.now()
     )
-    assert (added.sample != duplicate.sample, added.position) == (True, duplicate.position + 1)
+    assert (added.sample != duplicate.sample, added.position) == (True, 4)
 
 
 def test_the_batch_is_read_and_approved_without_it(
@@ -134,7 +134,7 @@ def test_whoever_took_it_out_does_not_approve(planned: Batch, qa_officer: Any, d
 def test_nothing_is_weighed_of_it_any_more(
     duplicate: Run, take_out: Any, technician: Any, bench: Any, as_person: Any
 ) -> None:
-    waiting = f"/samples/{duplicate.sample.lab_number}/weigh/?duplicate=1"
+    waiting = f"/portions/{duplicate.portion.code}/weigh/"
     client = as_person(technician)
     assert waiting in client.get("/weighing/").content.decode()
     take_out()
@@ -176,7 +176,7 @@ def test_it_is_too_late_once_the_soak_runs_and_no_first_portion_goes(
     now = timezone.now()
     entry = Entry.keep(uuid4(), "cannot be weighed", {}, by=technician, at=now)
     first = planned.reported_runs[0].portion
-    with pytest.raises(NotPossible, match="is no duplicate"):
+    with pytest.raises(NotPossible, match="is none that the program asked for"):
         voiding.take_out(first, reason=WHY, entry=entry, by=technician, at=now)
     masses = {"balance": bench.balance.pk, **factories.MASSES_G}
     factories.stored("weighing", technician, portion=duplicate.portion_id, **masses)
@@ -215,4 +215,4 @@ def test_the_database_refuses_the_rest(
         " VALUES (%s, 'portion', 1, 40, '', %s, %s, %s, now())"
     )
     taken = (duplicate.portion_id, bench.balance.pk, entry.pk, technician.pk)
-    assert "the duplicate was taken out" in refused(weigh, *taken)
+    assert "the portion was taken out" in refused(weigh, *taken)

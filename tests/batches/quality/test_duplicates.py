@@ -10,7 +10,6 @@ import pytest
 from django.db import IntegrityError, transaction
 from django.utils import timezone
 
-from batches.bench.state import state_of
 from batches.computing.models import result_in_force
 from batches.computing.rules import work
 from batches.models import Batch, ComputationRequest, Weighing
@@ -70,7 +69,12 @@ def test_the_program_chooses_by_a_checksum_that_anybody_can_work_out(planned: Ba
     numbers = [run.sample.lab_number for run in planned.reported_runs]
     assert len(numbers) == 3
     assert duplicate.sample.lab_number == min(numbers, key=lambda number: _place(planned, number))
-    assert (duplicate.position, duplicate.title) == (4, f"{duplicate.sample.lab_number} duplicate")
+    assert duplicate.title == f"{duplicate.sample.lab_number} duplicate"
+    places = [*range(1, 5)]
+    assert duplicate.position == min(places, key=lambda place: _place(planned, f"place {place}"))
+    assert [run.position for run in planned.sample_runs.order_by("position")] == places
+    row = [run.cylinder.serial for run in planned.runs.order_by("position")]
+    assert row == sorted(row), "the cylinders stand as they were chosen, whatever is in them"
     assert duplicate.portion is not None
     assert duplicate.portion.attempt == 1, "a duplicate is no repeat"
     assert duplicate.portion.reason == "duplicate by the laboratory's rule"
@@ -123,7 +127,7 @@ def test_the_page_offers_a_cylinder_and_no_choice_of_the_sample(
 ) -> None:
     client = as_person(technician)
     shown = client.get("/batches/new/").content.decode()
-    assert "a second portion of the sample the program chooses" in shown
+    assert "of a bag the program chooses" in shown
     fields = {
         "method": portions[0].sample.job.method.pk,
         "lot": bench.lot.pk,
@@ -136,25 +140,22 @@ def test_the_page_offers_a_cylinder_and_no_choice_of_the_sample(
     missing = client.post("/batches/new/", fields)
     assert missing.status_code == 422
     assert "Choose a cylinder." in missing.content.decode()
-    twice = client.post("/batches/new/", fields | {"cylinder_duplicate_1": bench.cylinders[0].pk})
+    twice = client.post("/batches/new/", fields | {"cylinder_more_1": bench.cylinders[0].pk})
     assert "chosen twice" in twice.content.decode()
     assert not Batch.objects.exists()
-    planned = client.post(
-        "/batches/new/", fields | {"cylinder_duplicate_1": bench.cylinders[4].pk}, follow=True
-    )
+    planned = client.post("/batches/new/", fields | {"cylinder_more_1": bench.cylinders[4].pk}, follow=True)
     number = unweighed_duplicates(Batch.objects.get())[0].number
-    assert f"Weigh {number} next; the program chose it." in planned.content.decode()
+    assert f"Weigh {number} next, one more portion each, chosen by the program." in planned.content.decode()
 
 
 def test_the_soak_waits_for_the_duplicates_mass(
     planned: Batch, technician: Any, bench: Any, as_person: Any
 ) -> None:
-    with pytest.raises(NotPossible, match=r"duplicate\. Weigh it, then start the soak"):
+    with pytest.raises(NotPossible, match=r"Weigh it, then start the soak"):
         start_soak(planned, by=technician, at=timezone.now())
     (portion,) = unweighed_duplicates(planned)
-    client, lab_number = as_person(technician), portion.sample.lab_number
-    assert f"/samples/{lab_number}/weigh/?duplicate=1" in client.get("/weighing/").content.decode()
-    address = f"/samples/{lab_number}/weigh/?duplicate=1"
+    client, address = as_person(technician), f"/portions/{portion.code}/weigh/"
+    assert address in client.get("/weighing/").content.decode()
     shown = client.get(address).content.decode()
     assert f'name="portion" value="{portion.pk}"' in shown
     typed = {"portion": portion.pk, "balance": bench.balance.pk, **factories.MASSES_G}
@@ -177,13 +178,13 @@ def test_a_row_too_long_for_its_duplicates_is_not_planned_at_all(
 def test_a_planner_adds_more_with_a_reason(
     planned: Batch, technician: Any, bench: Any, as_person: Any
 ) -> None:
-    client, address = as_person(technician), f"/batches/{planned.number}/duplicate/"
-    cylinder = {"duplicate-cylinder": bench.cylinders[5].pk}
-    assert client.post(address, cylinder | {"duplicate-reason": ""}).status_code == 422
-    busy = {"duplicate-cylinder": bench.cylinders[0].pk, "duplicate-reason": "New mixer."}
+    client, address = as_person(technician), f"/batches/{planned.number}/portions/"
+    cylinder = {"more-cylinder": bench.cylinders[5].pk}
+    assert client.post(address, cylinder | {"more-reason": ""}).status_code == 422
+    busy = {"more-cylinder": bench.cylinders[0].pk, "more-reason": "New mixer."}
     assert client.post(address, busy).status_code == 422
-    assert client.post(address, cylinder | {"duplicate-reason": "New mixer."}).status_code == 302
-    both = planned.sample_runs.filter(portion__duplicate_of__isnull=False).order_by("position")
+    assert client.post(address, cylinder | {"more-reason": "New mixer."}).status_code == 302
+    both = planned.sample_runs.filter(portion__duplicate_of__isnull=False).order_by("portion_id")
     assert [run.portion.reason for run in both if run.portion][-1] == "New mixer."
     numbers = sorted(
         (run.sample.lab_number for run in planned.reported_runs), key=lambda n: _place(planned, n)
@@ -198,10 +199,10 @@ def test_none_is_added_once_the_soak_runs(
     masses = {"balance": bench.balance.pk, **factories.MASSES_G}
     factories.stored("weighing", technician, portion=portion.pk, **masses)
     start_soak(planned, by=technician, at=timezone.now())
-    typed = {"duplicate-cylinder": bench.cylinders[5].pk, "duplicate-reason": "Too late."}
-    answer = as_person(technician).post(f"/batches/{planned.number}/duplicate/", typed)
+    typed = {"more-cylinder": bench.cylinders[5].pk, "more-reason": "Too late."}
+    answer = as_person(technician).post(f"/batches/{planned.number}/portions/", typed)
     assert answer.status_code == 409
-    assert "duplicates are added before the soak" in answer.content.decode()
+    assert "portions are added before the soak" in answer.content.decode()
 
 
 @pytest.mark.parametrize("person", ["clerk", "qa_officer", "manager", "custodian", "client_person"])
@@ -209,7 +210,7 @@ def test_who_may_not_add_one(
     planned: Batch, as_person: Any, request: pytest.FixtureRequest, person: str
 ) -> None:
     client = as_person(request.getfixturevalue(person))
-    assert client.post(f"/batches/{planned.number}/duplicate/", {}).status_code == 403
+    assert client.post(f"/batches/{planned.number}/portions/", {}).status_code == 403
     assert planned.runs.count() == 5
 
 
@@ -248,32 +249,11 @@ def test_giving_up_frees_each_sample_once_and_a_repeat_is_the_second_portion(
     assert (again.attempt, sample.portion) == (2, again)
 
 
-def test_it_is_called_a_duplicate_wherever_it_stands(
-    the_client: Any, clerk: Any, technician: Any, bench: Any, work_off: Any, as_person: Any
-) -> None:
-    batch = factories.measured_pairs(the_client, clerk, technician, bench, off_g_l=[0.5])
-    work_off()
-    run = batch.sample_runs.get(portion__duplicate_of__isnull=False)
-    titles = [each["title"] for each in state_of(batch)["runs"]]
-    assert titles == ["blank", run.sample.lab_number, f"{run.sample.lab_number} duplicate"]
-    client = as_person(technician)
-    shown = client.get(f"/batches/{batch.number}/").content.decode()
-    assert f'/runs/{run.pk}/">{run.sample.lab_number}</a> duplicate' in shown
-    shown = client.get(f"/batches/{batch.number}/paper/?run={run.pk}").content.decode()
-    assert f"{run.sample.lab_number} duplicate" in shown
-    shown = client.get(f"/runs/{run.pk}/").content.decode()
-    assert "It is compared with the first portion and never reported." in shown
-    assert "First portion and duplicate" in shown
-    assert (
-        "First portion and duplicate" in client.get(f"/runs/{batch.reported_runs.get().pk}/").content.decode()
-    )
-
-
 def test_a_sample_goes_on_with_its_first_portion_only(
     the_client: Any, clerk: Any, technician: Any, bench: Any
 ) -> None:
     batch = factories.measured_pairs(the_client, clerk, technician, bench, off_g_l=[0.5])
-    first, duplicate = batch.sample_runs.order_by("position")
+    first, duplicate = batch.sample_runs.order_by("portion_id")
     asked = {request.run_id: request.pk for request in ComputationRequest.objects.all()}
     work(asked[duplicate.pk], at=timezone.now())
     sample = first.sample

@@ -147,9 +147,9 @@ def test_editions_of_one_method_share_their_pairs_and_others_do_not(approved: An
         plain | {"code": "our-four-2027-1", "follows": plain["code"]}, at=timezone.now()
     )
     earlier = MethodEditionRecord.objects.get(code="hydrometer-four-2026-1")
-    other = MethodEditionRecord.objects.get(code="hydrometer-nine-2026-3")
-    between = MethodEditionRecord.objects.get(code="hydrometer-four-2026-2")
-    family = {own.code, earlier.code, between.code, batch.method.code}
+    other = MethodEditionRecord.objects.get(code="hydrometer-nine-2026-4")
+    between = {f"hydrometer-four-2026-{number}" for number in (2, 3)}
+    family = {own.code, earlier.code, *between, batch.method.code}
     assert own.family() == earlier.family() == family
     assert [len(standing_pairs(each)) for each in (own, earlier, other)] == [1, 1, 0]
 
@@ -158,7 +158,7 @@ def test_newest_first_with_both_figures(approved: Any) -> None:
     earlier, later = approved([0.5]), approved([1.0])
     found = standing_pairs(later.method)
     assert [pair.batch_number for pair in found] == [later.number, earlier.number]
-    first, duplicate = later.sample_runs.order_by("position")
+    first, duplicate = later.sample_runs.order_by("portion_id")
     assert found[0].clay_pct == tuple(
         result_in_force(run).distribution.fractions.clay.value_pct for run in (first, duplicate)
     )
@@ -176,7 +176,7 @@ def test_a_batch_not_yet_signed_gives_no_pair(
 
 def test_a_superseded_result_leaves_the_pairs(approved: Any, technician: Any) -> None:
     batch = approved([0.5, 1.0])
-    superseded = batch.sample_runs.filter(portion__duplicate_of__isnull=False).order_by("position").first()
+    superseded = batch.sample_runs.filter(portion__duplicate_of__isnull=False).order_by("portion_id").first()
     assert superseded is not None
     ComputationRequest.objects.create(
         run=superseded, inputs_digest="0" * 64, turn=2, asked_by=technician, asked_at=timezone.now()

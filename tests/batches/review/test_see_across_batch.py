@@ -50,14 +50,14 @@ def test_copied_readings_are_seen_by_technician_and_reviewer(
     batch = read_batch(factories.LOAM_G_L, factories.LOAM_G_L)
     first, second = batch.sample_runs.order_by("position")
     approval.submit(batch, by=technician, at=timezone.now())
-    for person, address in (
-        (technician, f"/batches/{batch.number}/"),
-        (qa_officer, f"/review/{batch.number}/"),
+    for person, address, names in (
+        (technician, f"/batches/{batch.number}/", (first.bench_title, second.bench_title)),
+        (qa_officer, f"/review/{batch.number}/", (first.title, second.title)),
     ):
         shown = as_person(person).get(address).content.decode()
-        assert f"All 4 readings of {first.title} and {second.title} are the same." in shown
+        assert f"All 4 readings of {names[0]} and {names[1]} are the same." in shown
         across = shown[shown.index("Seen across the batch") :]
-        assert f'href="/runs/{second.pk}/">{second.title}' in across
+        assert f'href="/runs/{second.pk}/">{names[1]}' in across
     assert not Flag.objects.filter(code="readings_copied").exists(), "computed on the page, never stored"
 
 

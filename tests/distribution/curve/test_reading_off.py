@@ -171,7 +171,7 @@ def test_the_bias_and_the_shares_are_those_calibrated() -> None:
     found = at_clay_limits(triangle_soil, runs=300, seed=41)
     assert len(found) == len(EDITIONS) == 5
     assert sum(each.bias for each in found.values()) / len(found) == pytest.approx(BIAS, abs=0.1)
-    for edition in (NINE, METHOD_EDITIONS["hydrometer-four-2026-3"]):
+    for edition in (NINE, METHOD_EDITIONS["hydrometer-four-2026-4"]):
         assert 1.5 * found[edition.code].share == pytest.approx(
             edition.uncertainties.reading_off_share, abs=0.1
         )

@@ -105,7 +105,7 @@ def test_separates_add_up_to_the_sand_at_its_limit() -> None:
 @pytest.mark.parametrize("readings", ["nine", "engineering"])
 def test_sand_at_the_limit_is_right_where_sand_as_weighed_is_not(soil: Soils, readings: str) -> None:
     """Runs without any error through a real 53 µm sieve, against the soil's own curve at 50 µm."""
-    method = METHOD_EDITIONS[f"hydrometer-{readings}-2026-3"]
+    method = METHOD_EDITIONS[f"hydrometer-{readings}-2026-4"]
     exact, random = replace(method, uncertainties=NO_ERRORS), np.random.Generator(np.random.PCG64(12))
     brought, weighed = [], []
     for _ in range(150):

@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from dataclasses import replace
 from functools import cache
 from pathlib import Path
+from typing import Any
 from unittest.mock import patch
 
 import numpy as np
@@ -31,6 +32,8 @@ from particles.distribution import (
     imported_fractions_findings,
     portion_apart_findings,
 )
+from particles.distribution.causes import find, singles
+from particles.distribution.causes.evidence import BatchEvidence
 from particles.distribution.findings.catalogue import (
     CATALOGUE,
     client_words,
@@ -42,6 +45,7 @@ from particles.distribution.findings.catalogue import laboratory as laboratory_r
 from particles.distribution.findings.catalogue.listed import as_markdown, limits_in_words
 from particles.distribution.findings.catalogue.row import CatalogueError, Row, Wording
 from tests.distribution.findings.test_findings import CASES
+from tests.support.caused import every_small_batch
 from tests.support.planted_batch_faults import BATCH_FAULTS
 from tests.support.planted_faults import FAULTS
 from tests.support.runs import NINE, STEM_152H, good_run, sieved, with_reading, with_values
@@ -55,7 +59,7 @@ NINE_ALSO = replace(
 )
 DAY_LINE = replace(NINE, clay_extrapolation=ClayExtrapolation.DAY_LINE, interpolate_missing_blank=True)
 PRECISE = replace(NINE, uncertainties=replace(NINE.uncertainties, reading_g_l=0.05, scale_division_g_l=0.1))
-FOUR = METHOD_EDITIONS["hydrometer-four-2026-3"]
+FOUR = METHOD_EDITIONS["hydrometer-four-2026-4"]
 
 
 @cache
@@ -148,12 +152,27 @@ def _findings() -> list[Finding]:
             method = runs[0].method
             known = [BatchRun(run.record, compute_distribution(run.record, method, draws=0)) for run in runs]
             found += [each.finding for each in batch_findings(known, method)]
+    for batch in every_small_batch():
+        found += _made_by(batch)
     for parts in ((60.0, 45.0, -5.0), (50.0, 30.0, 10.0)):
         found += imported_fractions_findings(parts)
     for texture in USDA_CLASSES:
         for mass_g in (5.0, 12.0, 23.0, 35.0, 47.0, 66.0, 90.0, 150.0):
             found += portion_apart_findings(mass_g, texture, NINE, STEM_152H)
     return found
+
+
+def _made_by(batch: BatchEvidence) -> list[Finding]:
+    """Findings that the causes of a batch are told in."""
+    made: list[Finding] = []
+
+    def kept(*code: Any, **values: Any) -> Finding:
+        made.append(finding(*code, **values))
+        return made[-1]
+
+    with patch.object(find, "finding", kept), patch.object(singles, "finding", kept):
+        find.find_causes(batch, NINE)
+    return [each for each in made if each.code not in OUTSIDE_THE_CORE]
 
 
 def test_every_code_that_is_used_has_a_row() -> None:

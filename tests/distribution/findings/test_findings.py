@@ -276,7 +276,7 @@ def test_without_any_mass_there_are_no_percentages() -> None:
 
 
 def test_four_equal_readings_from_half_a_minute_to_a_day_are_odd_unless_the_water_is_clear() -> None:
-    four = METHOD_EDITIONS["hydrometer-four-2026-3"]
+    four = METHOD_EDITIONS["hydrometer-four-2026-4"]
     taken = [GOOD.readings[k] for k in (0, 1, 6, 8)]
     for reading, said in ((20.0, True), (5.0, False)):
         same = tuple(replace(point, reading=reading) for point in taken)

@@ -16,6 +16,7 @@ from particles.distribution import (
     record_to_plain,
 )
 from particles.distribution.inputs.between_run import LEAST_PAIRS
+from particles.distribution.record import SpreadByContent
 from tests.distribution.uncertainty.test_covariance import EXACT
 from tests.support.runs import NINE, figures, good_run
 
@@ -79,3 +80,44 @@ def test_round_trip_and_records_from_before() -> None:
 def test_impossible_figures_are_refused(value: float) -> None:
     with pytest.raises(DistributionError):
         figures(good_run(between_run_sd_pct=value))
+
+
+def test_sand_and_clay_have_their_own_spread() -> None:
+    record = good_run(between_run_sand=SpreadByContent(0.4), between_run_clay=SpreadByContent(0.9))
+    own = figures(record, method=ONLY, draws=20_000)
+    assert own.fractions is not None
+    assert own.fractions.sand.standard_uncertainty_pct == pytest.approx(0.4, rel=0.03)
+    assert own.fractions.clay.standard_uncertainty_pct == pytest.approx(0.9, rel=0.03)
+    assert own.between_run_sd_pct == 0.9, "the larger of the two"
+    words = " ".join(figures(record, draws=100).notes)
+    assert (
+        "0.4 (sand) and 0.9 (clay) percentage points between runs (from the laboratory's duplicates)" in words
+    )
+
+
+def test_a_spread_that_rises_is_that_of_the_runs_own_content() -> None:
+    rising = SpreadByContent(0.3, 1.2)
+    own = figures(good_run(between_run_clay=rising), method=ONLY, draws=20_000)
+    assert own.fractions is not None
+    clay = own.fractions.clay
+    assert clay.standard_uncertainty_pct == pytest.approx(rising.at(clay.value_pct), rel=0.03)
+    sand = own.fractions.sand.standard_uncertainty_pct
+    assert sand == pytest.approx(NINE.dispersion_sd_pct, rel=0.03), "the method's stays"
+
+
+def test_a_spread_of_one_fraction_alone_leaves_records_from_before_their_digest() -> None:
+    assert record_digest(good_run(between_run_sand=SpreadByContent(0.8)), NINE) != record_digest(
+        good_run(), NINE
+    )
+    before = record_to_plain(good_run())
+    for name in ("between_run_sand", "between_run_clay"):
+        del before[name]
+    assert record_digest(record_from_plain(before), NINE) == record_digest(good_run(), NINE)
+    kept = good_run(between_run_clay=SpreadByContent(0.5, 0.7))
+    assert record_from_plain(record_to_plain(kept)) == kept
+
+
+@pytest.mark.parametrize("spread", [SpreadByContent(-0.1), SpreadByContent(0.5, 20.1), SpreadByContent(nan)])
+def test_impossible_spreads_of_one_fraction_are_refused(spread: SpreadByContent) -> None:
+    with pytest.raises(DistributionError):
+        figures(good_run(between_run_clay=spread))

@@ -134,7 +134,7 @@ def test_too_few_draws() -> None:
 
 
 def test_unknown_method() -> None:
-    with pytest.raises(errors.UnknownMethodError, match="hydrometer-nine-2026-3"):
+    with pytest.raises(errors.UnknownMethodError, match="hydrometer-nine-2026-4"):
         method_edition("nothing")
 
 

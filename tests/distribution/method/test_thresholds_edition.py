@@ -34,8 +34,8 @@ def _said_of(changes: dict[str, Any]) -> str:
         ({"draws": 100}, {"draws": 99}, "99 draws are too few"),
         ({"draws": 0}, {"draws": 1}, "1 draws are too few"),
         (
-            {"schedule_s": (30.0, 60.0, 604_800.0)},
-            {"schedule_s": (30.0, 60.0, 604_801.0)},
+            {"schedule_s": (30.0, 60.0, 604_800.0), "least_points": 3},
+            {"schedule_s": (30.0, 60.0, 604_801.0), "least_points": 3},
             "between 0 s and 7 days",
         ),
         (
@@ -73,6 +73,13 @@ def _said_of(changes: dict[str, Any]) -> str:
             {"limits": QualityLimits(blank_usual_g_l=(-3.1, 12.0))},
             "does not lie within",
         ),
+        (
+            {"clay_limit_um": 5.0, "sand_limit_um": 20.0, "sand_sieve_openings_um": (20.0, 20.0)},
+            {"clay_limit_um": 5.0, "sand_limit_um": 19.9, "sand_sieve_openings_um": (20.0, 20.0)},
+            "no silt can be told",
+        ),
+        ({"least_points": 9}, {"least_points": 10}, "10 points cannot come from 9 readings"),
+        ({"bracket_factor": 1.3}, {"bracket_factor": 1.29}, "below the factor of extrapolation"),
         (
             {"limits": QualityLimits(mass_usual_g=(119.9, 120.0))},
             {"limits": QualityLimits(mass_usual_g=(120.0, 120.0))},
@@ -119,6 +126,8 @@ def test_what_every_shipped_edition_has_in_common(edition: MethodEdition) -> Non
         ("hydrometer-four-2026-3", 10_000, 0.75, (0.1, 0.35, 0.2, 2.0), 60.0),
         ("hydrometer-ten-2026-3", 10_000, 0.5, (0.1, 0.35, 0.2, 2.0), 60.0),
         ("hydrometer-engineering-2026-3", 10_000, 0.5, (0.1, 0.35, 0.2, 2.0), 60.0),
+        ("hydrometer-nine-2026-4", 10_000, 0.65, (0.1, 0.35, 0.2, 2.0), 60.0),
+        ("hydrometer-four-2026-4", 10_000, 0.75, (0.1, 0.35, 0.2, 2.0), 60.0),
     ],
 )
 def test_what_the_shipped_editions_differ_in(
@@ -131,6 +140,18 @@ def test_what_the_shipped_editions_differ_in(
         inputs.blank_g_l, inputs.blank_reading_g_l, inputs.thermometer_c, inputs.sieve_opening_pct
     ) == blank  # fmt: skip
     assert edition.limits.fast_fall_pct_per_halving == fast_fall_pct
+
+
+@pytest.mark.parametrize(
+    ("schedule", "least_points", "stuck"),
+    [("four", 3, 3), ("engineering", 5, 4), ("standard-eight", 6, 4), ("nine", 6, 4), ("ten", 7, 4)],
+)
+def test_what_a_curve_needs_since_the_editions_numbered_4(
+    schedule: str, least_points: int, stuck: int
+) -> None:
+    before, now = (METHOD_EDITIONS[f"hydrometer-{schedule}-2026-{number}"] for number in (3, 4))
+    assert (before.least_points, before.bracket_factor, before.limits.stuck_readings) == (0, None, 4)
+    assert (now.least_points, now.bracket_factor, now.limits.stuck_readings) == (least_points, 4.0, stuck)
 
 
 def test_the_pipette_draws_25_ml_from_10_cm_of_10_to_30_g() -> None:

@@ -9,6 +9,7 @@ import pytest
 from particles.distribution import ClayExtrapolation, Interpolation, MethodEdition, RunRecord
 from particles.distribution.curve.other_systems import parts_at
 from particles.distribution.curve.points import size_points, smoothed
+from particles.distribution.inputs.between_run import BetweenRunSds
 from particles.distribution.inputs.portion import portion_mass
 from particles.distribution.possible import LEAST_DRAWS
 from particles.distribution.uncertainty.model import RunModel
@@ -72,7 +73,7 @@ def _undoubted(
     mass = portion_mass(record)
     assert mass is not None
     model = RunModel(record, method, smoothed(size_points(record, method, mass.mass_g)), mass)
-    runs = model.run(model.variates(LEAST_DRAWS), EXACT, 0.0)
+    runs = model.run(model.variates(LEAST_DRAWS), EXACT, BetweenRunSds(0.0, 0.0))
     sand, silt, clay = runs.at_limits(*limits_um, runs.sand_silt_clay())
     assert (sand.std(), clay.std()) == pytest.approx((0.0, 0.0), abs=1e-9)
     return float(sand[0]), float(silt[0]), float(clay[0])

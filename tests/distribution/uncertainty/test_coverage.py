@@ -26,9 +26,9 @@ from particles.distribution import METHOD_EDITIONS, MethodEdition, SandSiltClay
 from tests.distribution.uncertainty.test_covariance import EXACT
 from tests.support.runs import NINE, figures
 
-FOUR = METHOD_EDITIONS["hydrometer-four-2026-3"]
-EIGHT = METHOD_EDITIONS["hydrometer-standard-eight-2026-3"]
-TEN = METHOD_EDITIONS["hydrometer-ten-2026-3"]
+FOUR = METHOD_EDITIONS["hydrometer-four-2026-4"]
+EIGHT = METHOD_EDITIONS["hydrometer-standard-eight-2026-4"]
+TEN = METHOD_EDITIONS["hydrometer-ten-2026-4"]
 RUNS = 500
 CHANCE_OF_FALSE_ALARM = 1e-4
 

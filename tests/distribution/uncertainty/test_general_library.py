@@ -19,6 +19,7 @@ from particles.benchmarks.general_library import (
 )
 from particles.benchmarks.one_run import SHARED, input_count, one_run
 from particles.distribution import Fractions, RunRecord
+from particles.distribution.inputs.between_run import BetweenRunSds
 from tests.distribution.uncertainty.test_covariance import clay_loam
 from tests.support.runs import NINE, figures, good_run, with_values
 
@@ -35,7 +36,9 @@ def test_draw_by_draw_the_exact_model_says_the_same(record: RunRecord) -> None:
     """One by one, with the settling integrals instead of first order in the logarithm."""
     model = run_model(record, NINE)
     by = model.variates(400, seed=8)
-    drawn = np.stack(model.run(by, NINE.uncertainties, NINE.dispersion_sd_pct).sand_silt_clay())
+    drawn = np.stack(
+        model.run(by, NINE.uncertainties, BetweenRunSds(*[NINE.dispersion_sd_pct] * 2)).sand_silt_clay()
+    )
     errors = np.concatenate([by.normal[: len(SHARED)], by.reading, by.blank, by.division])
     function = one_run(record, NINE)
     exact = np.array([function(column.tolist()) for column in errors.T]).T
@@ -82,7 +85,9 @@ def _drawn(record: RunRecord) -> tuple[object, ...]:
 
 def _mean(record: RunRecord) -> np.ndarray[tuple[int], np.dtype[np.float64]]:
     model = run_model(record, NINE)
-    runs = model.run(model.variates(DRAWS, seed=2), NINE.uncertainties, NINE.dispersion_sd_pct)
+    runs = model.run(
+        model.variates(DRAWS, seed=2), NINE.uncertainties, BetweenRunSds(*[NINE.dispersion_sd_pct] * 2)
+    )
     return np.stack(runs.sand_silt_clay()).mean(axis=1)
 
 

@@ -89,4 +89,4 @@ def test_a_laboratory_sets_how_many_samples_share_a_duplicate() -> None:
 
 def test_a_new_database_knows_the_shipped_editions() -> None:
     call_command("migrate", verbosity=0)
-    assert MethodEditionRecord.objects.filter(code="hydrometer-nine-2026-3").exists()
+    assert MethodEditionRecord.objects.filter(code="hydrometer-nine-2026-4").exists()

@@ -63,6 +63,18 @@ def test_table(tmp_path: Path) -> None:
     assert text.endswith("Certified result allowed: yes\n")
 
 
+def test_a_fraction_below_detection_is_said_with_its_limit(tmp_path: Path) -> None:
+    faint = [8.5, 6.5, 5.0, 5.0]
+    rows = [{**row, "reading": reading} for row, reading in zip(SHEET["readings"], faint, strict=True)]
+    path = written(tmp_path, {**SHEET, "portion": {"oven_dry_mass_g": 12}, "readings": rows})
+    assert "   below detection, certified as less than 1" in run(path)
+    clay = json.loads(run(path, json=True))["detection"]["clay"]
+    assert clay["below_detection"] is True
+    assert clay["detection_limit_pct"] == pytest.approx(2 * clay["decision_limit_pct"])
+    assert "below detection" not in run(written(tmp_path, SHEET))
+    assert json.loads(run(path, json=True, draws=0))["detection"] == {}
+
+
 def test_json_carries_the_whole_answer(tmp_path: Path) -> None:
     figures = json.loads(run(written(tmp_path, SHEET), json=True, draws=500))
     answer = from_plain(figures["distribution"])

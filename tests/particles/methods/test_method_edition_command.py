@@ -18,7 +18,7 @@ pytestmark = pytest.mark.django_db
 @pytest.fixture
 def own(bench: Any, capsys: Any, tmp_path: Path) -> Any:
     """The nine-reading edition as a laboratory would change it, ready to be written to a file."""
-    call_command("method_edition", "--print", "hydrometer-nine-2026-3")
+    call_command("method_edition", "--print", "hydrometer-nine-2026-4")
     plain = json.loads(capsys.readouterr().out)
     plain |= {"code": "house-2026-1", "title": "House method", "soak_minimum_h": 16.0}
 

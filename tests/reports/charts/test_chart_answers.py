@@ -83,7 +83,7 @@ def test_a_relative_density_stem_is_not_drawn_on_an_axis_of_grams_per_litre(appr
     run = Batch.objects.get().sample_runs.select_related("batch__hydrometer").first()
     run.batch.hydrometer = HydrometerRecord(serial="H-9", scale="151H", depth_slope_cm_per_unit=Decimal(1))
     with pytest.raises(NoChartError, match="relative density"):
-        run_settling(run, current_readings(run), [])
+        run_settling(run, current_readings(run), [], name=run.title)
 
 
 def test_a_certificate_draws_what_it_holds_whatever_was_computed_since(

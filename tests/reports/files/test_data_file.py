@@ -17,8 +17,9 @@ from hypothesis import strategies as st
 
 from reports.files import datafile
 from reports.files.datafile import COLUMNS, guarded_cell, plain_cell, to_csv, to_json
-from tests.support.example_context import CONTEXT, SAMPLE
+from tests.support.example_context import CONTEXT, PURE_SAND, SAMPLE
 
+WITH_SAND = replace(CONTEXT, samples=(*CONTEXT.samples, PURE_SAND))
 ROOT = Path(__file__).resolve().parents[3]
 SCHEMA_PATH = Path(datafile.__file__).with_name("schema.json")
 SCHEMA = json.loads(SCHEMA_PATH.read_text(encoding="utf-8"))
@@ -30,7 +31,7 @@ def _rows(context=CONTEXT):
 
 
 def _of_kind(kind, lab_number):
-    return [row for row in _rows() if row["kind"] == kind and row["lab_number"] == lab_number]
+    return [row for row in _rows(WITH_SAND) if row["kind"] == kind and row["lab_number"] == lab_number]
 
 
 def _problems(content):
@@ -68,16 +69,19 @@ def test_json_keeps_unrounded_places_out():
     assert b"37.91" not in to_csv(CONTEXT)
 
 
-@pytest.mark.parametrize("sample", CONTEXT.samples, ids=lambda sample: sample.lab_number)
+@pytest.mark.parametrize("sample", WITH_SAND.samples, ids=lambda sample: sample.lab_number)
 def test_csv_figures_equal_json_figures(sample):
-    content = json.loads(to_json(CONTEXT))
+    content = json.loads(to_json(WITH_SAND))
     told = next(each for each in content["samples"] if each["lab_number"] == sample.lab_number)
     fractions = [
         {
             "name": row["name"],
             "limits": row["detail"],
-            "value_pct": row["value"],
+            "printed_pct": row["value"],
             "interval_pct": row["interval_95"],
+            "value_pct": row["computed"],
+            "below_detection": row["below_detection"] == "yes",
+            "detection_limit_pct": row["detection_limit"],
         }
         for row in _of_kind("fraction", sample.lab_number)
     ]
@@ -92,6 +96,21 @@ def test_csv_figures_equal_json_figures(sample):
     assert fractions == told["fractions"]
     assert points == told["curve"]
     assert qualifiers == told["qualifiers"]
+
+
+def test_a_fraction_below_detection_keeps_its_computed_figure_in_the_files_bench_fault_97():
+    """Bench fault 97: what is printed is the limit, and both files say so beside the figure."""
+    content = json.loads(to_json(WITH_SAND))
+    assert content["format_version"] == 3
+    assert _problems(content) == []
+    sand, silt, clay = content["samples"][3]["fractions"]
+    assert [part["printed_pct"] for part in (sand, silt, clay)] == ["96", "< 9", "< 6"]
+    assert [part["value_pct"] for part in (sand, silt, clay)] == ["96", "3", "1"]
+    assert [part["below_detection"] for part in (sand, silt, clay)] == [False, True, True]
+    assert content["samples"][3]["below_detection_note"]
+    (note,) = _of_kind("note", PURE_SAND.lab_number)
+    assert note["value"] == PURE_SAND.below_detection_note
+    assert _of_kind("note", SAMPLE.lab_number) == []
 
 
 def test_every_row_names_certificate_revision_and_qualifiers():

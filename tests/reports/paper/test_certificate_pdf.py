@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import os
+import re
 import shutil
 import subprocess
 import threading
@@ -13,7 +14,7 @@ import pypdf
 import pytest
 
 from reports.paper.pdf import CertificatePrintError, ChartFrame, render_pdf
-from tests.support.example_context import CLUMPED, CONTEXT, ONE_SAMPLE, SAMPLE, UNREPORTED
+from tests.support.example_context import CLUMPED, CONTEXT, ONE_SAMPLE, PURE_SAND, SAMPLE, UNREPORTED
 
 MARKUP = "#set page(width: 1pt) *b* _i_ $x$ @ref <lab> `raw` // end"
 NO_POPPLER = shutil.which("pdftotext") is None and "CI" not in os.environ
@@ -62,13 +63,23 @@ def test_figures_intervals_classes_and_qualifiers_stand_on_the_page(printed):
         assert len(sample.fractions) == 3
         assert sample.curve
         for row in sample.fractions:
-            assert row.value_pct in text
+            assert row.printed_pct in text
             assert row.interval_pct in text
         for point in sample.curve:
             assert point.percent_text in text
         assert sample.class_chances in text
         assert sample.inputs_digest in text
     assert "soak short: Soaked 13.5 h" in text
+
+
+@poppler
+def test_less_than_the_detection_limit_stands_in_both_tables_and_is_explained():
+    text = _text(render_pdf(replace(ONE_SAMPLE, samples=(PURE_SAND,))))
+    # Poppler sets the narrow gap behind the sign as a blank or as none.
+    assert len(re.findall(r"< ?6", text)) == 2
+    assert len(re.findall(r"< ?9", text)) == 2
+    assert "“<”: less than the detection limit" in text
+    assert PURE_SAND.below_detection_note in text
 
 
 @poppler

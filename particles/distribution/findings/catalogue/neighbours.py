@@ -27,12 +27,67 @@ ROWS: tuple[Row, ...] = (
         source=OWN_NOISE,
     ),
     Row(
+        code="runs_exchanged",
+        title="two runs of a batch may be exchanged",
+        client=None,
+        severities=(WARN,),
+        wordings=several(
+            "Compare with sheet, photo, bag and retained soil. Exchange them with a reason, both kept, or say what "
+            "shows that they stand right.",
+            whole="{label} and {other} agree better with what is known of their samples when all readings are "
+            "exchanged; odds {number:.2g}.",
+            one="{label} and {other} agree better with what is known of them when the reading at {elapsed_s:g} s is "
+            "exchanged; odds {number:.2g}.",
+            all_from="{label} and {other} agree better with what is known of them when the readings from "
+            "{elapsed_s:g} s on are exchanged; odds {number:.2g}.",
+        ),
+        number="odds of the exchange against the readings as they stand",
+        unit="",
+        limits=("causes.exchanges:LEAST_ODDS",),
+        source=OWN_NOISE,
+    ),
+    Row(
+        code="hand_disagrees",
+        title="texture by hand and figures disagree",
+        client=None,
+        severities=(WARN,),
+        wordings=one(
+            "Felt as {hand}, measured {sand_pct:.0f} % sand, {silt_pct:.0f} % silt, {clay_pct:.0f} % clay: "
+            "{number:.2g} % of hands would say so.",
+            "Have somebody who does not know the figures feel the soil again; if the hand was right, analyse again.",
+        ),
+        number="share of sound notes that would name a class no likelier",
+        unit="%",
+        limits=(
+            "causes.singles:HAND_LEAST",
+            "causes.singles:CLAY_FELT_PCT",
+            "causes.singles:CLAY_LOST_PCT",
+            "causes.by_hand:SAND_SD_PCT",
+            "causes.by_hand:CLAY_SD_PCT",
+        ),
+        source=COMMON,
+    ),
+    Row(
+        code="portion_not_as_asked",
+        title="the portion is not the mass that was asked for",
+        client=None,
+        severities=(WARN,),
+        wordings=one(
+            "{number:.2f} g stand for the portion, {asked_g:g} g were asked for.",
+            "Look at the balance's print or weigh what is left; a mass typed wrong moves every percentage.",
+        ),
+        number="air-dry mass of the portion",
+        unit="g",
+        limits=("causes.singles:ASKED_WITHIN_PCT", "causes.singles:ASKED_WITHIN_G"),
+        source=COMMON,
+    ),
+    Row(
         code="readings_copied",
         title="two neighbours have the same readings",
         client=None,
         severities=(WARN,),
         wordings=one(
-            "All {number:g} readings of {label} and {other} are the same.",
+            "{number:g} readings in a row from {elapsed_s:g} s on are the same in {label} and {other}.",
             "Check that both cylinders were read; one column may have been copied.",
         ),
         number="how many readings are the same",

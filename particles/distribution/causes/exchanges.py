@@ -1,0 +1,182 @@
+"""
+Exchanges between two cylinders of a batch, whole runs or rows from a slot on, with their odds.
+
+Every pair is asked whether the batch agrees better with itself, and with what is known of its samples, when the two
+are exchanged. A quick look at corrected readings and fractions picks the candidates; those are computed in full.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from itertools import combinations, pairwise
+from math import exp, log
+
+from particles.distribution.causes.by_hand import log_likelihood
+from particles.distribution.causes.evidence import BatchEvidence, ByHand
+from particles.distribution.causes.likelihood import (
+    FARTHEST,
+    Seen,
+    pairs_log_likelihood,
+    run_log_likelihood,
+    seen_as,
+)
+from particles.distribution.causes.remedies import exchanged
+from particles.distribution.inputs.noise import percent_per_g_l, reading_sd_g_l, steady_nets_g_l
+from particles.distribution.method.edition import MethodEdition
+from particles.distribution.triple import with_silt_between
+
+PRIOR = {True: 1.0 / 2500.0, False: 1.0 / 20_000.0}
+"""Whether neighbours -> odds, before anything is looked at, that two given runs were exchanged: about one batch in a
+hundred holds an exchange, mostly of neighbours. *Common practice*, no count is published. [-]"""
+SCANNED_FACTOR = 0.02
+"""What is left of the odds of a whole exchange when sample and cylinder were scanned together. *Common practice*."""
+LEAST_ODDS = 0.02
+"""An exchange is told from these odds on: missing one costs more than looking. [-]"""
+QUICK_LEAST = 2.0
+"""Gain of the quick look from which a candidate is computed in full, in logarithm of likelihood. [-]"""
+
+
+@dataclass(frozen=True, slots=True)
+class FoundExchange:
+    """One exchange that makes a batch agree better with itself."""
+
+    labels: tuple[str, str]
+    slots: tuple[int, ...]
+    whole: bool
+    with_sieves: bool
+    odds: float
+    after: tuple[Seen, Seen]
+
+
+@dataclass(frozen=True, slots=True)
+class _Quick:
+    """Of one run, what the quick look needs."""
+
+    nets: Mapping[int, float]
+    all_g_l: float
+    sd_g_l: float
+    mass_g: float
+    sand_pct: float
+    clay_pct: float
+    sieved: bool
+    hand: ByHand | None
+    settling: float
+
+
+def find_exchanges(
+    batch: BatchEvidence, seen: Mapping[str, Seen], method: MethodEdition
+) -> list[FoundExchange]:
+    """The most probable exchange of every run concerned, the best odds first; no run is in two of them."""
+    own = {label: run_log_likelihood(each, method) for label, each in seen.items()}
+    quick = {label: q for label, each in seen.items() if (q := _quick(each, method)) is not None}
+    order = {run.label: place for place, run in enumerate(batch.runs)}
+    found: list[FoundExchange] = []
+    for one, other in combinations(quick, 2):
+        near = abs(order[one] - order[other]) == 1
+        for slots, whole, sieves in _candidates(seen[one], seen[other], near=near):
+            prior = PRIOR[near] * (SCANNED_FACTOR if whole and batch.scanned else 1.0)
+            if _quick_gain(quick[one], quick[other], slots, sieves) < QUICK_LEAST:
+                continue
+            best = _in_full(seen, own, (one, other), slots, sieves, method)
+            odds = prior * exp(min(best[0], 50.0))
+            if odds >= LEAST_ODDS:
+                found.append(FoundExchange((one, other), slots, whole, sieves, odds, best[1]))
+    return _one_per_run(found)
+
+
+def _candidates(one: Seen, other: Seen, *, near: bool) -> Iterator[tuple[tuple[int, ...], bool, bool]]:
+    """Slots to exchange, whether that is a whole run, and whether its sand goes with it."""
+    count = min(len(one.record.readings), len(other.record.readings))
+    every = tuple(range(count))
+    yield every, True, False
+    if one.record.sieving is not None or other.record.sieving is not None:
+        yield every, True, True
+    for start in range(1, count):
+        yield every[start:], False, False
+    if near:
+        for only in range(count - 1):
+            yield (only,), False, False
+
+
+def _in_full(
+    seen: Mapping[str, Seen],
+    own: Mapping[str, float],
+    labels: tuple[str, str],
+    slots: Sequence[int],
+    with_sieves: bool,
+    method: MethodEdition,
+) -> tuple[float, tuple[Seen, Seen]]:
+    """Gain in logarithm of likelihood of one exchange, and the two runs after it."""
+    one, other = seen[labels[0]], seen[labels[1]]
+    records = exchanged(one.record, other.record, slots, with_sieves=with_sieves)
+    after = (seen_as(one.evidence, records[0], method), seen_as(other.evidence, records[1], method))
+    gain = sum(run_log_likelihood(each, method) for each in after) - own[labels[0]] - own[labels[1]]
+    changed = {**seen, labels[0]: after[0], labels[1]: after[1]}
+    gain += pairs_log_likelihood(changed, method) - pairs_log_likelihood(seen, method)
+    return gain, after
+
+
+def _quick(seen: Seen, method: MethodEdition) -> _Quick | None:
+    distribution = seen.distribution
+    if distribution is None or not distribution.points or distribution.oven_dry_mass_g is None:
+        return None
+    percents = None if distribution.fractions is None else distribution.fractions.percents
+    nets = steady_nets_g_l(seen.record, distribution.points)
+    by_slot = {point.reading_index: net for point, net in zip(distribution.points, nets, strict=True)}
+    all_g_l = 100.0 / percent_per_g_l(seen.record, distribution.oven_dry_mass_g)
+    sd = 2.0**0.5 * reading_sd_g_l(seen.record, method)
+    return _Quick(
+        by_slot,
+        all_g_l,
+        sd,
+        distribution.oven_dry_mass_g,
+        0.0 if percents is None else percents.sand,
+        0.0 if percents is None else percents.clay,
+        distribution.fractions is not None and distribution.fractions.sand_by == "sieve",
+        seen.evidence.by_hand,
+        _misfit(by_slot, all_g_l, sd),
+    )
+
+
+def _quick_gain(one: _Quick, other: _Quick, slots: Sequence[int], with_sieves: bool) -> float:
+    """About what an exchange gains, from corrected readings and fractions alone; rather too much than too little."""
+    return _quick_of(one, other, slots, with_sieves) + _quick_of(other, one, slots, with_sieves)
+
+
+def _quick_of(mine: _Quick, theirs: _Quick, slots: Sequence[int], with_sieves: bool) -> float:
+    moved = set(slots)
+    nets = {**mine.nets, **{k: theirs.nets[k] for k in moved if k in theirs.nets}}
+    gain = _misfit(nets, mine.all_g_l, mine.sd_g_l) - mine.settling
+    share = theirs.mass_g / mine.mass_g
+    first, last = min(mine.nets, default=0), max(mine.nets, default=0)
+    clay = theirs.clay_pct * share if last in moved else mine.clay_pct
+    sand = mine.sand_pct
+    if with_sieves:
+        sand = theirs.sand_pct * share
+    elif first in moved and not mine.sieved:
+        sand = 100.0 - (100.0 - theirs.sand_pct) * share
+    if mine.hand is not None:
+        before = with_silt_between(mine.sand_pct, mine.clay_pct)
+        gain += log_likelihood(mine.hand, with_silt_between(sand, clay)) - log_likelihood(mine.hand, before)
+    # Sieves that stay, duplicates and reference soils may speak for it: looked at in full.
+    gain += 3.0 if mine.sieved and first in moved and not with_sieves else 0.0
+    return gain
+
+
+def _misfit(nets: Mapping[int, float], all_g_l: float, sd_g_l: float) -> float:
+    values = [nets[slot] for slot in sorted(nets)]
+    steps = [max(after - before, 0.0) for before, after in pairwise(values)]
+    beyond = [max(value - all_g_l, -value, 0.0) for value in values]
+    return sum(max(-0.5 * (each / sd_g_l) ** 2, FARTHEST) for each in (*steps, *beyond))
+
+
+def _one_per_run(found: Sequence[FoundExchange]) -> list[FoundExchange]:
+    """The likeliest first; a run that is in one is in no other. Sums of odds over the slots of one pair count once."""
+    kept: list[FoundExchange] = []
+    taken: set[str] = set()
+    for each in sorted(found, key=lambda one: -one.odds):
+        if not taken & set(each.labels):
+            kept.append(replace(each, odds=min(each.odds, exp(log(1e6)))))
+            taken |= set(each.labels)
+    return kept

@@ -1,0 +1,139 @@
+"""
+How well a record agrees with everything known of its soil, as a logarithm of a likelihood.
+
+The terms: what no settling suspension does, the join of sieve and hydrometer, the texture by hand, the mass that was
+asked for, the portion in suspension, duplicates of one sample, and what a reference soil holds. Differences of it
+between two ways to read one batch are logarithms of odds, but for what is known before (`exchanges.PRIOR`).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+from math import hypot, log
+
+from particles.distribution.answer import SizeDistribution
+from particles.distribution.causes.by_hand import log_likelihood
+from particles.distribution.causes.evidence import RunEvidence
+from particles.distribution.compute import compute_distribution
+from particles.distribution.errors import DistributionError
+from particles.distribution.inputs.between_run import between_run_sd_pct
+from particles.distribution.inputs.noise import percent_per_g_l, reading_sd_g_l, steady_nets_g_l
+from particles.distribution.inputs.portion import portion_mass
+from particles.distribution.method.edition import MethodEdition
+from particles.distribution.record import RunRecord
+from particles.distribution.sieves.stack import percent_passing, sieved_portion_g
+
+FARTHEST = -12.5
+"""Least value of one Gaussian term, that of five standard deviations: blunders have longer tails. [-]"""
+JOIN_SD_PCT = 2.0
+"""Step between a sound sieve and a sound hydrometer, one standard deviation; *common practice*. [%]"""
+ASKED_SD_PCT = 1.5
+"""How closely a portion is weighed to the mass that was asked for; *common practice*. [% of the mass]"""
+NO_FIGURES = -8.0
+"""A record nothing can be computed from fits badly, whatever it is. [-]"""
+
+
+@dataclass(frozen=True, slots=True)
+class Seen:
+    """One way to read one run: its record, and what is computed from it without draws."""
+
+    evidence: RunEvidence
+    record: RunRecord
+    distribution: SizeDistribution | None
+
+    @property
+    def sand_clay_pct(self) -> tuple[float, float] | None:
+        """Sand and clay; None without fractions. [%]"""
+        fractions = None if self.distribution is None else self.distribution.fractions
+        return None if fractions is None else (fractions.percents.sand, fractions.percents.clay)
+
+
+def seen_as(evidence: RunEvidence, record: RunRecord, method: MethodEdition) -> Seen:
+    """A run as another record would show it."""
+    try:
+        return Seen(evidence, record, compute_distribution(record, method, draws=0))
+    except DistributionError:
+        return Seen(evidence, record, None)
+
+
+def run_log_likelihood(seen: Seen, method: MethodEdition) -> float:
+    """How well one run agrees with itself and with what its own sample is known for."""
+    distribution, total = seen.distribution, 0.0
+    if distribution is None or not distribution.points:
+        return NO_FIGURES
+    total += _settling(seen.record, distribution, method) + _join(seen.record, distribution, method)
+    if seen.evidence.asked_mass_g and seen.record.air_dry_mass_g:
+        off = log(seen.record.air_dry_mass_g / seen.evidence.asked_mass_g)
+        total += _gaussian(100.0 * off / ASKED_SD_PCT)
+    if distribution.fractions is None:
+        return total + NO_FIGURES
+    if seen.evidence.by_hand is not None:
+        total += log_likelihood(seen.evidence.by_hand, distribution.fractions.percents)
+    known = seen.evidence.reference
+    if known is not None:
+        sand, _, clay = distribution.fractions.percents
+        total += _gaussian((sand - known.percents.sand) / known.sand_sd_pct)
+        total += _gaussian((clay - known.percents.clay) / known.clay_sd_pct)
+    return total
+
+
+def pairs_log_likelihood(seen: Mapping[str, Seen], method: MethodEdition) -> float:
+    """How well the duplicates of a batch agree with their first portions."""
+    total = 0.0
+    for each in seen.values():
+        first = None if each.evidence.duplicate_of is None else seen.get(each.evidence.duplicate_of)
+        if first is None:
+            continue
+        mine, theirs = each.sand_clay_pct, first.sand_clay_pct
+        if mine is None or theirs is None:
+            continue
+        sd = 2.0**0.5 * between_run_sd_pct(each.record, method)
+        total += sum(_gaussian((a - b) / sd) for a, b in zip(mine, theirs, strict=True))
+    return total
+
+
+def _gaussian(sds: float) -> float:
+    return max(-0.5 * sds * sds, FARTHEST)
+
+
+def _settling(record: RunRecord, distribution: SizeDistribution, method: MethodEdition) -> float:
+    """Rises, more than the portion, and less than nothing, against the noise of a reading."""
+    assert distribution.oven_dry_mass_g is not None
+    nets = steady_nets_g_l(record, distribution.points)
+    all_g_l = 100.0 / percent_per_g_l(record, distribution.oven_dry_mass_g)
+    sd = 2.0**0.5 * reading_sd_g_l(record, method)
+    steps: Sequence[float] = [max(after - before, 0.0) for before, after in pairwise(nets)]
+    beyond = [max(net - all_g_l, 0.0) for net in nets] + [max(-net, 0.0) for net in nets]
+    return sum(_gaussian(step / sd) for step in steps) + sum(_gaussian(each / sd) for each in beyond)
+
+
+def join_step_pct(record: RunRecord, distribution: SizeDistribution) -> float | None:
+    """
+    Percent passing the finest sieve less percent finer by the hydrometer at that size. [%]
+
+    The hydrometer's curve runs straight in log diameter; None without a sieve, or where the curve does not reach it.
+    """
+    mass = portion_mass(record)
+    if record.sieving is None or mass is None or not record.sieving.sieves:
+        return None
+    last = percent_passing(record.sieving.sieves, sieved_portion_g(record.sieving, mass.mass_g))[-1]
+    points = sorted(distribution.points, key=lambda point: -point.diameter_um)
+    for coarse, fine in pairwise(points):
+        if coarse.diameter_um >= last.diameter_um >= fine.diameter_um:
+            share = log(coarse.diameter_um / last.diameter_um) / log(coarse.diameter_um / fine.diameter_um)
+            finer = coarse.percent_finer + share * (fine.percent_finer - coarse.percent_finer)
+            return last.percent_finer - finer
+    if points and points[0].diameter_um < last.diameter_um:
+        return min(last.percent_finer - points[0].percent_finer, 0.0)
+    return None
+
+
+def _join(record: RunRecord, distribution: SizeDistribution, method: MethodEdition) -> float:
+    step = join_step_pct(record, distribution)
+    if step is None:
+        return 0.0
+    assert distribution.oven_dry_mass_g is not None
+    noise = reading_sd_g_l(record, method) * percent_per_g_l(record, distribution.oven_dry_mass_g)
+    return _gaussian(step / hypot(JOIN_SD_PCT, noise))

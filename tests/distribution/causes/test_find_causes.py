@@ -1,0 +1,237 @@
+"""The cause behind the findings of a batch: one for each thing, with its effect computed by putting it right."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from itertools import pairwise
+
+import pytest
+
+from particles.distribution import Severity
+from particles.distribution.causes.cause import DECISIVE_PCT, Needs, Remedy
+from particles.distribution.causes.evidence import ByHand, ControlOutcome
+from tests.support.caused import (
+    CLAY_FELT,
+    LOAM_FELT,
+    SANDY,
+    causes,
+    exchanged_batch,
+    run_of,
+    small_batch,
+    sound,
+)
+from tests.support.runs import NINE, figures, good_run, sieved, with_reading, with_values
+
+
+def asking(batch: object) -> list[tuple[str, str, tuple[str, ...]]]:
+    return [(c.kind, str(c.needs), c.labels) for c in causes(batch) if c.needs is not Needs.LOOK]  # type: ignore[arg-type]
+
+
+def test_a_sound_batch_asks_for_nothing() -> None:
+    assert asking(small_batch(*sound())) == []
+
+
+def test_fault_59_whole_runs_in_each_others_row_are_told_on_both_also_the_plausible_half() -> None:
+    """Bench fault 59. Both curves fall as they should: only what the hands felt shows it."""
+    (cause, *_) = causes(exchanged_batch())
+    assert cause.kind == "runs_exchanged"
+    assert cause.labels == ("cylinder 1", "cylinder 2")
+    assert cause.remedy is Remedy.EXCHANGE
+    assert cause.slots == tuple(range(9))
+    assert cause.needs is Needs.DECISION
+    assert cause.odds is not None
+    assert cause.odds > 100.0
+    right = {run.label: run.distribution.fractions.percents for run in sound()}  # type: ignore[union-attr]
+    for effect in cause.effects:
+        assert effect.after == pytest.approx(right[effect.label])
+        assert effect.class_changes
+        assert effect.curve_before != effect.curve_after
+
+
+def test_fault_59_rows_slipped_from_a_slot_on_are_one_cause_that_tells_every_finding_of_both() -> None:
+    """Bench fault 59."""
+    found = [c for c in causes(exchanged_batch(6, 7, 8)) if c.needs is not Needs.LOOK]
+    (cause,) = found
+    assert cause.slots == (6, 7, 8)
+    assert {each.label for each in cause.told_by} == {"cylinder 1", "cylinder 2"}
+    assert {"rising_reading", "fell_too_fast"} <= {each.code for each in cause.told_by}
+
+
+def test_an_exchange_is_less_likely_where_sample_and_cylinder_were_scanned() -> None:
+    batch = exchanged_batch()
+    plain, scanned = causes(batch)[0].odds, causes(replace(batch, scanned=True))[0].odds
+    assert plain is not None
+    assert scanned is not None
+    assert scanned == pytest.approx(plain / 50.0, rel=0.01)
+
+
+def test_fault_59_a_slip_that_no_curve_and_no_hand_shows_stays_unseen() -> None:
+    """Bench fault 59, what cannot be seen: two soils alike, hands not noted."""
+    batch = exchanged_batch()
+    assert asking(replace(batch, runs=tuple(replace(run, by_hand=None) for run in batch.runs))) == []
+
+
+def test_a_hand_that_says_otherwise_is_never_answered_with_a_note() -> None:
+    one, other, third = sound()
+    ((kind, needs, labels),) = asking(small_batch(one, other, replace(third, by_hand=CLAY_FELT)))
+    assert (kind, needs, labels) == ("hand_disagrees", "decision", ("cylinder 3",))
+
+
+def test_fault_22_a_mass_typed_wrong_is_seen_against_the_mass_asked_for() -> None:
+    """Bench fault 22: 40.4 g written down as 34.04."""
+    one, other, third = sound()
+    record = replace(third.record, air_dry_mass_g=34.04)
+    found = causes(small_batch(one, other, replace(third, record=record, distribution=figures(record))))
+    cause = next(c for c in found if c.kind == "portion_not_as_asked")
+    assert cause.remedy is Remedy.MASS
+    assert cause.mass_g == 40.4
+    (effect,) = cause.effects
+    assert third.distribution is not None
+    assert third.distribution.fractions is not None
+    assert effect.after == pytest.approx(third.distribution.fractions.percents)
+    assert effect.largest_pct > DECISIVE_PCT
+    assert cause.needs is Needs.DECISION
+
+
+def test_a_portion_within_six_percent_of_what_was_asked_is_nothing() -> None:
+    one, other, third = sound()
+    assert asking(small_batch(one, other, replace(third, asked_mass_g=40.4 * 1.05))) == []
+
+
+def test_fault_67_a_blank_that_moved_is_one_cause_for_all_runs_with_its_step() -> None:
+    """Bench fault 67: +1.5 g/L from 2 h on, 25 flags once."""
+    runs = []
+    for run in sound():
+        points = [replace(p, blank_reading=6.0) if k >= 7 else p for k, p in enumerate(run.record.readings)]
+        record = replace(run.record, readings=tuple(points))
+        runs.append(replace(run, record=record, distribution=figures(record)))
+    found = [c for c in causes(small_batch(*runs)) if c.needs is not Needs.LOOK]
+    (cause,) = found
+    assert cause.remedy is Remedy.BLANK
+    assert cause.labels == ("cylinder 1", "cylinder 2", "cylinder 3")
+    assert cause.slots == (7, 8)
+    assert cause.step_g_l == pytest.approx(1.5)
+    for effect, run in zip(cause.effects, sound(), strict=True):
+        assert run.distribution is not None
+        assert run.distribution.fractions is not None
+        assert effect.after == pytest.approx(run.distribution.fractions.percents)
+
+
+def test_fault_45_a_flocculated_run_is_never_answered_with_a_note() -> None:
+    """Bench fault 45: a clayey soil clear after half an hour."""
+    gone = with_values(40.0, 39.0, 37.0, 12.0, 6.0, 5.5, 5.0, 5.0, 4.5)
+    one, other, _ = sound()
+    third = run_of("cylinder 3", replace(gone, field_clayey=True), CLAY_FELT, 40.4)
+    found = [c for c in causes(small_batch(one, other, third)) if "cylinder 3" in c.labels]
+    assert found[0].needs is Needs.DECISION
+    assert {"flocculation_suspected", "fell_too_fast"} & {
+        each.code for cause in found for each in cause.told_by
+    }
+
+
+def test_fault_45_a_clay_that_was_felt_and_is_gone_needs_a_decision_however_small() -> None:
+    """Bench fault 45: felt at 12 % clay, which no two distances of a hand rule out."""
+    sand = run_of("cylinder 3", with_values(20.0, 15.0, 12.0, 10.0, 7.0, 6.0, 5.5, 5.0, 4.5), None, 40.4)
+    assert sand.distribution is not None
+    assert sand.distribution.fractions is not None
+    assert sand.distribution.fractions.clay.value_pct < 3.0
+    measured = sand.distribution.fractions.percents
+    sand = replace(sand, by_hand=ByHand(None, measured.sand, 10.0))
+    assert ("hand_disagrees", "decision", ("cylinder 3",)) in asking(small_batch(*sound()[:2], sand))
+
+
+def test_fault_44_readings_copied_from_a_slot_on_need_a_decision() -> None:
+    """Bench fault 44: four readings and more equal to the neighbour's over a fall."""
+    one, _, third = sound()
+    copied = with_values(44.0, 41.0, 40.0, 38.0, *(p.reading or 0.0 for p in third.record.readings[4:]))
+    other = run_of("cylinder 2", copied, None, 40.4)
+    found = [c for c in causes(small_batch(one, other, third)) if c.kind == "readings_copied"]
+    assert [(c.labels, c.needs) for c in found] == [(("cylinder 2", "cylinder 3"), Needs.DECISION)]
+
+
+def test_fault_43_one_reading_that_rises_is_left_out_to_see_what_it_does() -> None:
+    """Bench fault 43: the reading at 30 min typed 8 g/L too high."""
+    wrong = with_reading(4, good_run(), reading=29.0)
+    one, other, _ = sound()
+    third = run_of("cylinder 3", wrong, LOAM_FELT, 40.4)
+    cause = next(c for c in causes(small_batch(one, other, third)) if c.labels == ("cylinder 3",))
+    assert cause.remedy is Remedy.LEAVE_OUT
+    assert cause.slots == (4,)
+    assert cause.needs is Needs.DECISION  # a stop
+
+
+def test_fault_98_a_control_that_failed_is_a_cause_of_every_run() -> None:
+    """Bench fault 98."""
+    failed = ControlOutcome(
+        "reference_soil", Severity.STOP, "Clay of the clayey reference soil is 3.4 s high.", 3.4
+    )
+    (cause,) = [c for c in causes(small_batch(*sound(), controls=(failed,))) if c.needs is not Needs.LOOK]
+    assert cause.labels == ("cylinder 1", "cylinder 2", "cylinder 3")
+    assert cause.needs is Needs.DECISION
+
+
+def test_two_portions_beyond_the_action_limit_need_a_decision_and_show_the_other_figures() -> None:
+    one, other, third = sound()
+    again = run_of("cylinder 4", with_values(*SANDY), None, 40.4, duplicate_of="cylinder 3")
+    found = causes(small_batch(one, other, third, again))
+    cause = next(c for c in found if c.kind in ("duplicate_outside_limit", "runs_exchanged"))
+    assert cause.needs is Needs.DECISION
+    assert "cylinder 3" in cause.labels or "cylinder 4" in cause.labels
+
+
+def test_fault_86_sieves_and_hydrometer_that_do_not_meet_show_the_mass_at_which_they_would() -> None:
+    """Bench faults 86 and 87."""
+    one, other, third = sound()
+    record = replace(third.record, sieving=sieved(sand_g=14.0, washed_g=14.3))
+    found = causes(small_batch(one, other, replace(third, record=record, distribution=figures(record))))
+    cause = next(c for c in found if c.kind == "join_apart")
+    assert cause.remedy is Remedy.MASS
+    assert cause.mass_g is not None
+    assert cause.mass_g > 40.4
+    assert cause.needs is Needs.DECISION
+
+
+def test_a_run_that_cannot_be_computed_needs_a_decision() -> None:
+    """Bench fault 70: 73 °F typed as °C."""
+    one, other, third = sound()
+    hot = replace(third.record, readings=tuple(replace(p, temperature_c=73.0) for p in third.record.readings))
+    found = causes(small_batch(one, other, replace(third, record=hot, distribution=None)))
+    (cause,) = [c for c in found if c.needs is not Needs.LOOK]
+    assert cause.kind == "cannot_be_computed"
+    assert "73" in cause.sentence
+
+
+def test_every_finding_is_told_by_exactly_one_cause() -> None:
+    for batch in (small_batch(*sound()), exchanged_batch(6, 7, 8)):
+        told = [(e.label, e.code, e.reading_index) for cause in causes(batch) for e in cause.told_by]
+        own = [
+            (run.label, f.code, f.reading_index)
+            for run in batch.runs
+            if run.distribution is not None
+            for f in run.distribution.findings
+        ]
+        assert len(told) == len(set(told))
+        assert set(own) <= set(told)
+
+
+def test_decisions_stand_before_notes_and_large_effects_before_small() -> None:
+    one, other, third = sound()
+    record = replace(third.record, air_dry_mass_g=34.04)
+    found = causes(small_batch(one, other, replace(third, record=record, distribution=figures(record))))
+    order = [Needs.DECISION, Needs.NOTE, Needs.LOOK]
+    for before, after in pairwise(found):
+        assert order.index(before.needs) <= order.index(after.needs)
+        assert before.needs is not after.needs or before.largest_pct >= after.largest_pct
+
+
+def test_the_key_of_a_cause_stays_while_the_same_thing_is_found() -> None:
+    keys = [cause.key for cause in causes(exchanged_batch())]
+    assert keys == [cause.key for cause in causes(exchanged_batch())]
+    assert len(set(keys)) == len(keys)
+    assert set(keys) != {cause.key for cause in causes(exchanged_batch(6, 7, 8))}
+
+
+def test_without_draws_or_with_them_the_causes_are_the_same() -> None:
+    drawn = [replace(run, distribution=figures(run.record, draws=2000)) for run in exchanged_batch().runs]
+    assert [c.key for c in causes(small_batch(*drawn))] == [c.key for c in causes(exchanged_batch())]
+    assert NINE.draws > 0
