@@ -11,7 +11,7 @@ from batches.balance.models import Purpose
 from batches.corrections.models import density_in_force
 from batches.planning.models import Run
 from batches.review.examination import ExaminedRun
-from particles.distribution.causes.evidence import BatchEvidence, ControlOutcome, RunEvidence
+from particles.distribution.causes.evidence import BatchEvidence, ByHand, ControlOutcome, RunEvidence
 from particles.models import Sample
 from particles.preparation.field_texture import usda_class_by_feel
 
@@ -52,12 +52,18 @@ def _of_run(
     return RunEvidence(
         record=each.record,
         distribution=each.distribution,
-        texture_by_hand=usda_class_by_feel(portion.decision.field_texture),
+        by_hand=_by_hand(portion.decision.field_texture),
         asked_mass_g=_asked_mass_g(each.run, at),
         duplicate_of=titles.get(portion.duplicate_of_id) if portion.duplicate_of_id else None,
         profile=places.get(portion.sample_id, ""),
         depth_cm=middle_depth_cm(portion.sample.depth_text),
     )
+
+
+def _by_hand(field_texture: str) -> ByHand | None:
+    """The class that was felt; None where none of the twelve was noted."""
+    named = usda_class_by_feel(field_texture)
+    return None if named is None else ByHand(named=named)
 
 
 def _asked_mass_g(run: Run, at: datetime) -> float | None:

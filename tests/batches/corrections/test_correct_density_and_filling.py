@@ -15,7 +15,7 @@ from django.utils import timezone
 from batches.corrections.models import density_in_force, filling_in_force
 from batches.corrections.rules import correct_filling
 from batches.entries.door import receive
-from batches.models import Batch, ComputationRequest, DensityCorrection, Entry, FillingCorrection, Flag
+from batches.models import Batch, ComputationRequest, DensityCorrection, Entry, FillingCorrection
 from batches.planning.rules import start_soak
 from batches.review import rules as approval
 from batches.review.rules import fresh_result
@@ -23,8 +23,8 @@ from particles.models import Portion
 from particles.records.refusals import NotThisPerson
 from tests.conftest import SECRET
 from tests.support import factories
-from tests.support.reviewing import settle
 from tests.support.at_once import together
+from tests.support.reviewing import settle
 
 pytestmark = pytest.mark.django_db(transaction=True)
 WHY = "The density of the next bag was typed."

@@ -15,7 +15,7 @@ from django.utils import timezone
 
 from batches.computing.models import result_in_force
 from batches.entries.door import receive
-from batches.models import ComputationRequest, Entry, Flag
+from batches.models import ComputationRequest, Entry
 from batches.review import rules as approval
 from batches.review.examination import examine
 from batches.review.rules import fresh_result
@@ -23,8 +23,8 @@ from particles.models import Preparation
 from particles.records.refusals import NotThisPerson
 from tests.conftest import SECRET
 from tests.support import factories
-from tests.support.reviewing import look_at_quality, settle
 from tests.support.at_once import together
+from tests.support.reviewing import look_at_quality, settle
 
 pytestmark = pytest.mark.django_db(transaction=True)
 

@@ -20,8 +20,8 @@ from reports.certificates.models import CertificateResult
 from reports.certificates.rules import issue_certificate
 from tests.conftest import SECRET
 from tests.support import factories
-from tests.support.reviewing import settle
 from tests.support.approved import approve
+from tests.support.reviewing import settle
 
 pytestmark = pytest.mark.django_db(transaction=True)
 
