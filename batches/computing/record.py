@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from datetime import timedelta
+from math import inf
 
 from django.db.models import Prefetch
 
@@ -14,13 +16,23 @@ from batches.computing.models import Flag, Result
 from batches.corrections.models import density_in_force
 from batches.planning.models import Batch, Run
 from batches.voiding.models import void_of
-from particles.distribution import Correction, ReadingPoint, ReadingState, RunRecord, Seen, Sieving, Sight
+from particles.distribution import (
+    BlankReading,
+    Correction,
+    ReadingPoint,
+    ReadingState,
+    RunRecord,
+    Seen,
+    Sieving,
+    Sight,
+)
 from particles.distribution import SieveMass as SieveMassRecord
 from particles.models import Portion, Preparation
 from particles.preparation.field_texture import felt_clayey
 
 FARTHEST_BLANK_S = 2 * 3600.0
-"""A blank read farther away in time is no blank for this reading. *Common practice*."""
+"""A blank read farther away in time is no blank for this reading, in an edition whose blank goes by minutes and not by
+physics. *Common practice*."""
 
 
 @dataclass(frozen=True)
@@ -39,8 +51,9 @@ def gather(run: Run) -> RunRecord:
     """
     The record of a sample's run as it stands now.
 
-    Missed slots are passed on as missed. Each reading gets the blank reading nearest to
-    it in time, with that blank's own temperature.
+    Missed slots are passed on as missed. Each reading stands beside the blank reading nearest to
+    it in time, with that blank's own temperature; where the edition goes by physics, every reading of the blank
+    comes along and serves.
     """
     return _record(run, run.batch.blank)
 
@@ -91,13 +104,16 @@ def _record(run: Run, blank: Run) -> RunRecord:
     correction_c = float(batch.thermometer.correction_c)
     blanks = [r for r in current_readings(blank) if r.state == ReadingState.READ]
     volume_ml = float(run.cylinder.volume_ml)
+    read = current_readings(run)
+    by_physics = batch.method.edition.blank_by_physics
+    farthest_s = inf if by_physics else FARTHEST_BLANK_S
     preparation = preparation_in_force(portion, batch)
     decision, density = portion.decision, density_in_force(portion)
     pretreated = decision.removes_anything
     return RunRecord(
         label=run.title,
         hydrometer=batch.hydrometer.as_measured(),
-        readings=tuple(_point(r, blanks, correction_c) for r in current_readings(run)),
+        readings=tuple(_point(r, blanks, correction_c, farthest_s) for r in read),
         correction=Correction(batch.method.edition.correction),
         oven_dry_mass_g=masses.get(Purpose.PRETREATED) if pretreated else None,
         air_dry_mass_g=None if pretreated else masses.get(Purpose.PORTION),
@@ -113,6 +129,35 @@ def _record(run: Run, blank: Run) -> RunRecord:
         void=_void(run, blank),
         between_run_sd_pct=None if batch.between_run_sd_pct is None else float(batch.between_run_sd_pct),
         between_run_pairs=batch.between_run_pairs,
+        blanks=_served(read, blanks, correction_c) if by_physics else (),
+        blank_dispersant_g_l=_in_blank_g_l(run, blank) if by_physics else None,
+    )
+
+
+def _in_blank_g_l(run: Run, blank: Run) -> float | None:
+    """Dispersant in the blank's cylinder; None where it holds as much as the run's. [g/L]"""
+    volume_ml = float(blank.cylinder.volume_ml)
+    if volume_ml == float(run.cylinder.volume_ml):
+        return None
+    return run.batch.lot.in_cylinder_g_l(volume_ml)
+
+
+def _served(read: list[Reading], blanks: list[Reading], correction_c: float) -> tuple[BlankReading, ...]:
+    """Every reading of the blank, counted from the time zero of a run, in order of time."""
+    zero = next(
+        (r.taken_at - timedelta(seconds=float(r.elapsed_s)) for r in read if r.taken_at and r.elapsed_s), None
+    )
+    if zero is None:
+        return ()
+    return tuple(
+        BlankReading(
+            (b.taken_at - zero).total_seconds(),
+            float(b.temperature_c) + correction_c,
+            float(b.reading),
+            float(b.slot_s),
+        )
+        for b in sorted(blanks, key=lambda each: str(each.taken_at))
+        if b.taken_at is not None and b.temperature_c is not None and b.reading is not None
     )
 
 
@@ -153,7 +198,9 @@ def moisture_pct(masses_g: dict[str, float]) -> float | None:
     return 100 * (air_dry - oven_dry) / (oven_dry - tin)
 
 
-def _point(reading: Reading, blanks: list[Reading], correction_c: float) -> ReadingPoint:
+def _point(
+    reading: Reading, blanks: list[Reading], correction_c: float, farthest_s: float = FARTHEST_BLANK_S
+) -> ReadingPoint:
     if reading.taken_at is None or reading.elapsed_s is None or reading.temperature_c is None:
         return ReadingPoint(elapsed_s=float(reading.slot_s), temperature_c=None, state=ReadingState.MISSED)
     taken_at = reading.taken_at
@@ -163,7 +210,7 @@ def _point(reading: Reading, blanks: list[Reading], correction_c: float) -> Read
         return abs((blank.taken_at - taken_at).total_seconds())
 
     nearest = min(blanks, key=gap_s, default=None)
-    blank = nearest if nearest is not None and gap_s(nearest) <= FARTHEST_BLANK_S else None
+    blank = nearest if nearest is not None and gap_s(nearest) <= farthest_s else None
     return ReadingPoint(
         elapsed_s=float(reading.elapsed_s),
         temperature_c=float(reading.temperature_c) + correction_c,

@@ -16,6 +16,7 @@ from math import erf, log, sqrt
 import numpy as np
 
 from particles.distribution import (
+    BlankReading,
     DepthLine,
     Hydrometer,
     HydrometerScale,
@@ -26,7 +27,12 @@ from particles.distribution import (
     Sieving,
     compute_distribution,
 )
-from particles.distribution.settling.hydrometer import density_factor, effective_depth_cm
+from particles.distribution.inputs.served_blank import DAY_S, SHIFT_SD_G_L_PER_C, WANDERS_G_L_PER_DAY
+from particles.distribution.settling.hydrometer import (
+    density_factor,
+    effective_depth_cm,
+    temperature_difference_correction,
+)
 from particles.distribution.settling.stokes import settling_paths
 from particles.distribution.triple import SandSiltClay, with_silt_between
 
@@ -110,8 +116,55 @@ def hidden_soil(random: np.random.Generator) -> Soil:
     return _of_populations((fine, 0.6, 1.0), (share, at, 0.35), (1.0 - fine - share, 40.0, 0.9))
 
 
+@dataclass(frozen=True, slots=True)
+class Apart:
+    """How far from the readings the blank of a run is read."""
+
+    later_s: float
+    """After each time of the schedule. [s]"""
+    warmer_c: float
+    """Warmer or colder than the suspension, at random. [C]"""
+    times_s: tuple[float, ...] = ()
+    """Times it is read at instead of those of the schedule. [s]"""
+
+
+@dataclass(frozen=True, slots=True)
+class _Series:
+    """Readings of a blank and what wandered at the readings of the run meanwhile."""
+
+    blanks: tuple[BlankReading, ...] = ()
+    wandered_g_l: tuple[float, ...] = ()
+
+
+def _blank_apart(
+    method: MethodEdition, apart: Apart, level_g_l: float, temperature_c: float, random: np.random.Generator
+) -> _Series:
+    """A blank whose level wanders and whose temperature does what is doubted of it."""
+    sizes, normal = method.uncertainties, random.standard_normal
+    read_s = [t + apart.later_s for t in apart.times_s or method.schedule_s]
+    steps_s = sorted({*read_s, *method.schedule_s})
+    wandered, level = {steps_s[0]: 0.0}, 0.0
+    for before_s, after_s in pairwise(steps_s):
+        level += WANDERS_G_L_PER_DAY * sqrt((after_s - before_s) / DAY_S) * normal()
+        wandered[after_s] = level
+    per_c, blanks = SHIFT_SD_G_L_PER_C * normal(), []
+    for at_s in read_s:
+        warm_c = temperature_c + apart.warmer_c * random.choice((-1.0, 1.0))
+        lower = temperature_difference_correction(STEM.scale, warm_c, temperature_c)
+        shown = level_g_l + wandered[at_s] - lower + per_c * (warm_c - temperature_c)
+        shown += sizes.blank_reading_g_l * normal()
+        blanks.append(BlankReading(at_s, warm_c + sizes.thermometer_c * normal(), round(shown, 9)))
+    return _Series(tuple(blanks), tuple(wandered[t] for t in method.schedule_s))
+
+
 def observed_run(
-    soil: Soil, method: MethodEdition, random: np.random.Generator, *, sieved: bool, portion_g: float = 40.0
+    soil: Soil,
+    method: MethodEdition,
+    random: np.random.Generator,
+    *,
+    sieved: bool,
+    portion_g: float = 40.0,
+    apart: Apart | None = None,
 ) -> RunRecord:
     """The record of one run of a soil, every input off by an error of the edition's size."""
     uncertainties, temperature_c = method.uncertainties, round(random.uniform(18.0, 25.0), 1)
@@ -125,16 +178,19 @@ def observed_run(
     times = [elapsed_s + later_s for elapsed_s in method.schedule_s]
     paths = settling_paths(times, [true_c] * len(times), DISPERSANT_G_L)
     other_liquid_g_l = uncertainties.blank_g_l * normal()
+    level_g_l = BLANK_G_L + other_liquid_g_l
+    series = _Series() if apart is None else _blank_apart(method, apart, level_g_l, temperature_c, random)
+    wandered = series.wandered_g_l or (0.0,) * len(paths)
     readings = []
-    for elapsed_s, path in zip(method.schedule_s, paths, strict=True):
+    for elapsed_s, path, off_g_l in zip(method.schedule_s, paths, wandered, strict=True):
         shown = BLANK_G_L + 15.0
         for _ in range(12):
             size_um = path.diameter_um(effective_depth_cm(STEM, shown) + deeper_cm, density)
             held_g_l = soil.curve(size_um) * mass_g / 100.0 / litres
             shown = BLANK_G_L + held_g_l / density_factor(density)
         division = uncertainties.scale_division_g_l
-        read = division * round((shown + uncertainties.reading_g_l * normal()) / division)
-        blank = BLANK_G_L + other_liquid_g_l + uncertainties.blank_reading_g_l * normal()
+        read = division * round((shown + off_g_l + uncertainties.reading_g_l * normal()) / division)
+        blank = level_g_l + uncertainties.blank_reading_g_l * normal()
         readings.append(
             ReadingPoint(
                 elapsed_s,
@@ -152,6 +208,7 @@ def observed_run(
         moisture_pct=2.0,
         dispersant_g_l=DISPERSANT_G_L,
         sieving=_sieving(soil.curve, mass_g, method, random) if sieved else None,
+        blanks=series.blanks,
     )
 
 
@@ -191,6 +248,7 @@ def measure_coverage(
     sieved: bool = False,
     portion_g: float = 40.0,
     computed_by: MethodEdition | None = None,
+    apart: Apart | None = None,
 ) -> Coverage:
     """
     Coverage over invented soils; a soil the readings cannot reach is an error, not left out.
@@ -199,12 +257,13 @@ def measure_coverage(
     ----------
     method : edition that makes the errors.
     computed_by : edition that makes the intervals; the same unless given.
+    apart : how far from the readings the blank is read, all its readings serving; None: beside each of them.
     """
     random = np.random.Generator(np.random.PCG64(seed))
     held, errors = np.zeros(3, dtype=int), np.zeros(3)
     for _ in range(runs):
         drawn = soil(random)
-        record = observed_run(drawn, method, random, sieved=sieved, portion_g=portion_g)
+        record = observed_run(drawn, method, random, sieved=sieved, portion_g=portion_g, apart=apart)
         # What the sample holds is what this run held, less how far this run lay from the sample.
         sand = drawn.sand_pct + method.dispersion_sd_pct * random.standard_normal()
         clay = drawn.clay_pct + method.dispersion_sd_pct * random.standard_normal()

@@ -31,6 +31,7 @@ from particles.distribution.findings.imported import imported_fractions_findings
 from particles.distribution.findings.portion import mass_findings, moisture_findings
 from particles.distribution.findings.seen import seen_findings
 from particles.distribution.inputs.between_run import between_run_sd_from_duplicates
+from particles.distribution.inputs.blank_series import blank_step
 from particles.distribution.method.check import validate_edition
 from particles.distribution.method.edition import InputUncertainties, MethodEdition
 from particles.distribution.method.limits import QualityLimits
@@ -46,6 +47,7 @@ from particles.distribution.plain import (
 )
 from particles.distribution.possible import MASS_POSSIBLE_G
 from particles.distribution.record import (
+    BlankReading,
     ClayExtrapolation,
     Correction,
     DepthLine,
@@ -91,6 +93,7 @@ __all__ = [
     "USDA_POLYGONS",
     "BatchFinding",
     "BatchRun",
+    "BlankReading",
     "ClayExtrapolation",
     "Contribution",
     "Correction",
@@ -136,6 +139,7 @@ __all__ = [
     "UncertaintyBudget",
     "batch_findings",
     "between_run_sd_from_duplicates",
+    "blank_step",
     "classify",
     "client_words",
     "compute_distribution",

@@ -36,7 +36,7 @@ from particles.distribution.findings.readings import (
 from particles.distribution.findings.seen import seen_findings
 from particles.distribution.findings.sieves import sieving_findings
 from particles.distribution.inputs.between_run import BetweenRunSds, between_run_sds
-from particles.distribution.inputs.blank_filling import interpolated_blanks_g_l, with_blanks_filled
+from particles.distribution.inputs.blank_filling import interpolated_blanks_g_l, with_blanks_served
 from particles.distribution.inputs.impossible import refuse_impossible
 from particles.distribution.inputs.portion import PortionMass, portion_mass
 from particles.distribution.method.edition import MethodEdition
@@ -155,7 +155,7 @@ def _prepared(record: RunRecord, method: MethodEdition) -> _PreparedRun:
     findings += gravel_findings(record, method.limits)
     findings += run_findings(record, method) + seen_findings(record) + method_findings(method)
     interpolated = interpolated_blanks_g_l(record, method)
-    filled = with_blanks_filled(record, interpolated)
+    filled = with_blanks_served(record, method)
     return _PreparedRun(record, method, mass, interpolated, filled, tuple(findings))
 
 

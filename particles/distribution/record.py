@@ -164,6 +164,19 @@ class ReadingPoint:
 
 
 @dataclass(frozen=True, slots=True)
+class BlankReading:
+    """One reading of the blank, at whatever time."""
+
+    at_s: float
+    """From the run's own time zero; negative before it. [s]"""
+    temperature_c: float
+    reading: float
+    """As read at the upper edge of the meniscus, in scale units."""
+    slot_s: float | None = None
+    """Time of the schedule it was read for; None for one read in between. [s]"""
+
+
+@dataclass(frozen=True, slots=True)
 class SieveMass:
     """Dry mass on one sieve."""
 
@@ -274,5 +287,10 @@ class RunRecord:
     """How many pairs of duplicates that figure comes from; None when it is not known."""
     seen: tuple[Seen, ...] = field(default=(), metadata=ADDED)
     """Observations at this cylinder and at the blank's, in the order they were made."""
+    blanks: tuple[BlankReading, ...] = field(default=(), metadata=ADDED)
+    """Every reading of the blank that stood beside the run, in order of time: all of them serve each reading of the
+    run. Empty: each reading has the one that stands beside it in `readings`."""
+    blank_dispersant_g_l: float | None = field(default=None, metadata=ADDED)
+    """Dispersant in the cylinder of the blank; None: as much as in the run's own. [g/L]"""
     void: str = field(default="", metadata=ADDED)
     """Why the run, or its blank, is void; '' when it is not."""

@@ -23,6 +23,7 @@ from particles.distribution.record import (
     ReadingState,
     RunRecord,
 )
+from particles.second.blank import of_all_blanks, other_liquid, true_scale, warm, water_kg_m3
 
 
 class NotCoveredError(ValueError):
@@ -81,41 +82,21 @@ def _mass_g(record: RunRecord) -> float:
     return record.air_dry_mass_g / (1.0 + (record.moisture_pct or 0.0) / 100.0)
 
 
-def _water_kg_m3(t: float) -> float:
-    return 999.974950 * (1.0 - ((t - 3.983035) ** 2 * (t + 301.797)) / (522528.9 * (t + 69.34881)))
-
-
 def _viscosity_pa_s(t: float) -> float:
     d = 20.0 - t
     exponent = (1.2364 * d - 1.37e-3 * d**2 + 5.7e-6 * d**3) / (t + 96.0)
     return float(1.0016e-3 * 10.0**exponent)
 
 
-def _shown_kg_m3(t: float) -> float:
-    """Density a glass hydrometer shows in water."""
-    return _water_kg_m3(t) * (1.0 + 25e-6 * (t - 20.0))
-
-
-def _true_scale(record: RunRecord, reading: float) -> float:
-    """The reading with its calibration, straight between points and flat beyond them."""
-    points = record.hydrometer.scale_corrections
-    if not points:
-        return reading
-    if reading <= points[0][0]:
-        return reading + points[0][1]
-    for (a, low), (b, high) in pairwise(points):
-        if reading <= b:
-            return reading + low + (high - low) * (reading - a) / (b - a)
-    return reading + points[-1][1]
-
-
 def _blank(record: RunRecord, method: MethodEdition, index: int) -> tuple[float, float] | None:
     """Blank on a true scale with its temperature; between its neighbours where the edition allows it."""
     point = record.readings[index]
+    if record.blanks:
+        return of_all_blanks(record, method, point)
     if point.blank_reading is not None:
         t = point.temperature_c if point.blank_temperature_c is None else point.blank_temperature_c
         assert t is not None
-        return _true_scale(record, point.blank_reading), t
+        return true_scale(record, point.blank_reading), t
     if not method.interpolate_missing_blank or point.temperature_c is None:
         return None
     here = point.temperature_c
@@ -133,17 +114,9 @@ def _nearest(record: RunRecord, points: list[ReadingPoint], here_c: float) -> tu
     """(time, blank brought to a temperature) of the first point that has both blank and temperature."""
     for point in points:
         if point.blank_reading is not None and point.blank_temperature_c is not None:
-            shown = _true_scale(record, point.blank_reading)
-            return point.elapsed_s, shown + _warm(record, point.blank_temperature_c, here_c)
+            shown = true_scale(record, point.blank_reading)
+            return point.elapsed_s, shown + warm(record, point.blank_temperature_c, here_c)
     return None
-
-
-def _warm(record: RunRecord, from_c: float, to_c: float) -> float:
-    """Change of a reading in one liquid when that liquid warms, in scale units."""
-    change = _shown_kg_m3(to_c) - _shown_kg_m3(from_c)
-    if record.hydrometer.scale is HydrometerScale.GRAMS_PER_LITRE:
-        return change / ((2.65 - 1.0) / 2.65)
-    return change / _water_kg_m3(20.0)
 
 
 def _rows(
@@ -161,7 +134,7 @@ def _rows(
         assert t is not None
         rate = (
             9.80665
-            * (density - _water_kg_m3(t) * (1.0 + 0.630 * c))
+            * (density - water_kg_m3(t) * (1.0 + 0.630 * c))
             / (18.0 * _viscosity_pa_s(t) * (1.0 + 4.25 * c))
         )
         since_s, was = last or (0.0, rate)
@@ -176,7 +149,8 @@ def _rows(
         ):
             continue
         blank_reading, blank_c = blank
-        net = _true_scale(record, point.reading) - blank_reading - _warm(record, blank_c, t)
+        net = true_scale(record, point.reading) - blank_reading - warm(record, blank_c, t)
+        net -= other_liquid(record)
         held = _soil_g_l(record, net)
         depth_cm = _depth_cm(record, method, point.elapsed_s, point.reading)
         d_um = 1e6 * sqrt(depth_cm / 100.0 / fall)
@@ -188,7 +162,7 @@ def _soil_g_l(record: RunRecord, net: float) -> float:
     g = record.particle_density_g_cm3
     if record.hydrometer.scale is HydrometerScale.RELATIVE_DENSITY:
         return 1000.0 * net * g / (g - 1.0)
-    w = _water_kg_m3(20.0) / 1000.0
+    w = water_kg_m3(20.0) / 1000.0
     return net * (g / (g - w)) * ((2.65 - w) / 2.65)
 
 

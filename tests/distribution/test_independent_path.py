@@ -12,6 +12,7 @@ import pytest
 
 from particles.distribution import (
     METHOD_EDITIONS,
+    BlankReading,
     Correction,
     DepthLine,
     DepthTable,
@@ -81,6 +82,20 @@ def _readings(
     return tuple(points)
 
 
+def _blanks(random: np.random.Generator, stem: Hydrometer, method: MethodEdition) -> tuple[BlankReading, ...]:
+    """A blank read at any times, of a level that stays, steps, or has one reading off; invented."""
+    unit, base = (0.000623, 1.0) if stem.scale is HydrometerScale.RELATIVE_DENSITY else (1.0, 0.0)
+    times_s = sorted(float(each) for each in random.uniform(-3600.0, 90_000.0, int(random.integers(1, 12))))
+    step, alone = float(random.choice((0.0, 0.0, 2.0, -4.0))), random.random() < 0.5
+    place = int(random.integers(0, len(times_s)))
+    read = []
+    for k, at_s in enumerate(times_s):
+        off = step if k == place or (k > place and not alone) else 0.0
+        value = base + unit * (5.5 + off + float(random.normal(0.0, 0.3)))
+        read.append(BlankReading(at_s, float(random.uniform(17.0, 26.0)), value))
+    return tuple(read)
+
+
 def random_run(random: np.random.Generator) -> tuple[RunRecord, MethodEdition]:
     """A run the core can compute: any instrument, gaps in readings and blanks, sieved or not; invented."""
     codes = ("hydrometer-nine-2026-4", "hydrometer-four-2026-4", "hydrometer-engineering-2026-4")
@@ -108,6 +123,8 @@ def random_run(random: np.random.Generator) -> tuple[RunRecord, MethodEdition]:
             dispersant_g_l=float(random.uniform(0.0, 8.0)),
             volume_ml=float(random.uniform(995.0, 1005.0)),
             sieving=stack,
+            blanks=_blanks(random, stem, method) if random.random() < 0.5 else (),
+            blank_dispersant_g_l=float(random.uniform(0.0, 8.0)) if random.random() < 0.3 else None,
         ),
         method,
     )
@@ -149,9 +166,13 @@ def test_three_thousand_random_runs_agree() -> None:
 
 
 def test_the_second_path_takes_nothing_but_dataclasses_from_the_core() -> None:
-    tree = ast.parse(Path(independent.__file__).read_text(encoding="utf-8"))
-    imported = {str(node.module) for node in ast.walk(tree) if isinstance(node, ast.ImportFrom)}
-    taken = {module for module in imported if module.startswith("particles")}
+    trees = [
+        ast.parse(path.read_text(encoding="utf-8")) for path in Path(independent.__file__).parent.glob("*.py")
+    ]
+    imported = {
+        str(node.module) for tree in trees for node in ast.walk(tree) if isinstance(node, ast.ImportFrom)
+    }
+    taken = {module for module in imported if module.startswith("particles.distribution")}
     assert taken == {"particles.distribution.method.edition", "particles.distribution.record"}
 
 

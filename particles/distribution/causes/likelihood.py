@@ -18,7 +18,7 @@ from particles.distribution.causes.by_hand import log_likelihood
 from particles.distribution.causes.evidence import RunEvidence
 from particles.distribution.compute import compute_distribution
 from particles.distribution.errors import DistributionError
-from particles.distribution.inputs.between_run import between_run_sd_pct
+from particles.distribution.inputs.between_run import between_run_sds
 from particles.distribution.inputs.noise import percent_per_g_l, reading_sd_g_l, steady_nets_g_l
 from particles.distribution.inputs.portion import portion_mass
 from particles.distribution.method.edition import MethodEdition
@@ -89,8 +89,9 @@ def pairs_log_likelihood(seen: Mapping[str, Seen], method: MethodEdition) -> flo
         mine, theirs = each.sand_clay_pct, first.sand_clay_pct
         if mine is None or theirs is None:
             continue
-        sd = 2.0**0.5 * between_run_sd_pct(each.record, method)
-        total += sum(_gaussian((a - b) / sd) for a, b in zip(mine, theirs, strict=True))
+        sds = between_run_sds(each.record, method, sand_pct=mine[0], clay_pct=mine[1])
+        for a, b, sd in zip(mine, theirs, (sds.sand_pct, sds.clay_pct), strict=True):
+            total += _gaussian((a - b) / (2.0**0.5 * sd))
     return total
 
 

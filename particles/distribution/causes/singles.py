@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
 from math import log
 
 from particles.distribution.answer import Finding, Severity
@@ -12,7 +13,7 @@ from particles.distribution.causes.effects import effect_between, effect_of
 from particles.distribution.causes.evidence import BatchEvidence, ByHand, RunEvidence
 from particles.distribution.causes.remedies import with_mass
 from particles.distribution.findings.catalogue import finding
-from particles.distribution.inputs.between_run import between_run_sd_pct, pair_limits
+from particles.distribution.inputs.between_run import RangeLimits, between_run_sds, pair_limits
 from particles.distribution.method.edition import MethodEdition
 
 HAND_LEAST = 0.004
@@ -82,30 +83,44 @@ def duplicate_causes(batch: BatchEvidence, method: MethodEdition) -> Iterator[Ca
         first = None if run.duplicate_of is None else by_label.get(run.duplicate_of)
         if first is None:
             continue
-        widest = _widest(first, run)
-        limits = pair_limits(between_run_sd_pct(run.record, method))
-        if widest is None or widest[0] <= limits.warn_pct:
+        widest = _widest(first, run, method)
+        if widest is None or widest.far_pct <= widest.limits.warn_pct:
             continue
-        stop = widest[0] > limits.stop_pct
+        stop = widest.far_pct > widest.limits.stop_pct
         told = finding(
             "duplicate_outside_limit",
             variant="action" if stop else "repeatability",
             severity=Severity.STOP if stop else Severity.WARN,
-            number=widest[0],
-            fraction=widest[1],
-            limit_pct=limits.stop_pct if stop else limits.warn_pct,
+            number=widest.far_pct,
+            fraction=widest.fraction,
+            limit_pct=widest.limits.stop_pct if stop else widest.limits.warn_pct,
         )
         effect = effect_between(first.label, first.distribution, run.distribution)
         needs = Needs.DECISION if stop else needs_of(told, (effect,))
         yield cause_of(told, (first.label, run.label), remedy=Remedy.AGAIN, effects=(effect,), needs=needs)
 
 
-def _widest(first: RunEvidence, second: RunEvidence) -> tuple[float, str] | None:
+@dataclass(frozen=True, slots=True)
+class _Apart:
+    """One fraction of both portions of a sample: how far they lie from each other, and how far they may."""
+
+    fraction: str
+    far_pct: float
+    limits: RangeLimits
+
+
+def _widest(first: RunEvidence, second: RunEvidence, method: MethodEdition) -> _Apart | None:
+    """The fraction that goes furthest beyond its limit; None where there is nothing to compare."""
     one, other = (None if r.distribution is None else r.distribution.fractions for r in (first, second))
     if one is None or other is None or one.sand_by != other.sand_by:
         return None
     a, b = one.percents, other.percents
-    return max((abs(a.sand - b.sand), "sand"), (abs(a.clay - b.clay), "clay"))
+    sds = between_run_sds(second.record, method, sand_pct=a.sand, clay_pct=a.clay)
+    apart = (
+        _Apart("sand", abs(a.sand - b.sand), pair_limits(sds.sand_pct)),
+        _Apart("clay", abs(a.clay - b.clay), pair_limits(sds.clay_pct)),
+    )
+    return max(apart, key=lambda each: each.far_pct / each.limits.warn_pct)
 
 
 def cause_of(

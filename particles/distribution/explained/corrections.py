@@ -14,13 +14,14 @@ from particles.distribution.curve.fractions import take_fractions
 from particles.distribution.curve.points import size_points, smoothed
 from particles.distribution.errors import DepthOutsideTableError, ScaleCorrectionError
 from particles.distribution.explained.left_out import SAND_AT_LIMIT, SMOOTHING, STEPS
-from particles.distribution.inputs.blank_filling import interpolated_blanks_g_l, with_blanks_filled
+from particles.distribution.inputs.blank_filling import with_blanks_served
 from particles.distribution.inputs.impossible import refuse_impossible
 from particles.distribution.inputs.portion import portion_mass
 from particles.distribution.method.edition import MethodEdition
 from particles.distribution.record import Correction, RunRecord
 from particles.distribution.settling.hydrometer import (
     above_zero,
+    blank_liquid_correction,
     concentration_factor,
     rule_correction,
     temperature_difference_correction,
@@ -43,13 +44,14 @@ class ExplainedReading:
     scale_correction: float
     """Added, from the instrument's calibration, in scale units."""
     blank_reading: float | None
-    """As read, in scale units; None unless the rule is a measured blank."""
+    """As read, or as its level shows it at that temperature, in scale units; None unless the rule is a measured
+    blank."""
     blank_scale_correction: float
     """Added to the blank, in scale units."""
     blank_temperature_correction: float
     """Taken off the blank because the suspension is warmer than it; negative when it is colder."""
     other_correction: float
-    """Taken off by a rule other than a measured blank."""
+    """Taken off by a rule other than a measured blank; beside one, what its liquid differs in dispersant."""
     net: float
     """Reading above clear water less everything taken from it."""
     factor: float
@@ -97,7 +99,7 @@ def explain(record: RunRecord, method: MethodEdition) -> Explanation:
     DistributionError when the record cannot be computed at all.
     """
     refuse_impossible(record)
-    record = with_blanks_filled(record, interpolated_blanks_g_l(record, method))
+    record = with_blanks_served(record, method)
     mass = portion_mass(record)
     points = () if mass is None else smoothed(size_points(record, method, mass.mass_g))
     reported = _parts(record, method)
@@ -157,7 +159,7 @@ def _reading(record: RunRecord, point: SizePoint) -> ExplainedReading:
     blank, by_scale, by_temperature = None, 0.0, 0.0
     other = rule_correction(record, taken_from) or 0.0
     if record.correction is Correction.MEASURED_BLANK and taken_from.blank_reading is not None:
-        blank, other = taken_from.blank_reading, 0.0
+        blank, other = taken_from.blank_reading, blank_liquid_correction(record)
         by_scale = scale_correction(stem, blank)
         blank_c = taken_from.blank_temperature_c
         by_temperature = temperature_difference_correction(

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from particles.distribution.answer import Finding
 from particles.distribution.findings.blank_level import level_findings
+from particles.distribution.findings.blank_physics import service_findings
 from particles.distribution.findings.catalogue import finding
 from particles.distribution.inputs.blank_filling import INTERPOLATED_SD_G_L, interpolated_blanks_g_l
 from particles.distribution.inputs.noise import blank_g_l
@@ -39,12 +40,14 @@ def blank_findings(record: RunRecord, method: MethodEdition) -> list[Finding]:
             continue
         if index in filled:
             found.append(_interpolated(index, point, filled[index]))
-        elif point.blank_reading is None:
+        elif point.blank_reading is None and not record.blanks:
             found.append(finding("blank_missing", number=point.elapsed_s, reading_index=index))
-        else:
+        elif point.blank_reading is not None and not method.blank_by_physics:
             found += _range(record, method.limits, index, point.blank_reading)
             found += _temperature(method.limits, index, point)
             found += _time(method, index, point)
+    if method.blank_by_physics:
+        found += service_findings(record, method)
     return found + level_findings(record, method)
 
 

@@ -3,14 +3,25 @@
 from __future__ import annotations
 
 from math import sqrt
-from statistics import fmean, median
+from statistics import fmean
 from typing import Any
 
 from particles.distribution.answer import Finding, Severity
+from particles.distribution.findings.blank_physics import move_findings
 from particles.distribution.findings.catalogue import finding
+from particles.distribution.inputs.blank_series import (
+    DRIFT_WIDER,
+    MEDIAN_VARIANCE,
+    SLOPE_KNOWN_TO,
+    SLOPE_LIMIT_SD,
+    TREND_LEAST,
+    TREND_WIDER,
+    blank_series,
+    series_line,
+)
 from particles.distribution.inputs.noise import BlankLine, blank_line, reading_sd_g_l, unit_g_l
 from particles.distribution.method.edition import MethodEdition
-from particles.distribution.record import HydrometerScale, RunRecord
+from particles.distribution.record import HydrometerScale, ReadingState, RunRecord
 from particles.distribution.settling.hydrometer import soil_per_scale_unit_g_l
 from particles.distribution.settling.water import REFERENCE_C, WATER_20_G_CM3, solution_density_g_cm3
 
@@ -18,22 +29,16 @@ LEAST_DISPERSANT_G_L = 1.0
 """Less of it does not tell a blank from water. *Common practice*. [g/L]"""
 WATER_SHARE = 0.4
 """A blank below this share of what the dispersant gives was made without it; common practice."""
-TREND_LEAST = 4
-"""Fewer blanks have no two halves. *Common practice*."""
-MEDIAN_VARIANCE = 1.57
-"""Variance of a median per that of a mean of as many values, pi / 2. [-]"""
-DRIFT_WIDER = 1.13
-"""Widens the limit for the farthest of several blanks: keeps false alarms rare (decision 0004). [-]"""
-TREND_WIDER = 1.1
-"""Widens the limit for two halves of the blanks: keeps false alarms rare (decision 0004). [-]"""
-SLOPE_LIMIT_SD = 3.3
-"""A slope counts beyond so many of its standard deviations: keeps false alarms rare (decision 0004). [-]"""
-SLOPE_KNOWN_TO = 0.6
-"""The test against temperature says nothing when the slope is known no better than this. [-]"""
 
 
 def level_findings(record: RunRecord, method: MethodEdition) -> list[Finding]:
-    """blank_without_dispersant, blank_level, blank_drift, blank_trend, blank_against_temperature, blank_copied."""
+    """
+    blank_without_dispersant, blank_level, blank_copied, and what moved in the blank.
+
+    That is blank_moved where the blank serves by physics, else blank_drift, blank_trend, blank_against_temperature.
+    """
+    if method.blank_by_physics:
+        return _by_physics(record, method)
     line = blank_line(record)
     if line is None:
         return []
@@ -45,6 +50,24 @@ def level_findings(record: RunRecord, method: MethodEdition) -> list[Finding]:
         *_against_temperature(line, reading_sd),
         *_copied(record, method, line),
     ]
+
+
+def _by_physics(record: RunRecord, method: MethodEdition) -> list[Finding]:
+    """The level, also at little or no dispersant, and what moved in it, once."""
+    series = blank_series(record)
+    line = series_line(series)
+    if line is None:
+        return []
+    copied = _copied_series(record, method, line)
+    return [*_level(record, method, line), *(copied or move_findings(record, method))]
+
+
+def _copied_series(record: RunRecord, method: MethodEdition, line: BlankLine) -> list[Finding]:
+    """As `_copied`, over every reading of the blank."""
+    shown = {each.reading for each in record.blanks}
+    if not record.blanks:
+        return _copied(record, method, line)
+    return _copied_as(shown, method, line)
 
 
 def expected_level_g_l(record: RunRecord, dispersant_g_l: float) -> float:
@@ -59,18 +82,22 @@ def expected_level_g_l(record: RunRecord, dispersant_g_l: float) -> float:
 
 
 def _level(record: RunRecord, method: MethodEdition, line: BlankLine) -> list[Finding]:
-    if record.dispersant_g_l <= LEAST_DISPERSANT_G_L:
+    in_blank_g_l = (
+        record.dispersant_g_l if record.blank_dispersant_g_l is None else record.blank_dispersant_g_l
+    )
+    little = in_blank_g_l <= LEAST_DISPERSANT_G_L
+    if little and not method.blank_by_physics:
         return []
-    expected_g_l = expected_level_g_l(record, record.dispersant_g_l)
+    expected_g_l = expected_level_g_l(record, in_blank_g_l)
     water_g_l = expected_level_g_l(record, 0.0)
     difference = line.level_g_l - expected_g_l
     shown: dict[str, Any] = {
         "level_g_l": line.level_g_l,
-        "dispersant_g_l": record.dispersant_g_l,
+        "dispersant_g_l": in_blank_g_l,
         "expected_g_l": expected_g_l,
         "water_g_l": water_g_l,
     }
-    if line.level_g_l - water_g_l < WATER_SHARE * (expected_g_l - water_g_l):
+    if not little and line.level_g_l - water_g_l < WATER_SHARE * (expected_g_l - water_g_l):
         return [finding("blank_without_dispersant", number=line.level_g_l, **shown)]
     if abs(difference) > method.limits.blank_level_apart_g_l:
         return [finding("blank_level", number=difference, **shown)]
@@ -129,10 +156,14 @@ def _against_temperature(line: BlankLine, reading_sd: float) -> list[Finding]:
 
 def _copied(record: RunRecord, method: MethodEdition, line: BlankLine) -> list[Finding]:
     """One blank figure throughout although the temperature moved."""
-    shown = {record.readings[index].blank_reading for index in line.difference_g_l}
+    read = (p for p in record.readings if p.blank_reading is not None and p.state is not ReadingState.MISSED)
+    return _copied_as({p.blank_reading for p in read if p.blank_reading is not None}, method, line)
+
+
+def _copied_as(shown: set[float], method: MethodEdition, line: BlankLine) -> list[Finding]:
     expected_g_l = max(line.shift_g_l.values()) - min(line.shift_g_l.values())
     limit = method.limits.blank_copied_moved_g_l
     if len(shown) > 1 or len(line.difference_g_l) < TREND_LEAST or expected_g_l <= limit:
         return []
-    reading = median(v for v in shown if v is not None)
+    [reading] = shown
     return [finding("blank_copied", number=expected_g_l, count=len(line.difference_g_l), reading=reading)]

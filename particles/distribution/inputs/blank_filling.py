@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from dataclasses import replace
 
 from particles.distribution.inputs.noise import blank_g_l, temperature_shift_g_l, unit_g_l
+from particles.distribution.inputs.served_blank import ServedBlank, served_blank
 from particles.distribution.method.edition import MethodEdition
 from particles.distribution.record import Correction, HydrometerScale, ReadingPoint, ReadingState, RunRecord
 from particles.distribution.settling.stem_scale import scale_correction
@@ -23,7 +24,8 @@ def interpolated_blanks_g_l(record: RunRecord, method: MethodEdition) -> dict[in
     On a true scale. Empty unless the method allows it. Needs a blank with its own temperature on either side, and the
     temperature of the reading; straight in time at one temperature, the last reading is never filled.
     """
-    if not method.interpolate_missing_blank or record.correction is not Correction.MEASURED_BLANK:
+    by_neighbours = method.interpolate_missing_blank and not record.blanks
+    if not by_neighbours or record.correction is not Correction.MEASURED_BLANK:
         return {}
     filled: dict[int, float] = {}
     for index, point in enumerate(record.readings):
@@ -64,6 +66,24 @@ def _mark(record: RunRecord, true_g_l: float) -> float:
         # Calibrations move by far less than the marks do, so each step gains several digits.
         mark = true - scale_correction(record.hydrometer, mark)
     return mark
+
+
+def with_blanks_served(record: RunRecord, method: MethodEdition) -> RunRecord:
+    """The record that is computed with: each reading beside the blank that serves it, wherever one does."""
+    served = served_blank(record, method)
+    if served is None:
+        return with_blanks_filled(record, interpolated_blanks_g_l(record, method))
+    readings = tuple(
+        _served(record, served, k, p) if k in served.weights else p for k, p in enumerate(record.readings)
+    )
+    return replace(record, readings=readings)
+
+
+def _served(record: RunRecord, served: ServedBlank, index: int, point: ReadingPoint) -> ReadingPoint:
+    """At the mean temperature of the blanks that serve it, so that what the temperature does stays in sight."""
+    warm_c = served.temperature_c(index)
+    shown_g_l = served.level_g_l(index) + temperature_shift_g_l(record.hydrometer.scale, warm_c)
+    return replace(point, blank_reading=_mark(record, shown_g_l), blank_temperature_c=warm_c)
 
 
 def with_blanks_filled(record: RunRecord, filled: Mapping[int, float]) -> RunRecord:

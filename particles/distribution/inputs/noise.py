@@ -112,6 +112,7 @@ def steady_nets_g_l(record: RunRecord, points: tuple[SizePoint, ...]) -> tuple[f
 
     (n,) lines up with points. [g/L of 2.65 g/cm³] A slip in one blank is the blank's matter, not the reading's.
     """
-    line = blank_line(record)
+    # Served by the whole series, they stand against the blank's own level already.
+    line = None if record.blanks else blank_line(record)
     differences = line.difference_g_l if line else {}
     return tuple(net_g_l(record, point) + differences.get(point.reading_index, 0.0) for point in points)

@@ -16,6 +16,7 @@ from particles.distribution.texture.systems import TEXTURE_SYSTEMS
 
 _RISING = (
     ("noise_warn_sd", "noise_stop_sd"),
+    ("blank_moved_warn_c", "blank_apart_warn_c"),
     ("blank_apart_warn_c", "blank_apart_wide_c"),
     ("rise_warn_g_l", "rise_stop_g_l"),
     ("rise_warn_sd", "rise_stop_sd"),

@@ -102,6 +102,9 @@ class MethodEdition:
     bracket_factor: float | None = field(default=None, metadata=ADDED)
     """How far from a size limit the points on either side of it may lie, as a ratio of diameters. A limit beyond the
     points needs the outermost slot of the schedule on that side; None: the edition asks for neither. [-]"""
+    blank_by_physics: bool = field(default=False, metadata=ADDED)
+    """A reading of the blank serves a reading by the temperature of both, whatever the minutes between them, and what
+    moved in the blank is found once for a run; else `blank_window_s` holds and every slot is judged alone."""
     follows: str = field(default="", metadata=ADDED)
     """Code of the edition it takes the place of, which is then no longer offered for new work; '' for none."""
 

@@ -20,6 +20,8 @@ class QualityLimits:
     blank_possible_g_l: Range = (-3.0, 12.0)
     blank_apart_warn_c: float = 1.0
     blank_apart_wide_c: float = 2.0
+    blank_moved_warn_c: float = field(default=0.5, metadata=ADDED)
+    """How far a reading may lie in temperature from every blank, when none was read within the window of time."""
     blank_drift_g_l: float = 0.5
     rise_warn_g_l: float = 0.5
     rise_stop_g_l: float = 1.0

@@ -76,7 +76,11 @@ def _third(edition: MethodEdition) -> MethodEdition:
 
 
 def _fourth(edition: MethodEdition) -> MethodEdition:
-    """What a curve and each size limit need, and fewer equal readings where few are taken (decision 0011)."""
+    """
+    What a curve and each size limit need, and fewer equal readings where few are taken (decision 0011).
+
+    A blank by physics and not by minutes (decision 0013).
+    """
     slots = len(edition.schedule_s)
     stuck = min(edition.limits.stuck_readings, slots - 1)
     return replace(
@@ -86,6 +90,7 @@ def _fourth(edition: MethodEdition) -> MethodEdition:
         least_points=_LEAST_POINTS[slots],
         bracket_factor=_BRACKET_FACTOR,
         limits=replace(edition.limits, stuck_readings=stuck),
+        blank_by_physics=True,
         follows=edition.code,
     )
 

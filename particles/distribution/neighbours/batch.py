@@ -9,8 +9,8 @@ from math import sqrt
 from statistics import fmean, median
 
 from particles.distribution.answer import Finding, SizeDistribution
-from particles.distribution.findings.blank_level import MEDIAN_VARIANCE
 from particles.distribution.findings.catalogue import finding
+from particles.distribution.inputs.blank_series import MEDIAN_VARIANCE
 from particles.distribution.inputs.noise import blank_line, net_g_l, reading_sd_g_l
 from particles.distribution.method.edition import MethodEdition
 from particles.distribution.neighbours.exchange import Exchange, best_exchange

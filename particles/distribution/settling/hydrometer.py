@@ -25,7 +25,12 @@ from particles.distribution.record import (
     RunRecord,
 )
 from particles.distribution.settling.stem_scale import on_scale, scale_correction
-from particles.distribution.settling.water import WATER_20_G_CM3, apparent_density_g_cm3
+from particles.distribution.settling.water import (
+    REFERENCE_C,
+    WATER_20_G_CM3,
+    apparent_density_g_cm3,
+    solution_density_g_cm3,
+)
 
 Number = TypeVar("Number", float, NDArray[np.float64])
 SCALE_DENSITY_G_CM3 = 2.65
@@ -80,6 +85,28 @@ def temperature_difference_correction(
     return lighter_kg_m3 / WATER_20_G_CM3
 
 
+def dispersant_shift(scale: HydrometerScale, dispersant_g_l: float) -> float:
+    """Rise of a reading by the dispersant in the liquid at 20 C, in the unit of `above_zero`."""
+    heavier_kg_m3 = 1000.0 * (solution_density_g_cm3(REFERENCE_C, dispersant_g_l) - WATER_20_G_CM3)
+    if scale is HydrometerScale.GRAMS_PER_LITRE:
+        return heavier_kg_m3 * G_L_PER_KG_M3
+    return heavier_kg_m3 / WATER_20_G_CM3
+
+
+def blank_liquid_correction(record: RunRecord) -> float:
+    """
+    Added to a blank whose cylinder holds the dispersant in another volume, to make it one of the run's own liquid.
+
+    In the unit of `above_zero`; 0 when both hold as much of it.
+    """
+    if record.blank_dispersant_g_l is None:
+        return 0.0
+    scale = record.hydrometer.scale
+    return dispersant_shift(scale, record.dispersant_g_l) - dispersant_shift(
+        scale, record.blank_dispersant_g_l
+    )
+
+
 def has_its_correction(record: RunRecord, point: ReadingPoint) -> bool:
     """Whether the figure the run's rule needs was written down for this reading."""
     if record.correction is Correction.MEASURED_BLANK:
@@ -109,7 +136,8 @@ def rule_correction(record: RunRecord, point: ReadingPoint) -> float | None:
             return None
         blank_c = point.at_c if point.blank_temperature_c is None else point.blank_temperature_c
         blank = above_zero(scale, on_scale(record.hydrometer, point.blank_reading))
-        return blank - temperature_difference_correction(scale, point.at_c, blank_c)
+        same_liquid = blank + blank_liquid_correction(record)
+        return same_liquid - temperature_difference_correction(scale, point.at_c, blank_c)
     if record.correction is Correction.COMPOSITE:
         return point.composite_correction_graduations
     if record.correction is Correction.SEPARATE:

@@ -15,7 +15,7 @@ import numpy as np
 from particles.distribution.curve.fractions import take_fractions
 from particles.distribution.curve.points import size_points, smoothed
 from particles.distribution.inputs.between_run import BetweenRunSds, between_run_sds
-from particles.distribution.inputs.blank_filling import interpolated_blanks_g_l, with_blanks_filled
+from particles.distribution.inputs.blank_filling import interpolated_blanks_g_l, with_blanks_served
 from particles.distribution.inputs.impossible import refuse_impossible
 from particles.distribution.inputs.portion import portion_mass
 from particles.distribution.method.edition import InputUncertainties, MethodEdition
@@ -91,7 +91,7 @@ def uncertainty_budget(
     if mass is None or not method.certifiable:
         return None
     interpolated = interpolated_blanks_g_l(record, method)
-    filled = with_blanks_filled(record, interpolated)
+    filled = with_blanks_served(record, method)
     points = smoothed(size_points(filled, method, mass.mass_g))
     fractions = take_fractions(record, method, points, mass.mass_g).fractions
     if fractions is None:

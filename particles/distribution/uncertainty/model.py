@@ -149,7 +149,7 @@ class RunModel:
         self.liquid_g_cm3 = [path.weighted / path.fluidity for path in taken]
         self.division_is_density = scale is HydrometerScale.RELATIVE_DENSITY
         self.unit_g_l = unit_g_l
-        self.blanks = BlankReadings.of(record, ordered, interpolated)
+        self.blanks = BlankReadings.of(record, method, ordered, interpolated)
         self.rules = ReadingRules.of(record, method, ordered, mass.mass_g)
         self._buffers = np.empty((3, self.readings, 0))
 

@@ -44,7 +44,7 @@ from particles.distribution.findings.catalogue import (
 from particles.distribution.findings.catalogue import laboratory as laboratory_rows
 from particles.distribution.findings.catalogue.listed import as_markdown, limits_in_words
 from particles.distribution.findings.catalogue.row import CatalogueError, Row, Wording
-from tests.distribution.findings.test_findings import CASES
+from tests.distribution.findings.test_findings import BY_MINUTES, CASES
 from tests.support.caused import every_small_batch
 from tests.support.planted_batch_faults import BATCH_FAULTS
 from tests.support.planted_faults import FAULTS
@@ -92,7 +92,7 @@ def _records() -> Iterator[tuple[RunRecord, MethodEdition]]:
     """Runs that between them raise everything one run can raise."""
     good = good_run()
     for *_, record in CASES:
-        yield from ((record, method) for method in (NINE, NINE_ALSO, DAY_LINE, FOUR))
+        yield from ((record, method) for method in (NINE, NINE_ALSO, DAY_LINE, FOUR, BY_MINUTES))
     yield good, METHOD_EDITIONS["two-reading-2026-1"]
     for sight in Sight:
         yield from ((replace(good, seen=(Seen(sight, slot_s),)), NINE) for slot_s in (None, 60.0))

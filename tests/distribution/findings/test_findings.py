@@ -10,6 +10,7 @@ import pytest
 
 from particles.distribution import (
     METHOD_EDITIONS,
+    BlankReading,
     Correction,
     Finding,
     MethodEdition,
@@ -49,6 +50,17 @@ def warming(by_c: float, share: float) -> RunRecord:
     return replace(GOOD, readings=tuple(readings))
 
 
+def early_blanks(*values: float) -> tuple[BlankReading, ...]:
+    """Readings of the blank at the first eight times of the schedule, in turn from these values."""
+    times_s = NINE.schedule_s[:8]
+    return tuple(BlankReading(t, 21.0, values[k % len(values)], t) for k, t in enumerate(times_s))
+
+
+BY_MINUTES = METHOD_EDITIONS["hydrometer-nine-2026-3"]
+"""The last edition whose blank went by minutes, each slot judged alone."""
+OF_EARLIER_EDITIONS = frozenset(
+    ("blank_far_in_time", "blank_drift", "blank_trend", "blank_against_temperature")
+)
 TEN = replace(GOOD, readings=(*GOOD.readings, replace(GOOD.readings[8], elapsed_s=90_000.0, reading=11.5)))
 LATE_BLANKS = replace(
     GOOD,
@@ -161,6 +173,12 @@ CASES: list[tuple[str, Severity, float | None, RunRecord]] = [
     ("blank_trend", WARN, 1.0, LATE_BLANKS),
     ("blank_against_temperature", WARN, None, warming(4.0, -1.0)),
     ("blank_copied", WARN, None, warming(3.9, 0.0)),
+    ("blank_temperature_moved", WARN, 0.6, with_readings(blank_gap_s=3600.0, blank_temperature_c=20.4)),
+    ("blank_not_read", WARN, 22.0, replace(GOOD, blanks=early_blanks(4.5))),
+    ("blank_moved", WARN, 1.5, with_reading(8, blank_reading=6.0)),
+    ("blank_moved", WARN, 1.0, LATE_BLANKS),
+    ("blank_moved", WARN, 1.5, with_reading(3, blank_reading=6.0)),
+    ("blank_moved", WARN, None, warming(4.0, -1.0)),
     ("blank_without_dispersant", STOP, -0.20, with_readings(blank_reading=-0.5)),
     ("blank_level", WARN, 3.05, with_readings(blank_reading=7.3)),
     ("clay_limit_not_reached", STOP, None, replace(GOOD, readings=GOOD.readings[:8])),
@@ -210,7 +228,7 @@ def _named(record: RunRecord, code: str, method: MethodEdition = NINE) -> list[F
     ids=[f"{c}-{s}-{k}" for k, (c, s, *_) in enumerate(CASES)],
 )
 def test_finding(code: str, severity: Severity, number: float | None, record: RunRecord) -> None:
-    found = _named(record, code)
+    found = _named(record, code, BY_MINUTES if code in OF_EARLIER_EDITIONS else NINE)
     assert found, f"{code} was not found"
     assert found[0].severity is severity
     assert found[0].next_step
@@ -254,7 +272,6 @@ def test_a_clean_figure_just_inside_each_limit() -> None:
         ("rising_reading", with_reading(7, reading=18.0)),
         ("blank_temperature_apart", with_readings(blank_temperature_c=20.0)),
         ("blank_unusual", with_readings(blank_reading=9.0)),
-        ("blank_far_in_time", with_readings(blank_gap_s=1800.0)),
         ("sieve_gain", replace(GOOD, sieving=sieved(5.79, 6.0, 0.3))),
     ):
         assert not _named(record, code), code

@@ -13,6 +13,7 @@ from typing import Any
 import pytest
 
 from particles.distribution import RunRecord
+from tests.distribution.findings.test_findings import BY_MINUTES, OF_EARLIER_EDITIONS
 from tests.support.runs import NINE, figures, good_run, with_reading, with_readings
 
 WARMER_SHOWS_G_L = {
@@ -22,8 +23,9 @@ WARMER_SHOWS_G_L = {
 
 
 def _found(record: RunRecord, code: str) -> list[str]:
-    """Severities of the findings with this code."""
-    return [str(finding.severity) for finding in figures(record).findings if finding.code == code]
+    """Severities of the findings with this code, by the last edition that had it."""
+    method = BY_MINUTES if code in OF_EARLIER_EDITIONS else NINE
+    return [str(each.severity) for each in figures(record, method=method).findings if each.code == code]
 
 
 def _at_20_c(blank: float, **changes: Any) -> RunRecord:
@@ -101,7 +103,7 @@ def test_four_blanks_are_the_fewest_with_a_trend() -> None:
 
 def test_a_trend_within_half_a_gram_is_none_however_well_it_is_read() -> None:
     sharp = replace(
-        NINE, uncertainties=replace(NINE.uncertainties, reading_g_l=0.05, scale_division_g_l=0.05)
+        BY_MINUTES, uncertainties=replace(NINE.uncertainties, reading_g_l=0.05, scale_division_g_l=0.05)
     )
     for moved_g_l, said in ((0.48, False), (0.52, True)):
         answer = figures(_blanks(*[4.5] * 5, *[4.5 + moved_g_l] * 4), method=sharp)

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from types import MappingProxyType
+
 from particles.distribution.answer import Severity
 from particles.distribution.findings.catalogue.row import (
     COMMON,
@@ -9,6 +11,7 @@ from particles.distribution.findings.catalogue.row import (
     OWN_NOISE,
     RECORDED,
     Row,
+    Wording,
     one,
     several,
 )
@@ -26,6 +29,10 @@ _ONE_TEMPERATURE = (
 _LEVEL = (
     "The blank stands at {level_g_l:.1f} g/L at 20 °C; {dispersant_g_l:g} g/L of dispersant gives {expected_g_l:.1f}, "
     "water alone {water_g_l:.1f}."
+)
+_MOVED = (
+    "Look for evaporation, contamination, a dirty stem, copied temperatures or a blank of another lot. Readings before "
+    "it speak little for those after; the interval holds that the blank alone moved."
 )
 _DRIFT = "One blank lies {number:+.2f} g/L off the blank's own level at its temperature"
 
@@ -177,6 +184,37 @@ ROWS: tuple[Row, ...] = (
         source=COMMON,
     ),
     Row(
+        code="blank_temperature_moved",
+        title="the temperature moved since the blank was read",
+        client="temperature moved since the blank",
+        severities=(WARN,),
+        wordings=one(
+            "No blank was read beside the reading at {elapsed_s:g} s, and the nearest in temperature lies "
+            "{difference_c:.1f} °C from it.",
+            "The difference is corrected and the interval is wider for it; read the blank once more when the room "
+            "warms or cools.",
+        ),
+        number="suspension less the nearest blank in temperature",
+        unit="°C",
+        limits=("limits.blank_moved_warn_c", "edition.blank_window_s"),
+        source=COMMON,
+    ),
+    Row(
+        code="blank_not_read",
+        title="the blank was not read again in hours",
+        client="blank not read again in hours",
+        severities=(WARN,),
+        wordings=one(
+            "The blank was read last {number:.1f} h from the reading at {elapsed_s:g} s; its earlier readings serve "
+            "it, with what a blank may wander in that time.",
+            "Read the blank at the last reading too; it can still be read now when the cylinder stands.",
+        ),
+        number="time between the reading and the nearest blank",
+        unit="h",
+        limits=("findings.blank_physics:FORGOTTEN_S", "findings.blank_physics:FORGOTTEN_SHARE"),
+        source=COMMON,
+    ),
+    Row(
         code="blank_without_dispersant",
         title="the blank looks like water without dispersant",
         client="blank without dispersant suspected",
@@ -215,7 +253,7 @@ ROWS: tuple[Row, ...] = (
         ),
         number="blank less its own level",
         unit="g/L",
-        limits=("limits.blank_drift_g_l", "limits.noise_warn_sd", "findings.blank_level:DRIFT_WIDER"),
+        limits=("limits.blank_drift_g_l", "limits.noise_warn_sd", "inputs.blank_series:DRIFT_WIDER"),
         source=NOISE,
     ),
     Row(
@@ -232,8 +270,8 @@ ROWS: tuple[Row, ...] = (
         limits=(
             "limits.blank_drift_g_l",
             "limits.noise_warn_sd",
-            "findings.blank_level:TREND_LEAST",
-            "findings.blank_level:TREND_WIDER",
+            "inputs.blank_series:TREND_LEAST",
+            "inputs.blank_series:TREND_WIDER",
         ),
         source=NOISE,
     ),
@@ -249,7 +287,7 @@ ROWS: tuple[Row, ...] = (
         ),
         number="observed per expected move; 1 is right",
         unit="",
-        limits=("findings.blank_level:SLOPE_LIMIT_SD", "findings.blank_level:SLOPE_KNOWN_TO"),
+        limits=("inputs.blank_series:SLOPE_LIMIT_SD", "inputs.blank_series:SLOPE_KNOWN_TO"),
         source=OWN_NOISE,
     ),
     Row(
@@ -264,7 +302,44 @@ ROWS: tuple[Row, ...] = (
         ),
         number="move that their temperature asks for",
         unit="g/L",
-        limits=("limits.blank_copied_moved_g_l", "findings.blank_level:TREND_LEAST"),
+        limits=("limits.blank_copied_moved_g_l", "inputs.blank_series:TREND_LEAST"),
         source=COMMON,
+    ),
+    Row(
+        code="blank_moved",
+        title="the blank moved, temperature apart",
+        client="blank moved between its readings",
+        severities=(WARN,),
+        wordings=MappingProxyType(
+            {
+                "from_then_on": Wording(
+                    sentence="From its reading number {place} on the blank stands {number:+.2f} g/L from where it "
+                    "stood, temperature apart.",
+                    next_step=_MOVED,
+                ),
+                "once": Wording(
+                    sentence="Reading number {place} of the blank lies {number:+.2f} g/L off the others, temperature "
+                    "apart; it counts little.",
+                    next_step="Look for a typing slip, another cylinder or a dirty stem at that reading.",
+                ),
+                "with_temperature": Wording(
+                    sentence="The blank followed its temperature {number:.1f} times as much as water does.",
+                    next_step="Check sign and thermometer of the blank, and that it was read each time.",
+                    unit="",
+                ),
+            }
+        ),
+        number="how far it moved",
+        unit="g/L",
+        limits=(
+            "limits.blank_drift_g_l",
+            "limits.noise_warn_sd",
+            "inputs.blank_series:DRIFT_WIDER",
+            "inputs.blank_series:TREND_LEAST",
+            "inputs.blank_series:TREND_WIDER",
+            "inputs.blank_series:SLOPE_LIMIT_SD",
+            "inputs.blank_series:SLOPE_KNOWN_TO",
+        ),
+        source=NOISE,
     ),
 )
