@@ -55,6 +55,7 @@ def review_context(
     changes = changes_of(everybody, fillings)
     moves = list(batch.moves.select_related("by").order_by("pk"))
     acts = _reviewing(runs, causes, moves, look)
+    clients = sorted({each.run.sample.job.client.name for each in runs})
     strip = strip_rows(runs, causes, forms, is_open=is_open, deciding=deciding)
     return {
         "batch": batch,
@@ -66,7 +67,9 @@ def review_context(
         "samples_hidden": is_open and look is None,
         "look_form": forms.get("verdict") or QualityLookForm(prefix="look"),
         "qc": quality_control(batch, runs),
-        "taken_out": list(batch.taken_out),
+        "taken_out": [] if verdict.passed else list(batch.taken_out),
+        "clients": clients,
+        "several_clients": len(clients) > 1,
         "pairs": [_pair_row(pair, forms, is_open) for pair in pairs],
         "all_pairs": pairs,
         "causes": [row for row in rows if not row.is_only_looked_at],

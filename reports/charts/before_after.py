@@ -30,7 +30,7 @@ def before_after(before: Points, after: Points, *, title: str, description: str)
         for place, (um, percent) in enumerate(points)
     ]
     _require_above_zero([value["diameter_um"] for value in values])
-    return chart(title, description, 210, 120, [{"data": rows(values), **_lines(values)}])
+    return chart(title, description, 240, 130, [{"data": rows(values), **_lines(values)}])
 
 
 def _require_above_zero(diameters_um: Sequence[object]) -> None:
