@@ -4,9 +4,10 @@ from batches.balance.models import Purpose, SieveMass, Weighing
 from batches.bench.models import Observation, Reading, Replunge, RunStart, TimeDoubt
 from batches.causes.models import CauseAnswer, CauseList
 from batches.computing.models import ComputationRequest, Flag, RequestState, Result
-from batches.corrections.models import DensityCorrection, FillingCorrection
+from batches.corrections.models import DensityCorrection, FillingCorrection, MassCorrection
 from batches.entries.models import Entry, EntryVerdict
 from batches.equipment.models import Balance, Cylinder, DispersantLot, HydrometerRecord, Thermometer
+from batches.exchanging.models import Exchange, ExchangeUndone, LeftOut, LeftOutLifted
 from batches.planning.models import Batch, BatchMove, BatchState, Run, Source, TakenOut
 from batches.quality.models import PairReview
 from batches.review.models import FlagReview, LastLook, QualityLook, RunDecision
@@ -25,11 +26,16 @@ __all__ = [
     "DispersantLot",
     "Entry",
     "EntryVerdict",
+    "Exchange",
+    "ExchangeUndone",
     "FillingCorrection",
     "Flag",
     "FlagReview",
     "HydrometerRecord",
     "LastLook",
+    "LeftOut",
+    "LeftOutLifted",
+    "MassCorrection",
     "Observation",
     "PairReview",
     "Purpose",

@@ -123,6 +123,11 @@ def qa_officer(db: None) -> Any:
 
 
 @pytest.fixture
+def second_officer(db: None) -> Any:
+    return _person("QA officer", "sigrid")
+
+
+@pytest.fixture
 def manager(db: None) -> Any:
     return _person("laboratory manager", "mara")
 

@@ -9,7 +9,7 @@ from django.db import models
 from django.db.models import Q
 
 from batches.equipment.models import Balance
-from batches.planning.models import CLOSED, BatchState, batch_open_for
+from batches.planning.models import CLOSED, UNDER_REVIEW, batch_open_for
 from particles.distribution import MASS_POSSIBLE_G
 from particles.models import Portion
 from particles.records.act import Act
@@ -53,7 +53,7 @@ class Purpose(models.TextChoices):
     PAN = "pan", "pan under the stack"
 
 
-CLOSED_FOR_MASSES = (*CLOSED, BatchState.SUBMITTED)
+CLOSED_FOR_MASSES = (*CLOSED, *UNDER_REVIEW)
 BALANCE_TOLERANCE_G = Decimal("0.1")
 """*Common practice*: 0.1 g, or 0.2 % of what was put on the stack."""
 SMALLEST_PORTION_G, LARGEST_PORTION_G = MASS_POSSIBLE_G.exact

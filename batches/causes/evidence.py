@@ -6,17 +6,15 @@ import re
 from collections.abc import Sequence
 from datetime import datetime
 
-from batches.balance.advice import good_masses_g, weighing_advice
-from batches.balance.models import Purpose
+from batches.balance.advice import weighing_advice
 from batches.corrections.models import density_in_force
 from batches.planning.models import Run
 from batches.review.examination import ExaminedRun
+from particles.distribution.causes.asked import asked_masses_g
 from particles.distribution.causes.evidence import BatchEvidence, ByHand, ControlOutcome, RunEvidence
-from particles.models import Sample
+from particles.models import PretreatmentDecision, Sample
 from particles.preparation.field_texture import usda_class_by_feel
 
-ON_PURPOSE = 0.02
-"""A mass so near to another good one of the table was weighed on purpose. [share]"""
 CM_PER_UNIT = {
     "cm": 1.0,
     "mm": 0.1,
@@ -40,46 +38,53 @@ def evidence_of(
     titles = {each.run.portion_id: each.run.title for each in runs}
     places = _places([each.run.sample for each in runs])
     return BatchEvidence(
-        tuple(_of_run(each, titles, places, at) for each in runs), controls=tuple(controls), scanned=False
+        tuple(
+            _of_run(each, titles, places, asked_g)
+            for each, asked_g in zip(runs, _asked_g(runs, at), strict=True)
+        ),
+        controls=tuple(controls),
+        scanned=False,
     )
 
 
 def _of_run(
-    each: ExaminedRun, titles: dict[int | None, str], places: dict[int, str], at: datetime
+    each: ExaminedRun, titles: dict[int | None, str], places: dict[int, str], asked_g: float | None
 ) -> RunEvidence:
     portion = each.run.portion
     assert portion is not None, "the blank is not judged as a soil"
     return RunEvidence(
         record=each.record,
         distribution=each.distribution,
-        by_hand=_by_hand(portion.decision.field_texture),
-        asked_mass_g=_asked_mass_g(each.run, at),
+        by_hand=_by_hand(portion.decision),
+        asked_mass_g=asked_g,
         duplicate_of=titles.get(portion.duplicate_of_id) if portion.duplicate_of_id else None,
         profile=places.get(portion.sample_id, ""),
         depth_cm=middle_depth_cm(portion.sample.depth_text),
     )
 
 
-def _by_hand(field_texture: str) -> ByHand | None:
-    """The class that was felt; None where none of the twelve was noted."""
-    named = usda_class_by_feel(field_texture)
-    return None if named is None else ByHand(named=named)
+def _by_hand(decision: PretreatmentDecision) -> ByHand | None:
+    """The class that was felt and the percentages it was taken for; None where neither was noted."""
+    named = usda_class_by_feel(decision.field_texture)
+    sand, clay = decision.sand_by_hand_pct, decision.clay_by_hand_pct
+    if named is None and sand is None and clay is None:
+        return None
+    return ByHand(named, None if sand is None else float(sand), None if clay is None else float(clay))
 
 
-def _asked_mass_g(run: Run, at: datetime) -> float | None:
-    """Mass of the page of the weighing, or the good one that was weighed instead; None when nothing was predicted."""
+def _asked_g(runs: Sequence[ExaminedRun], at: datetime) -> list[float | None]:
+    """Air-dry mass that was meant for each portion; None where nothing tells. [g]"""
+    weighed = [each.record.air_dry_mass_g for each in runs]
+    return asked_masses_g(weighed, [_advised_g(each.run, at) for each in runs])
+
+
+def _advised_g(run: Run, at: datetime) -> float | None:
+    """Mass that the page of the weighing advised; None when nothing was predicted. [g]"""
     portion, batch = run.portion, run.batch
     assert portion is not None
-    weighed = [w for w in portion.weighings.all() if w.purpose == Purpose.PORTION]
-    if not weighed:
-        return None
     density = float(density_in_force(portion).particle_density_g_cm3)
     advice = weighing_advice(portion.decision.field_texture, batch.method, run, density, at).predicted
-    if advice is None:
-        return None
-    weighed_g = float(max(weighed, key=lambda w: w.attempt).mass_g)
-    near = (good for good in good_masses_g(advice) if abs(weighed_g / good - 1) <= ON_PURPOSE)
-    return float(next(near, advice.recommended.mass_g))
+    return None if advice is None else float(advice.recommended.mass_g)
 
 
 def middle_depth_cm(text: str) -> float | None:

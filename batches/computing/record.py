@@ -11,11 +11,10 @@ from django.db.models import Prefetch
 
 from batches.balance.models import Purpose
 from batches.bench.models import Reading
-from batches.bench.rules import current_readings, missing_slots
 from batches.computing.models import Flag, Result
-from batches.corrections.models import density_in_force
+from batches.corrections.models import density_in_force, masses_in_force_g
+from batches.exchanging.arrangement import Arrangement, arrangement_of
 from batches.planning.models import Batch, Run
-from batches.voiding.models import void_of
 from particles.distribution import (
     BlankReading,
     Correction,
@@ -45,17 +44,19 @@ class GatheredRun:
     """Whether every slot of this run and of the blank holds a reading or a reason."""
     blank: Run
     """The run of the blank, with all that was fetched for its neighbours."""
+    arrangement: Arrangement
+    """Which records count for which run of the batch."""
 
 
-def gather(run: Run) -> RunRecord:
+def gather(run: Run, arrangement: Arrangement | None = None) -> RunRecord:
     """
-    The record of a sample's run as it stands now.
+    The record of a sample's run as it stands now, with the readings the exchanges in force give it.
 
-    Missed slots are passed on as missed. Each reading stands beside the blank reading nearest to
-    it in time, with that blank's own temperature; where the edition goes by physics, every reading of the blank
-    comes along and serves.
+    Missed slots are passed on as missed, those left out are not passed on. Each reading stands beside the blank
+    reading nearest to it in time, with that blank's own temperature; where the edition goes by physics, every reading
+    of the blank comes along and serves.
     """
-    return _record(run, run.batch.blank)
+    return _record(run, run.batch.blank, arrangement or arrangement_of(run.batch))
 
 
 def gather_batch(batch: Batch) -> list[GatheredRun]:
@@ -78,6 +79,7 @@ def gather_batch(batch: Batch) -> list[GatheredRun]:
             "replunges",
             "observations__taken_back_by",
             "portion__weighings",
+            "portion__mass_corrections",
             "portion__sieve_masses",
             "portion__density_corrections",
             "portion__duplicate_of__density_corrections",
@@ -88,23 +90,29 @@ def gather_batch(batch: Batch) -> list[GatheredRun]:
         .order_by("position")
     )
     [blank] = [run for run in runs if run.is_blank]
-    blank_complete = not missing_slots(blank)
+    arrangement = arrangement_of(batch).knowing(runs)
+    blank_complete = not arrangement.missing(blank)
     return [
-        GatheredRun(run, _record(run, blank), blank_complete and not missing_slots(run), blank)
+        GatheredRun(
+            run,
+            _record(run, blank, arrangement),
+            blank_complete and not arrangement.missing(run),
+            blank,
+            arrangement,
+        )
         for run in runs
         if not run.is_blank
     ]
 
 
-def _record(run: Run, blank: Run) -> RunRecord:
+def _record(run: Run, blank: Run, arrangement: Arrangement) -> RunRecord:
     portion, batch = run.portion, run.batch
     assert portion is not None, "the blank is not a run of its own"
-    weighings = sorted(portion.weighings.all(), key=lambda weighing: weighing.attempt)
-    masses = {str(weighing.purpose): float(weighing.mass_g) for weighing in weighings}
+    masses = masses_in_force_g(portion)
     correction_c = float(batch.thermometer.correction_c)
-    blanks = [r for r in current_readings(blank) if r.state == ReadingState.READ]
-    volume_ml = float(run.cylinder.volume_ml)
-    read = current_readings(run)
+    blanks = [r for r in arrangement.readings(blank) if r.state == ReadingState.READ]
+    volume_ml = float(arrangement.cylinder_of(run).cylinder.volume_ml)
+    read = arrangement.readings(run)
     by_physics = batch.method.edition.blank_by_physics
     farthest_s = inf if by_physics else FARTHEST_BLANK_S
     preparation = preparation_in_force(portion, batch)
@@ -122,24 +130,24 @@ def _record(run: Run, blank: Run) -> RunRecord:
         particle_density_measured=density.particle_density_measured,
         dispersant_g_l=batch.lot.in_cylinder_g_l(volume_ml),
         volume_ml=volume_ml,
-        sieving=_sieving(portion, masses),
+        sieving=_sieving(arrangement.sieved_of(run)),
         gravel_pct=preparation.gravel_pct if preparation else None,
         field_clayey=felt_clayey(decision.field_texture),
-        seen=(*_seen(run, at_blank=False), *_seen(blank, at_blank=True)),
-        void=_void(run, blank),
+        seen=(*_seen(run, arrangement, at_blank=False), *_seen(blank, arrangement, at_blank=True)),
+        void=_void(run, blank, arrangement),
         between_run_sd_pct=None if batch.between_run_sd_pct is None else float(batch.between_run_sd_pct),
         between_run_pairs=batch.between_run_pairs,
         blanks=_served(read, blanks, correction_c) if by_physics else (),
-        blank_dispersant_g_l=_in_blank_g_l(run, blank) if by_physics else None,
+        blank_dispersant_g_l=_in_blank_g_l(volume_ml, arrangement.cylinder_of(blank), batch)
+        if by_physics
+        else None,
     )
 
 
-def _in_blank_g_l(run: Run, blank: Run) -> float | None:
+def _in_blank_g_l(of_run_ml: float, blank: Run, batch: Batch) -> float | None:
     """Dispersant in the blank's cylinder; None where it holds as much as the run's. [g/L]"""
     volume_ml = float(blank.cylinder.volume_ml)
-    if volume_ml == float(run.cylinder.volume_ml):
-        return None
-    return run.batch.lot.in_cylinder_g_l(volume_ml)
+    return None if volume_ml == of_run_ml else batch.lot.in_cylinder_g_l(volume_ml)
 
 
 def _served(read: list[Reading], blanks: list[Reading], correction_c: float) -> tuple[BlankReading, ...]:
@@ -161,16 +169,16 @@ def _served(read: list[Reading], blanks: list[Reading], correction_c: float) -> 
     )
 
 
-def _seen(run: Run, *, at_blank: bool) -> Iterator[Seen]:
+def _seen(run: Run, arrangement: Arrangement, *, at_blank: bool) -> Iterator[Seen]:
     """Observations that stand: neither taken back nor themselves a taking back."""
-    for each in sorted(run.observations.all(), key=lambda observation: observation.pk):
+    for each in sorted(arrangement.observations(run), key=lambda observation: observation.pk):
         if each.takes_back_id is None and not hasattr(each, "taken_back_by"):
             slot_s = None if each.slot_s is None else float(each.slot_s)
             yield Seen(Sight(each.what), slot_s, at_blank, each.note)
 
 
-def _void(run: Run, blank: Run) -> str:
-    of_run, of_blank = void_of(run), void_of(blank)
+def _void(run: Run, blank: Run, arrangement: Arrangement) -> str:
+    of_run, of_blank = arrangement.void(run), arrangement.void(blank)
     if of_run is not None:
         return of_run.in_words
     return "" if of_blank is None else f"its blank is void, {of_blank.in_words}"
@@ -227,7 +235,10 @@ def _point(
     )
 
 
-def _sieving(portion: Portion, masses: dict[str, float]) -> Sieving | None:
+def _sieving(portion: Portion | None) -> Sieving | None:
+    if portion is None:
+        return None
+    masses = masses_in_force_g(portion)
     newest: dict[float, float] = {}
     for mass in sorted(portion.sieve_masses.all(), key=lambda each: (-each.opening_um, each.attempt)):
         newest[float(mass.opening_um)] = float(mass.retained_g)

@@ -24,6 +24,7 @@ STEPS = (
 STATE_KINDS = {
     BatchState.APPROVED: "done",
     BatchState.RETURNED: "held",
+    BatchState.REOPENED: "held",
     BatchState.REJECTED: "refused",
     BatchState.ABORTED: "refused",
 }
@@ -46,11 +47,12 @@ class Step:
 
 def steps(state: str) -> list[Step]:
     """Steps of a batch's usual way, with the one where this batch stands; none for one that was given up."""
-    here = BatchState.READINGS_COMPLETE if state == BatchState.RETURNED else state
+    instead = {BatchState.RETURNED: BatchState.READINGS_COMPLETE, BatchState.REOPENED: BatchState.SUBMITTED}
+    here = next((step for other, step in instead.items() if other == state), state)
     if here not in STEPS:
         return []
     place = STEPS.index(BatchState(here))
-    names = {BatchState.READINGS_COMPLETE: state if state == BatchState.RETURNED else "readings complete"}
+    names = {here: state}
     finished = here == BatchState.APPROVED
     return [
         Step(str(names.get(step, step.value)), n < place or finished, n == place and not finished)

@@ -17,10 +17,10 @@ from django.db import OperationalError, transaction
 from django.utils import timezone
 from kombu.exceptions import OperationalError as QueueError
 
-from batches.bench.rules import missing_slots
 from batches.computing.models import ComputationRequest, Flag, RequestState, Result
 from batches.computing.record import gather
-from batches.planning.models import CLOSED, Batch, BatchState, Run
+from batches.exchanging.arrangement import Arrangement, arrangement_of
+from batches.planning.models import CLOSED, UNDER_REVIEW, Batch, Run
 from particles.distribution import (
     ENGINE_VERSION,
     DistributionError,
@@ -37,24 +37,37 @@ from particles.distribution import (
 from particles.models import Sample, SampleState
 from particles.records.person import Person
 
-NOT_COMPUTED_NOW = (*CLOSED, BatchState.SUBMITTED)
-"""What a reviewer looks at, or signed, is not computed anew behind their back."""
+NOT_COMPUTED_NOW = (*CLOSED, *UNDER_REVIEW)
+"""What a reviewer looks at, or signed, is not computed anew behind their back, but by an act of review."""
 COMPUTE_RUN = "batches.compute_run"
 """Name of the task that workers know; the task imports these rules, not they the task."""
 
 logger = logging.getLogger(__name__)
 
 
-def is_complete(run: Run) -> bool:
+def is_complete(run: Run, arrangement: Arrangement | None = None) -> bool:
     """Whether every slot of this run and of its blank holds a reading or a reason."""
-    return not run.is_blank and not missing_slots(run) and not missing_slots(run.batch.blank)
+    if run.is_blank:
+        return False
+    held = arrangement or arrangement_of(run.batch)
+    return not held.missing(run) and not held.missing(run.batch.blank)
 
 
-def ask(run: Run, *, by: Person, at: datetime) -> ComputationRequest | None:
+def ask(
+    run: Run,
+    *,
+    by: Person,
+    at: datetime,
+    arrangement: Arrangement | None = None,
+    closed: tuple[str, ...] = NOT_COMPUTED_NOW,
+) -> ComputationRequest | None:
     """Ask for the run as it stands, once for each state of its inputs; None while it is incomplete."""
-    if run.batch.state in NOT_COMPUTED_NOW or not is_complete(run):
+    if run.batch.state in closed:
         return None
-    digest = record_digest(gather(run), run.batch.method.edition)
+    held = arrangement or arrangement_of(run.batch)
+    if not is_complete(run, held):
+        return None
+    digest = record_digest(gather(run, held), run.batch.method.edition)
     in_force = run.requests.order_by("-turn").first()
     if in_force is not None and in_force.inputs_digest == digest:
         return _again_if_without_result(in_force)
@@ -80,10 +93,18 @@ def _again_if_without_result(request: ComputationRequest) -> ComputationRequest:
     return request
 
 
-def ask_for_batch(batch: Batch, *, by: Person, at: datetime) -> None:
+def ask_for_batch(
+    batch: Batch, *, by: Person, at: datetime, closed: tuple[str, ...] = NOT_COMPUTED_NOW
+) -> None:
     """Ask for every run of the batch that is complete."""
+    arrangement = arrangement_of(batch)
     for run in batch.sample_runs:
-        ask(run, by=by, at=at)
+        ask(run, by=by, at=at, arrangement=arrangement, closed=closed)
+
+
+def ask_under_review(batch: Batch, *, by: Person, at: datetime) -> None:
+    """Ask for every run of a batch in which an act of review has changed what counts, though it is under review."""
+    ask_for_batch(batch, by=by, at=at, closed=CLOSED)
 
 
 def notify_worker(request_pk: int) -> None:
@@ -214,3 +235,7 @@ def _batch_flags(result: Result) -> Iterator[Flag]:
     soaked_h, minimum_h = batch.soaked_h, batch.method.edition.soak_minimum_h
     if soaked_h is not None and soaked_h < minimum_h:
         yield _flag(result, finding("soak_short", number=soaked_h, minimum_h=minimum_h))
+    arrangement = arrangement_of(batch)
+    for run, of in ((result.run, "this run"), (batch.blank, "the blank")):
+        for slot_s in arrangement.slots_left_out(run):
+            yield _flag(result, finding("reading_left_out", number=float(slot_s), of=of))

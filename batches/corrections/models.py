@@ -1,11 +1,15 @@
-"""Corrections of a portion's particle density and of what was recorded when the cylinders were filled."""
+"""Corrections of a portion's particle density and masses, and of what was recorded when the cylinders were filled."""
 
 from __future__ import annotations
+
+from decimal import Decimal
 
 from django.db import models
 from django.db.models import Q
 
+from batches.balance.models import LARGEST_PORTION_G, Weighing
 from batches.entries.models import EnteredAct
+from batches.exchanging.models import batch_open_for_putting_right
 from batches.planning.models import Batch, BatchState, batch_open_for
 from particles.distribution.possible import PARTICLE_DENSITY_POSSIBLE_G_CM3
 from particles.models import Portion
@@ -108,3 +112,59 @@ def filling_in_words(held: Batch | FillingCorrection) -> str:
     """The time on the mixer, and the note on a soak cut short."""
     note = f", soak cut short: {held.soak_note}" if held.soak_note else ""
     return f"{held.mixing_minutes:.1f} min on the mixer{note}"
+
+
+@audited
+class MassCorrection(Superseding):
+    """
+    A mass that counts in the place of a weighing, by the QA officer: what was typed is not what was weighed.
+
+    It holds for this weighing alone: a portion weighed once more has the mass of that.
+    """
+
+    batch_path = "portion__run__batch"
+
+    portion = models.ForeignKey(Portion, on_delete=models.PROTECT, related_name="mass_corrections")
+    weighing = models.ForeignKey(Weighing, on_delete=models.PROTECT, related_name="corrections")
+    mass_g = models.DecimalField(max_digits=9, decimal_places=4)
+
+    class Meta:
+        ordering = ["pk"]
+        constraints = [
+            models.UniqueConstraint(
+                fields=["weighing"], condition=Q(supersedes__isnull=True), name="one_first_mass_correction"
+            ),
+            models.CheckConstraint(condition=~Q(reason=""), name="a_corrected_mass_says_why"),
+            models.CheckConstraint(
+                condition=Q(mass_g__gte=0, mass_g__lte=LARGEST_PORTION_G), name="corrected_mass_possible"
+            ),
+        ]
+        triggers = [never_changed(), batch_open_for_putting_right("u.portion_id = NEW.portion_id")]
+
+    def __str__(self) -> str:
+        return f"{self.weighing}, put right"
+
+    @property
+    def in_words(self) -> str:
+        """The mass with its unit."""
+        return mass_in_words(self.mass_g)
+
+
+def mass_in_words(mass_g: Decimal) -> str:
+    """The mass with its unit."""
+    return f"{mass_g.normalize():f} g"
+
+
+def newest_weighing(portion: Portion, purpose: str) -> Weighing | None:
+    """The newest weighing of a portion for one purpose, whether corrected or not."""
+    of = [w for w in portion.weighings.all() if w.purpose == purpose]
+    return max(of, key=lambda weighing: weighing.attempt, default=None)
+
+
+def masses_in_force_g(portion: Portion) -> dict[str, float]:
+    """The mass that counts for each purpose: of the newest weighing, or of the correction in its place. [g]"""
+    weighings = sorted(portion.weighings.all(), key=lambda weighing: weighing.attempt)
+    newest = {str(weighing.purpose): weighing for weighing in weighings}
+    corrections = sorted(portion.mass_corrections.all(), key=lambda correction: correction.pk)
+    corrected = {each.weighing_id: each.mass_g for each in corrections}
+    return {purpose: float(corrected.get(w.pk, w.mass_g)) for purpose, w in newest.items()}

@@ -48,6 +48,7 @@ READ_TO_THE_END = (
     BatchState.SUBMITTED,
     BatchState.RETURNED,
     BatchState.APPROVED,
+    BatchState.REOPENED,
 )
 
 

@@ -35,6 +35,7 @@ class BatchState(models.TextChoices):
     SUBMITTED = "submitted for review"
     RETURNED = "returned to bench"
     APPROVED = "approved"
+    REOPENED = "re-opened"
     REJECTED = "rejected"
     ABORTED = "aborted"
 
@@ -47,7 +48,11 @@ MOVES: dict[str, tuple[str, ...]] = {
     BatchState.READINGS_COMPLETE: (BatchState.SUBMITTED,),
     BatchState.SUBMITTED: (BatchState.APPROVED, BatchState.RETURNED, BatchState.REJECTED),
     BatchState.RETURNED: (BatchState.SUBMITTED, BatchState.REJECTED),
+    BatchState.APPROVED: (BatchState.REOPENED,),
+    BatchState.REOPENED: (BatchState.APPROVED, BatchState.RETURNED, BatchState.REJECTED),
 }
+UNDER_REVIEW = (BatchState.SUBMITTED, BatchState.REOPENED)
+"""While a reviewer notes, decides and signs: handed over, or signed once and re-opened as nonconforming work."""
 OPEN_FOR_READINGS = (BatchState.RUNNING, BatchState.READINGS_COMPLETE, BatchState.RETURNED)
 NOTED_IN = (BatchState.DISPERSED, *OPEN_FOR_READINGS)
 """While something seen at a cylinder is kept."""
@@ -312,7 +317,7 @@ class BatchMove(Move):
 _CLOSED_BATCH = """
     IF EXISTS (
         SELECT 1 FROM batches_run u JOIN batches_batch b ON b.id = u.batch_id
-         WHERE {joined} AND b.state IN ('submitted for review', 'approved', 'rejected', 'aborted')
+         WHERE {joined} AND b.state IN ('submitted for review', 'approved', 're-opened', 'rejected', 'aborted')
     ) THEN
         RAISE EXCEPTION 'the batch is closed for {what}' USING ERRCODE = 'check_violation';
     END IF;

@@ -7,6 +7,7 @@ from functools import cached_property
 
 from batches.computing.models import Result
 from batches.computing.record import GatheredRun, gather_batch
+from batches.exchanging.arrangement import Arrangement
 from batches.planning.models import Batch, Run
 from batches.review.acts_done import acts_of, name_people
 from batches.review.models import RunDecision
@@ -30,6 +31,7 @@ class ExaminedRun:
 
     run: Run
     blank: Run
+    arrangement: Arrangement
     record: RunRecord
     result: Result | None
     """The one that belongs to what is recorded now; None while it is being computed."""
@@ -61,7 +63,16 @@ def _examined(gathered: GatheredRun, edition: MethodEdition) -> ExaminedRun:
         result = next((r for r in gathered.run.results.all() if r.inputs_digest == digest), None)
     distribution = None if result is None else result.distribution
     second = None if distribution is None else second_calculation(gathered.record, edition, distribution)
-    return ExaminedRun(gathered.run, gathered.blank, gathered.record, result, second, digest, distribution)
+    return ExaminedRun(
+        gathered.run,
+        gathered.blank,
+        gathered.arrangement,
+        gathered.record,
+        result,
+        second,
+        digest,
+        distribution,
+    )
 
 
 @dataclass(frozen=True)

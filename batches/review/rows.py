@@ -8,11 +8,11 @@ from typing import Any
 
 from django.db.models import prefetch_related_objects
 
-from batches.bench.rules import current_readings, missing_slots
 from batches.causes.kept import AnsweredCause, causes_in_force
 from batches.causes.rows import CauseRow, cause_rows
 from batches.entries.forms import ReasonForm
 from batches.entries.pages import refused_entries, refused_rows
+from batches.exchanging.arrangement import arrangement_of
 from batches.planning.models import Batch, Run
 from batches.quality.pairs import Pair
 from batches.review import rules as review_rules
@@ -103,14 +103,15 @@ def _causes_behind(line: VerdictLine, rows: Sequence[CauseRow]) -> list[CauseRow
 def quality_control(batch: Batch, runs: Sequence[ExaminedRun]) -> dict[str, Any]:
     """Template context of what stands behind the verdict: the blank, the instruments and the people of the batch."""
     blank = runs[0].blank if runs else batch.blank
-    readings = [r for r in current_readings(blank) if r.reading is not None]
+    arrangement = runs[0].arrangement if runs else arrangement_of(batch)
+    readings = [r for r in arrangement.readings(blank) if r.reading is not None]
     first = readings[0] if readings else None
     day = day_of(blank)
     instruments = [batch.hydrometer, batch.thermometer, blank.cylinder, *(each.run.cylinder for each in runs)]
     return {
         "day": day,
         "blank": blank,
-        "blank_missing": missing_slots(blank),
+        "blank_missing": arrangement.missing(blank),
         "blank_readings": [
             {"reading": r, "drift": r.reading - first.reading, "drift_c": r.temperature_c - first.temperature_c}
             for r in readings

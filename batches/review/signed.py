@@ -7,9 +7,9 @@ from dataclasses import dataclass
 from datetime import datetime
 from decimal import Decimal
 
-from batches.bench.rules import current_readings
 from batches.computing.models import Flag, Result
 from batches.corrections.models import density_in_force, filling_in_force
+from batches.exchanging.arrangement import arrangement_of
 from batches.quality.pairs import DUPLICATE_OUTSIDE_LIMIT, review_in_force
 from batches.review.models import RunDecision
 from batches.review.rules import decision_of, signed_results
@@ -104,7 +104,7 @@ def _signed(result: Result) -> SignedSample:
     assert filling.mixing_minutes is not None, "an approved batch was filled"
     newest = result.decisions.order_by("-pk").first()
     withheld = newest is not None and newest.choice == RunDecision.Choice.WITHOUT_FIGURES
-    readings = current_readings(run)
+    readings = arrangement_of(run.batch).readings(run)
     temperatures = [r.temperature_c for r in readings if r.temperature_c is not None]
     correction_c = batch.thermometer.correction_c
     moments = [r.taken_at for r in readings if r.taken_at is not None]

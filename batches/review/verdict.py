@@ -8,10 +8,11 @@ from datetime import date
 
 from django.utils import timezone
 
-from batches.bench.rules import current_readings, missing_slots, newest_stirring
+from batches.bench.rules import newest_stirring
 from batches.computing.models import Flag
 from batches.corrections.models import filling_in_force
 from batches.equipment.models import Instrument
+from batches.exchanging.arrangement import arrangement_of
 from batches.planning import rules as planning_rules
 from batches.planning.models import Batch, Run
 from batches.quality.pairs import DUPLICATE_OUTSIDE_LIMIT, Pair, pairs_among
@@ -79,8 +80,9 @@ def day_of(blank: Run) -> date:
 
 
 def _blank(blank: Run, runs: Sequence[ExaminedRun]) -> VerdictLine:
-    missing = missing_slots(blank)
-    read = [r for r in current_readings(blank) if r.reading is not None]
+    arrangement = runs[0].arrangement if runs else arrangement_of(blank.batch)
+    missing = arrangement.missing(blank)
+    read = [r for r in arrangement.readings(blank) if r.reading is not None]
     flagged = {
         flag.code
         for each in runs

@@ -22,7 +22,7 @@ from batches.computing.rows import RANK, state_kind
 from batches.corrections.models import density_in_force, density_in_words
 from batches.entries.forms import ReasonForm
 from batches.planning.blind import is_told
-from batches.planning.models import OPEN_FOR_READINGS, BatchState, Run
+from batches.planning.models import OPEN_FOR_READINGS, UNDER_REVIEW, Run
 from batches.quality.pairs import Pair, pair_of
 from batches.review.rules import fresh_result
 from batches.run_page.rows import curve_context, explained_context, next_readings
@@ -64,7 +64,7 @@ def lift_void(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 def _after_lifting(run: Run) -> str:
-    if run.batch.state == BatchState.SUBMITTED:
+    if run.batch.state in UNDER_REVIEW:
         return (
             "Return the batch to the bench: what is missing is read there, and the figures are computed anew."
         )

@@ -10,14 +10,14 @@ from django.db import transaction
 from batches.balance.models import Purpose, Weighing
 from batches.bench.rules import first_started_at, is_read, open_bench, require_past
 from batches.computing.rules import ask_for_batch
-from batches.planning.models import NOTED_IN, BatchState, Run, TakenOut
+from batches.planning.models import NOTED_IN, UNDER_REVIEW, BatchState, Run, TakenOut
 from batches.voiding.models import RunVoid, VoidLifted, void_of
 from particles.models import Portion
 from particles.records.act import done
 from particles.records.person import Person
 from particles.records.refusals import AlreadyThere, NotPossible, WrongState
 
-LIFTED_IN = (*NOTED_IN, BatchState.SUBMITTED)
+LIFTED_IN = (*NOTED_IN, *UNDER_REVIEW)
 """While a void may be lifted."""
 
 

@@ -32,6 +32,12 @@ class Soil:
     moisture_pct: float
     field_texture: str
 
+    @property
+    def by_hand(self) -> dict[str, str]:
+        """What the technician of the demonstration feels: sand and clay to 5 %. [%]"""
+        sand, clay = 100.0 - self.finer_than_pct(50.0), self.finer_than_pct(2.0)
+        return {"sand_by_hand_pct": str(5 * round(sand / 5)), "clay_by_hand_pct": str(5 * round(clay / 5))}
+
     def finer_than_pct(self, diameter_um: float) -> float:
         """Invented truth: mass finer than a diameter. [%]"""
         return 100 * sum(

@@ -115,7 +115,8 @@ class Story:
         masses_g = {"fine_earth_g": "640", "gravel_g": "4.5"}
         drying = {"drying_temperature_c": "38", "drying_hours": "40", "crushing": "by hand"}
         self.send("preparation", at, sample=sample.pk, **drying, **masses_g)
-        self.send("pretreatment", at, sample=sample.pk, field_texture=soil.field_texture, **NOTHING_REMOVED)
+        felt = {"field_texture": soil.field_texture, **soil.by_hand}
+        self.send("pretreatment", at, sample=sample.pk, **felt, **NOTHING_REMOVED)
         self.send("portion", at, sample=sample.pk, density="assumed")
         portion = Portion.objects.select_related("sample__job").get(sample=sample)
         self.weigh(portion, at)

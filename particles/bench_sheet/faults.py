@@ -32,7 +32,14 @@ class Fault:
     what: str
 
     def __str__(self) -> str:
-        return f"{self.place or 'sheet'}: {self.what}"
+        return one_line(f"{self.place or 'sheet'}: {self.what}")
+
+
+def one_line(text: str) -> str:
+    """The text with every sign that a terminal would not print as itself written out, such as \\n."""
+    return "".join(
+        sign if sign.isprintable() else sign.encode("unicode_escape").decode("ascii") for sign in text
+    )
 
 
 def scale_ends(hydrometer: form.Hydrometer) -> tuple[float, float]:
@@ -58,9 +65,9 @@ def run_faults(sheet: form.Run) -> Iterator[Fault]:
     for index, reading in enumerate(sheet.readings):
         yield from _reading_faults(index, reading, sheet.correction.rule)
     yield from _correction_faults(sheet.correction)
-    yield from _moisture_faults(sheet.portion)
+    yield from portion_faults(sheet.portion)
     if sheet.sieving:
-        yield from _order_faults("sieving/sieves", [sieve.opening_um for sieve in sheet.sieving.sieves])
+        yield from order_faults("sieving/sieves", [sieve.opening_um for sieve in sheet.sieving.sieves])
     if sheet.gravel:
         yield from _gravel_faults(sheet.gravel)
     for name, systems in (
@@ -74,7 +81,7 @@ def run_faults(sheet: form.Run) -> Iterator[Fault]:
 
 def _gravel_faults(gravel: form.Gravel) -> Iterator[Fault]:
     openings_um = [sieve.opening_um for sieve in gravel.sieves]
-    yield from _order_faults("gravel/sieves", openings_um)
+    yield from order_faults("gravel/sieves", openings_um)
     for index, opening_um in enumerate(openings_um):
         if opening_um < 2000.0:
             yield Fault(f"gravel/sieves/{index}", f"{opening_um:g} µm is finer than 2 mm; it is a sand sieve")
@@ -115,7 +122,10 @@ def _reading_faults(index: int, given: form.Reading, rule: Correction) -> Iterat
         yield Fault(
             f"{place}/reading", "is absent; give the value, or mark the slot as missed or above scale"
         )
-    if given.state is not ReadingState.MISSED and given.temperature_c is None:
+    for name in ("temperature", "blank_temperature"):
+        if getattr(given, f"{name}_c") is not None and getattr(given, f"{name}_f") is not None:
+            yield Fault(f"{place}/{name}_f", f"give {name}_c or {name}_f, not both")
+    if given.state is not ReadingState.MISSED and given.temperature_c is None and given.temperature_f is None:
         yield Fault(f"{place}/temperature_c", "is absent; only a missed slot may be without a temperature")
     if given.state is not ReadingState.READ and given.reading is not None:
         what = f"a slot marked {given.state.value!r} cannot hold {given.reading:g}"
@@ -137,37 +147,20 @@ def _correction_faults(correction: form.Correction) -> Iterator[Fault]:
             yield Fault(f"correction/{name}", what)
 
 
-def _moisture_faults(portion: form.Portion) -> Iterator[Fault]:
+def portion_faults(portion: form.Portion) -> Iterator[Fault]:
+    """Faults of a portion's moisture, however it is given."""
     if portion.moisture_pct is not None and portion.moisture_pct < 0.0:
         yield Fault("portion/moisture_pct", f"{portion.moisture_pct:g} % is below zero")
+    if portion.moisture_pct is not None and portion.moisture_dishes:
+        yield Fault("portion/moisture_dishes", "give the dishes or moisture_pct, not both")
+    for index, dish in enumerate(portion.moisture_dishes):
+        if not dish.dish_g < dish.with_oven_dry_g <= dish.with_air_dry_g:
+            what = f"{dish.dish_g:g} g empty, {dish.with_air_dry_g:g} g air-dry and {dish.with_oven_dry_g:g} g oven-dry"
+            yield Fault(f"portion/moisture_dishes/{index}", f"{what} are no weighings of one dish")
 
 
-def _order_faults(place: str, sizes_um: list[float]) -> Iterator[Fault]:
+def order_faults(place: str, sizes_um: list[float]) -> Iterator[Fault]:
+    """Sizes that do not fall from row to row."""
     for index, (above, below) in enumerate(pairwise(sizes_um), start=1):
         if below >= above:
             yield Fault(f"{place}/{index}", f"{below:g} µm does not come below {above:g} µm")
-
-
-def sieve_faults(sheet: form.Sieves) -> Iterator[Fault]:
-    """Faults of a sheet of sieves that its schema cannot find."""
-    openings_um = [sieve.opening_um for sieve in sheet.sieves]
-    yield from _order_faults("sieves", openings_um)
-    yield from _order_faults("hydrometer_points", [point.diameter_um for point in sheet.hydrometer_points])
-    split_um = sheet.fines_split_um
-    if split_um is not None and split_um not in openings_um:
-        yield Fault("fines_split_um", f"no sieve has an opening of {split_um:g} µm")
-    if not sum(sieve.retained_g for sieve in sheet.sieves) + sheet.pan_g > 0.0:
-        yield Fault("sieves", "all masses are zero")
-
-
-def pipette_faults(sheet: form.Pipette) -> Iterator[Fault]:
-    """Faults of a pipette test's sheet that its schema cannot find."""
-    portion = sheet.portion
-    if portion.oven_dry_mass_g is None and None in (portion.air_dry_mass_g, portion.moisture_pct):
-        yield Fault("portion", "needs oven_dry_mass_g, or air_dry_mass_g with moisture_pct")
-    yield from _moisture_faults(portion)
-    for index, aliquot in enumerate(sheet.aliquots):
-        if aliquot.dish_and_residue_g < aliquot.dish_g:
-            yield Fault(f"aliquots/{index}/dish_and_residue_g", "is lighter than its empty dish")
-        if aliquot.volume_ml > sheet.volume_ml:
-            yield Fault(f"aliquots/{index}/volume_ml", "is more than the cylinder holds")

@@ -8,15 +8,19 @@ left out means; None and () say that it is not there.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import dataclass
-from types import MappingProxyType
-from typing import Annotated, Any, ClassVar, Literal
+from typing import Annotated, Any, Literal
 
 from particles.bench_sheet.json_schema import keywords
 from particles.distribution import ClayExtrapolation, HydrometerScale, Interpolation, ReadingState
 from particles.distribution import Correction as CorrectionRule
-from particles.distribution.possible import GRAVEL_POSSIBLE_PCT, TEMPERATURE_POSSIBLE_C, Possible
+from particles.distribution.possible import (
+    GRAVEL_POSSIBLE_PCT,
+    SAMPLE_POSSIBLE_G,
+    SIEVE_OPENING_POSSIBLE_UM,
+    TEMPERATURE_POSSIBLE_C,
+    Possible,
+)
 
 
 def _within(possible: Possible) -> tuple[tuple[str, Any], ...]:
@@ -28,6 +32,13 @@ Positive = Annotated[float, keywords(exclusiveMinimum=0)]
 NotNegative = Annotated[float, keywords(minimum=0)]
 Percent = Annotated[float, keywords(minimum=0, maximum=100)]
 Temperature = Annotated[float, _within(TEMPERATURE_POSSIBLE_C)]
+Fahrenheit = Annotated[float, keywords(minimum=50, maximum=104)]
+"""10 to 40 °C. [°F]"""
+Opening = Annotated[float, _within(SIEVE_OPENING_POSSIBLE_UM)]
+SampleMass = Annotated[float, keywords(exclusiveMinimum=0, maximum=SAMPLE_POSSIBLE_G.high)]
+SieveMass = Annotated[float, keywords(minimum=0, maximum=SAMPLE_POSSIBLE_G.high)]
+PrintedFigure = Annotated[str, keywords(pattern=r"^-?[0-9]{1,6}([.,][0-9]{1,6})?$")]
+"""A figure with the digits it was printed with, such as '24.0'; point or comma."""
 Systems = Annotated[tuple[Words, ...], keywords(uniqueItems=True)]
 
 
@@ -107,6 +118,16 @@ class Hydrometer:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class MoistureDish:
+    """One dish of the air-dry sample, weighed before and after the oven."""
+
+    dish_g: Positive
+    """The empty dish."""
+    with_air_dry_g: Positive
+    with_oven_dry_g: Positive
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Portion:
     """One test portion: its oven-dry mass, or its air-dry mass with its moisture."""
 
@@ -114,6 +135,8 @@ class Portion:
     air_dry_mass_g: Positive | None = None
     moisture_pct: float | None = None
     """On oven-dry basis."""
+    moisture_dishes: Annotated[tuple[MoistureDish, ...], keywords(minItems=1)] = ()
+    """In place of moisture_pct: the mean of the dishes is used."""
     particle_density_g_cm3: Positive = 2.65
     particle_density_measured: bool = False
     gravel_pct: Annotated[float, _within(GRAVEL_POSSIBLE_PCT)] | None = None
@@ -145,12 +168,16 @@ class Reading:
     elapsed_s: Positive
     """True time since the end of stirring."""
     temperature_c: Temperature | None = None
+    temperature_f: Fahrenheit | None = None
+    """In place of temperature_c, from a thermometer in °F. [°F]"""
     state: ReadingState = ReadingState.READ
     reading: float | None = None
     """At the upper edge of the meniscus. [scale units]"""
     blank_reading: float | None = None
     """[scale units]"""
     blank_temperature_c: Temperature | None = None
+    blank_temperature_f: Fahrenheit | None = None
+    """In place of blank_temperature_c. [°F]"""
     blank_gap_s: NotNegative | None = None
     """How far in time the blank was read from this reading."""
     blank_number: Annotated[int, keywords(minimum=0)] | None = None
@@ -163,8 +190,8 @@ class Reading:
 class Sieve:
     """Dry mass on one sieve."""
 
-    opening_um: Positive
-    retained_g: NotNegative
+    opening_um: Opening
+    retained_g: SieveMass
 
 
 Stack = Annotated[tuple[Sieve, ...], keywords(minItems=1)]
@@ -174,41 +201,31 @@ Stack = Annotated[tuple[Sieve, ...], keywords(minItems=1)]
 class Sieving:
     """Sand washed out of this portion or another one, dried and sieved."""
 
-    washed_dry_mass_g: Positive
+    washed_dry_mass_g: SampleMass
     """Left on the finest sieve after washing, and put on the stack."""
-    portion_oven_dry_mass_g: Positive | None = None
+    portion_oven_dry_mass_g: SampleMass | None = None
     """Mass of the other portion; left out for the one in the cylinder."""
     sieves: Stack
     """In falling order of opening."""
-    pan_g: NotNegative
+    pan_g: SieveMass
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Gravel:
     """The whole sample on sieves of 2 mm and more."""
 
-    whole_sample_dry_mass_g: Positive
+    whole_sample_dry_mass_g: SampleMass
     sieves: Stack
     """In falling order of opening."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class HydrometerPoint:
-    """A ready percentage of the fines."""
+class PrintedResults:
+    """What the source of a sheet printed, with the digits it printed; compared, and never used."""
 
-    diameter_um: Positive
-    percent_of_fines: Percent
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Aliquot:
-    """One drawn and dried aliquot."""
-
-    name: Literal["silt and clay", "clay"]
-    volume_ml: Positive
-    dish_g: Positive
-    """The empty dish."""
-    dish_and_residue_g: Positive
+    sand: PrintedFigure | None = None
+    silt: PrintedFigure | None = None
+    clay: PrintedFigure | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -238,46 +255,4 @@ class Run:
     """In order of elapsed time."""
     sieving: Sieving | None = None
     gravel: Gravel | None = None
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Sieves:
-    """A stack of sieves, alone or with ready hydrometer percentages of its fines."""
-
-    kind: Literal["sieves"]
-    title: Words
-    source: str = ""
-    started_with_g: Positive | None = None
-    sieves: Stack
-    """In falling order of opening."""
-    pan_g: NotNegative
-    fines_split_um: Positive | None = None
-    """Opening of the sieve whose fines the hydrometer percentages are of."""
-    hydrometer_points: Annotated[tuple[HydrometerPoint, ...], keywords(minItems=1)] = ()
-    """In falling order of diameter."""
-    KEYWORDS: ClassVar[Mapping[str, Any]] = MappingProxyType(
-        {
-            "dependentRequired": {
-                "hydrometer_points": ["fines_split_um"],
-                "fines_split_um": ["hydrometer_points"],
-            }
-        }
-    )
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Pipette:
-    """A pipette test."""
-
-    kind: Literal["pipette"]
-    title: Words
-    source: str = ""
-    portion: Portion
-    volume_ml: Positive
-    """Filled volume of the cylinder."""
-    dispersant_g_l: NotNegative = 0.0
-    """In the filled cylinder."""
-    aliquots: Annotated[tuple[Aliquot, ...], keywords(minItems=1)]
-
-
-BenchSheet = Run | Sieves | Pipette
+    printed: PrintedResults | None = None

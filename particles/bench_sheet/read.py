@@ -7,55 +7,46 @@ place, such as readings/3/temperature_c, before anything is computed.
 
 from __future__ import annotations
 
-import json
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
-from functools import cache
-from pathlib import Path
 from types import MappingProxyType
-from typing import Any, TypeVar
-
-from jsonschema import Draft202012Validator
 
 from particles.bench_sheet import form
-from particles.bench_sheet.faults import Fault, pipette_faults, run_faults, scale_ends, sieve_faults
+from particles.bench_sheet.checked import BenchSheetError, checked_sheet, refuse_bad_text
+from particles.bench_sheet.faults import Fault, run_faults, scale_ends
+from particles.bench_sheet.without_run import (
+    PipetteSheet,
+    ResultsSheet,
+    SieveSheet,
+    dishes_pct,
+    moisture_of,
+    read_pipette,
+    read_results,
+    read_sieves,
+    stack_of,
+)
 from particles.distribution import (
     DEFAULT_METHOD_CODE,
     METHOD_EDITIONS,
     ClayExtrapolation,
-    CurvePoint,
     DepthLine,
     DepthTable,
+    Finding,
     Hydrometer,
     HydrometerScale,
     Interpolation,
     MethodEdition,
     ReadingPoint,
     RunRecord,
-    SieveMass,
     Sieving,
     TemperatureLine,
     effective_depth_line,
 )
-from particles.distribution.plain import Plain, value_from_plain
-from particles.distribution.settling.pipette import Aliquot
+from particles.distribution.plain import Plain
+from particles.distribution.without_run.moisture_dishes import dish_findings
 
-T = TypeVar("T")
-
-SCHEMA_PATH = Path(__file__).with_name("schema.json")
 SAND_SIEVE_TOLERANCE = 1.06
 """An opening up to this ratio above another sand limit counts as its sieve, as 53 does for 50 µm."""
-
-SHAPE_KEPT = {"minimum", "maximum", "exclusiveMinimum"}
-"""Schema faults after which the sheet still has its shape, so that the further checks can run."""
-
-
-class BenchSheetError(ValueError):
-    """The sheet cannot be read; `faults` lists everything found, by place."""
-
-    def __init__(self, faults: list[Fault]) -> None:
-        self.faults = tuple(sorted(faults, key=lambda fault: fault.place))
-        super().__init__("\n".join(str(fault) for fault in self.faults))
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,78 +57,28 @@ class RunSheet:
     source: str
     record: RunRecord
     method: MethodEdition
+    printed: form.PrintedResults | None
+    """What the source printed."""
+    findings: tuple[Finding, ...]
+    """Of the sheet itself, beside those of the run."""
 
 
-@dataclass(frozen=True, slots=True)
-class SieveSheet:
-    """A stack of sieves, with or without ready hydrometer percentages of its fines."""
-
-    title: str
-    source: str
-    started_with_g: float | None
-    sieves: tuple[SieveMass, ...]
-    pan_g: float
-    fines_split_um: float | None
-    hydrometer: tuple[CurvePoint, ...]
-    """Percent of the fines, in falling order of diameter."""
-
-
-@dataclass(frozen=True, slots=True)
-class PipetteSheet:
-    """A pipette test."""
-
-    title: str
-    source: str
-    oven_dry_mass_g: float
-    volume_ml: float
-    dispersant_g_l: float
-    aliquots: tuple[Aliquot, ...]
-
-
-BenchSheet = RunSheet | SieveSheet | PipetteSheet
+BenchSheet = RunSheet | SieveSheet | PipetteSheet | ResultsSheet
 
 
 def read_bench_sheet(data: object) -> BenchSheet:
     """The sheet as frozen values; BenchSheetError lists every fault of a bad one."""
     if not isinstance(data, Mapping):
         raise BenchSheetError([Fault("", "must be a JSON object")])
+    refuse_bad_text(data)
     kind = data.get("kind")
     if not isinstance(kind, str) or kind not in KINDS:
         raise BenchSheetError([Fault("kind", f"must be one of {', '.join(KINDS)}; it is {kind!r}")])
     return KINDS[kind](dict(data))
 
 
-def _read(data: Plain, kind: type[T], further: Callable[[T], Iterator[Fault]]) -> T:
-    """The sheet in its form. BenchSheetError lists the schema's faults, and `further` ones if it keeps its shape."""
-    errors = list(_validator(kind.__name__.lower()).iter_errors(data))
-    faults = [_as_fault(error) for error in errors]
-    if any(error.validator not in SHAPE_KEPT for error in errors):
-        raise BenchSheetError(faults)
-    sheet = value_from_plain(kind, data)
-    faults += further(sheet)
-    if faults:
-        raise BenchSheetError(faults)
-    return sheet
-
-
-@cache
-def _validator(kind: str) -> Draft202012Validator:
-    schema = json.loads(SCHEMA_PATH.read_text(encoding="utf-8"))
-    return Draft202012Validator({"$ref": f"#/$defs/{kind}", "$defs": schema["$defs"]})
-
-
-def _as_fault(error: Any) -> Fault:
-    what = error.message
-    if error.validator == "oneOf":
-        what = (
-            "give either intercept_cm and slope_cm_per_unit, or readings and depths_cm, or the bulb's measures, "
-            "above zero"
-        )
-    return Fault("/".join(str(step) for step in error.absolute_path), what)
-
-
 def _run(data: Plain) -> RunSheet:
-    sheet = _read(data, form.Run, run_faults)
+    sheet = checked_sheet(data, form.Run, run_faults)
     portion, correction, gravel = sheet.portion, sheet.correction, sheet.gravel
     line = correction.temperature_line
     record = RunRecord(
@@ -147,7 +88,7 @@ def _run(data: Plain) -> RunSheet:
         correction=correction.rule,
         oven_dry_mass_g=portion.oven_dry_mass_g,
         air_dry_mass_g=portion.air_dry_mass_g,
-        moisture_pct=portion.moisture_pct,
+        moisture_pct=moisture_of(portion),
         particle_density_g_cm3=portion.particle_density_g_cm3,
         particle_density_measured=portion.particle_density_measured,
         gravel_pct=portion.gravel_pct,
@@ -156,10 +97,17 @@ def _run(data: Plain) -> RunSheet:
         zero_correction_graduations=correction.zero_g_l or 0.0,
         temperature_correction=TemperatureLine(line.intercept_g_l, line.slope_g_l_per_c) if line else None,
         sieving=_sieving(sheet.sieving) if sheet.sieving else None,
-        gravel_sieves=_stack(gravel.sieves) if gravel else (),
+        gravel_sieves=stack_of(gravel.sieves) if gravel else (),
         whole_sample_dry_mass_g=gravel.whole_sample_dry_mass_g if gravel else None,
     )
-    return RunSheet(sheet.title, sheet.source, record, _method(sheet))
+    return RunSheet(
+        sheet.title,
+        sheet.source,
+        record,
+        _method(sheet),
+        sheet.printed,
+        tuple(dish_findings(dishes_pct(portion))),
+    )
 
 
 def _method(sheet: form.Run) -> MethodEdition:
@@ -236,65 +184,29 @@ def _reading(given: form.Reading, composite_g_l: float | None) -> ReadingPoint:
     own_g_l = given.composite_correction_g_l
     return ReadingPoint(
         elapsed_s=given.elapsed_s,
-        temperature_c=given.temperature_c,
+        temperature_c=_celsius(given.temperature_c, given.temperature_f),
         state=given.state,
         reading=given.reading,
         blank_reading=given.blank_reading,
-        blank_temperature_c=given.blank_temperature_c,
+        blank_temperature_c=_celsius(given.blank_temperature_c, given.blank_temperature_f),
         blank_gap_s=given.blank_gap_s,
         blank_number=given.blank_number,
         composite_correction_graduations=composite_g_l if own_g_l is None else own_g_l,
     )
 
 
-def _stack(sieves: tuple[form.Sieve, ...]) -> tuple[SieveMass, ...]:
-    return tuple(SieveMass(sieve.opening_um, sieve.retained_g) for sieve in sieves)
+def _celsius(given_c: float | None, given_f: float | None) -> float | None:
+    """A temperature in °C, whichever thermometer it comes from; rounded so that 68 °F is 20."""
+    return given_c if given_f is None else round((given_f - 32.0) / 1.8, 9)
 
 
 def _sieving(given: form.Sieving) -> Sieving:
-    return Sieving(given.washed_dry_mass_g, _stack(given.sieves), given.pan_g, given.portion_oven_dry_mass_g)
-
-
-def _sieves(data: Plain) -> SieveSheet:
-    sheet = _read(data, form.Sieves, sieve_faults)
-    return SieveSheet(
-        title=sheet.title,
-        source=sheet.source,
-        started_with_g=sheet.started_with_g,
-        sieves=_stack(sheet.sieves),
-        pan_g=sheet.pan_g,
-        fines_split_um=sheet.fines_split_um,
-        hydrometer=tuple(
-            CurvePoint(point.diameter_um, point.percent_of_fines, "hydrometer")
-            for point in sheet.hydrometer_points
-        ),
+    return Sieving(
+        given.washed_dry_mass_g, stack_of(given.sieves), given.pan_g, given.portion_oven_dry_mass_g
     )
-
-
-def _pipette(data: Plain) -> PipetteSheet:
-    sheet = _read(data, form.Pipette, pipette_faults)
-    return PipetteSheet(
-        title=sheet.title,
-        source=sheet.source,
-        oven_dry_mass_g=_oven_dry_g(sheet.portion),
-        volume_ml=sheet.volume_ml,
-        dispersant_g_l=sheet.dispersant_g_l,
-        aliquots=tuple(
-            Aliquot(each.name, each.volume_ml, each.dish_and_residue_g - each.dish_g)
-            for each in sheet.aliquots
-        ),
-    )
-
-
-def _oven_dry_g(portion: form.Portion) -> float:
-    if portion.oven_dry_mass_g is not None:
-        return portion.oven_dry_mass_g
-    assert portion.air_dry_mass_g is not None, "a portion without a mass is a fault"
-    assert portion.moisture_pct is not None, "a portion without a moisture is a fault"
-    return portion.air_dry_mass_g / (1.0 + portion.moisture_pct / 100.0)
 
 
 KINDS: Mapping[str, Callable[[Plain], BenchSheet]] = MappingProxyType(
-    {"run": _run, "sieves": _sieves, "pipette": _pipette}
+    {"run": _run, "sieves": read_sieves, "pipette": read_pipette, "results": read_results}
 )
 """Kind of sheet -> its reader."""

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import sys
 
-from particles.bench_sheet.form import BenchSheet
+from particles.bench_sheet.forms_without_run import BenchSheet
 from particles.bench_sheet.json_schema import schema_text
 
 
@@ -14,7 +14,7 @@ def bench_sheet_schema() -> str:
         BenchSheet,
         "Bench sheet of one particle-size test",
         "Exactly one kind of sheet: a hydrometer run, a stack of sieves (alone or with ready hydrometer percentages), "
-        "or a pipette test. Units stand at the end of every name.",
+        "a pipette test, or results of somebody else to be checked. Units stand at the end of every name.",
     )
 
 

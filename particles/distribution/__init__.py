@@ -27,7 +27,6 @@ from particles.distribution.curve.reading_off import Grading, grading, percent_f
 from particles.distribution.errors import DistributionError, EditionError
 from particles.distribution.explained.corrections import ExplainedReading, Explanation, StepEffect, explain
 from particles.distribution.findings.catalogue import CATALOGUE, client_words, finding
-from particles.distribution.findings.imported import imported_fractions_findings
 from particles.distribution.findings.portion import mass_findings, moisture_findings
 from particles.distribution.findings.seen import seen_findings
 from particles.distribution.inputs.between_run import between_run_sd_from_duplicates
@@ -151,7 +150,6 @@ __all__ = [
     "finding",
     "from_plain",
     "grading",
-    "imported_fractions_findings",
     "insertion_displacement_cm",
     "mass_findings",
     "method_edition",

@@ -21,7 +21,7 @@ from particles.distribution.curve.named_readings import named_readings
 from particles.distribution.curve.other_systems import other_textures
 from particles.distribution.curve.points import largest_adjustment_pct, size_points, smoothed
 from particles.distribution.curve.separates import sand_fractions
-from particles.distribution.errors import DrawsContradictError, DrawsTooFewError
+from particles.distribution.errors import DrawsContradictError, DrawsTooFewError, DrawsTooManyError
 from particles.distribution.explained.notes import notes
 from particles.distribution.findings.blank import correction_findings
 from particles.distribution.findings.fractions import fraction_findings, other_system_findings
@@ -47,7 +47,7 @@ from particles.distribution.sieves.gravel import whole_sample_curve
 from particles.distribution.sieves.stack import sieved_portion_g
 from particles.distribution.texture.subclasses import texture_subclass
 from particles.distribution.texture.usda import USDA_LIMITS_UM, usda_class
-from particles.distribution.uncertainty.how_many import refuse_digits
+from particles.distribution.uncertainty.how_many import MOST_DRAWS, refuse_digits
 from particles.distribution.uncertainty.intervals import Draws, Figures, UncertainFigures, with_uncertainty
 from particles.distribution.uncertainty.model import RANDOM_SOURCE, SEED, RunModel
 
@@ -144,6 +144,10 @@ def _wanted_draws(method: MethodEdition, draws: int | None, seed: int | None, di
     if draws is not None and draws != 0 and draws < LEAST_DRAWS:
         raise DrawsTooFewError(
             "Too few draws for an interval", f"{draws}", f"Use 0 or at least {LEAST_DRAWS}."
+        )
+    if draws is not None and draws > MOST_DRAWS:
+        raise DrawsTooManyError(
+            "More draws than change anything that is printed", f"{draws}", f"Use at most {MOST_DRAWS}."
         )
     return Draws(method.draws if draws is None else draws, SEED if seed is None else seed, digits)
 

@@ -10,8 +10,8 @@ DistributionError
 │                InstrumentOutOfRangeError, ScaleCorrectionError, SieveOrderError, SieveMassNegativeError,
 │                GravelOutOfRangeError
 ├── duplicates: DuplicatesTooFewError, BetweenRunSpreadOutOfRangeError
-└── how it was asked for: DrawsTooFewError, DrawsContradictError, DigitsOutOfRangeError, UnknownMethodError,
-                 EditionError, UnknownTextureError
+└── how it was asked for: DrawsTooFewError, DrawsTooManyError, DrawsContradictError, DigitsOutOfRangeError,
+                 UnknownMethodError, EditionError, UnknownTextureError
 
 What is unusual but can be computed is a `Finding`, not an error.
 """
@@ -122,6 +122,10 @@ class SieveMassNegativeError(DistributionError):
 
 class DrawsTooFewError(DistributionError):
     """A number of draws that is neither zero nor enough for an interval."""
+
+
+class DrawsTooManyError(DistributionError):
+    """A number of draws that costs memory and tells nothing more."""
 
 
 class DrawsContradictError(DistributionError):

@@ -126,3 +126,14 @@ ORGANIC_MATTER_POSSIBLE_PCT = Possible(0.0, 100.0, "%")
 """Organic matter, as any share."""
 CONDUCTIVITY_POSSIBLE_DS_M = Possible(0.0, 200.0, "dS/m")
 """Electrical conductivity of an extract; saturated brine shows about 200 to 250, from memory."""
+
+# Sieves, pipette and whole samples
+
+SIEVE_OPENING_POSSIBLE_UM = Possible(20.0, 125_000.0, "µm")
+"""Openings of test sieves: 20 µm to 125 mm (ISO 3310, from memory). An opening typed in mm falls below."""
+DIAMETER_POSSIBLE_UM = Possible(0.01, 125_000.0, "µm")
+"""Diameter of a point on a size curve: less settles for months."""
+SAMPLE_POSSIBLE_G = Possible(1.0, 100_000.0, "g")
+"""Dry mass of a whole sample and of what lies on a sieve: 40 kg serve the coarsest gravel, from memory."""
+PIPETTE_VOLUME_POSSIBLE_ML = Possible(20.0, 2000.0, "mL")
+"""Filled volume that a pipette draws from: tubes of some 50 mL are known, 500 and 1000 are *common practice*."""

@@ -99,6 +99,18 @@ def _removal(what: str) -> forms.ChoiceField:
     )
 
 
+def _by_hand(part: str) -> PlainDecimalField:
+    return PlainDecimalField(
+        what=f"the {part} as it feels",
+        unit="%",
+        required=False,
+        max_digits=4,
+        decimal_places=1,
+        label=f"{part.capitalize()} by feel",
+        help_text="To 5 %. The review holds it against the figures.",
+    ).bounds("0", "100")
+
+
 class EvidenceForm(forms.Form):
     """The evidence for a pretreatment: whatever was seen and measured; each may be missing, and then it says so."""
 
@@ -120,9 +132,16 @@ class EvidenceForm(forms.Form):
         error_messages={"required": "Say how strong it fizzed.", "invalid_choice": "Choose one of the list."},
     )
     field_texture = plain_text(what="the texture by feel", length=40, required=False, label="Texture by feel")
+    sand_by_hand_pct = _by_hand("sand")
+    clay_by_hand_pct = _by_hand("clay")
 
     def __init__(self, data: Any = None, **kwargs: Any) -> None:
         super().__init__(data, use_required_attribute=False, **kwargs)
+
+    def clean(self) -> None:
+        sand, clay = self.cleaned_data.get("sand_by_hand_pct"), self.cleaned_data.get("clay_by_hand_pct")
+        if sand is not None and clay is not None and sand + clay > 100:
+            self.add_error("clay_by_hand_pct", f"{sand} % sand and {clay} % clay are more than 100 %.")
 
 
 class PretreatmentForm(EvidenceForm):
@@ -159,6 +178,7 @@ class PretreatmentForm(EvidenceForm):
         return bool(decided and wanted and decided != wanted)
 
     def clean(self) -> None:
+        super().clean()
         if self.against_the_wish and not self.cleaned_data.get("agreed"):
             wanted = {"leave": "kept", "remove": "removed"}[str(self.wish_on_carbonates)]
             self.add_error(

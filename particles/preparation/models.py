@@ -153,6 +153,8 @@ class PretreatmentDecision(ReasonedAct):
         max_length=12, choices=[(c, c) for c in ("none", "weak", "strong", "not tried")], default="not tried"
     )
     field_texture = models.CharField(max_length=40, blank=True, help_text="By feel.")
+    sand_by_hand_pct = models.DecimalField(max_digits=4, decimal_places=1, null=True, blank=True)
+    clay_by_hand_pct = models.DecimalField(max_digits=4, decimal_places=1, null=True, blank=True)
     supersedes = models.OneToOneField(
         "self", on_delete=models.PROTECT, related_name="superseded_by", null=True, blank=True
     )
@@ -171,6 +173,12 @@ class PretreatmentDecision(ReasonedAct):
                 condition=Q(supersedes__isnull=True, why_superseded__isnull=True)
                 | Q(supersedes__isnull=False, why_superseded__isnull=False) & ~Q(why_superseded=""),
                 name="a_corrected_decision_says_why",
+            ),
+            models.CheckConstraint(
+                condition=Q(sand_by_hand_pct__isnull=True)
+                | Q(clay_by_hand_pct__isnull=True)
+                | Q(sand_by_hand_pct__lte=100 - models.F("clay_by_hand_pct")),
+                name="a_hand_feels_no_more_than_100_pct",
             ),
         ]
         triggers = [never_changed(), open_for_corrections(first_while=SampleState.PREPARED)]
@@ -205,6 +213,8 @@ class PretreatmentDecision(ReasonedAct):
             ("EC (1:5)", self.conductivity_ds_m, " dS/m"),
             ("fizz", self.fizz, ""),
             ("by feel", self.field_texture, ""),
+            ("sand by feel", self.sand_by_hand_pct, " %"),
+            ("clay by feel", self.clay_by_hand_pct, " %"),
         )
         evidence = ", ".join(
             f"{what} {value}{unit}" for what, value, unit in known if value not in (None, "")

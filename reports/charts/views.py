@@ -9,9 +9,9 @@ from django.utils import timezone
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_GET
 
-from batches.bench.rules import current_readings
 from batches.causes.kept import cause_from_plain
 from batches.computing.models import result_in_force
+from batches.exchanging.arrangement import arrangement_of
 from batches.models import CauseList, Run
 from batches.planning.blind import is_told
 from batches.quality.statistics import COMPARED
@@ -99,8 +99,9 @@ def cause_chart(request: HttpRequest, number: str, key: str, pk: int) -> JsonRes
 
 def _of_run(run: Run, chart: str, name: str) -> Spec:
     if chart == "settling":
-        own = [] if run.is_blank else current_readings(run)
-        return run_settling(run, own, current_readings(run.batch.blank), name=name)
+        held = arrangement_of(run.batch)
+        own = [] if run.is_blank else held.readings(run)
+        return run_settling(run, own, held.readings(run.batch.blank), name=name)
     if chart == "size-curve":
         return run_curve(run, result_in_force(run), name=name)
     if chart == "small-curve":

@@ -8,7 +8,8 @@ from typing import Any
 import pytest
 from jsonschema import Draft202012Validator
 
-from particles.bench_sheet.read import SCHEMA_PATH, BenchSheetError, RunSheet, _validator, read_bench_sheet
+from particles.bench_sheet.checked import SCHEMA_PATH, BenchSheetError, schema_validator
+from particles.bench_sheet.read import RunSheet, read_bench_sheet
 from particles.distribution import (
     ClayExtrapolation,
     Correction,
@@ -182,7 +183,7 @@ def test_a_list_is_no_sheet() -> None:
 
 
 def test_the_schema_itself_is_valid() -> None:
-    Draft202012Validator.check_schema(_validator("run").schema)
+    Draft202012Validator.check_schema(schema_validator("run").schema)
     assert SCHEMA_PATH.exists()
 
 

@@ -65,7 +65,6 @@ Random = np.random.Generator
 SAMPLES = 12
 DRAWS = 2000
 REFERENCE_SOIL = Soil(((0.35, 220.0, 0.6), (0.40, 18.0, 0.8), (0.25, 0.5, 0.9)))
-BETWEEN_SD_PCT = 0.6
 LOT_SD_G_L = 0.25
 """Spread of the blank's level between batches of one lot, sound ones; the blank's own reading apart. [g/L]"""
 
@@ -113,8 +112,7 @@ def made_batch(random: Random, method: MethodEdition, hand_noted: float, sieved:
     ]
     doubled = [int(k) for k in random.choice(SAMPLES, 2, replace=False)]
     for place, k in enumerate(doubled):
-        soil = _divided(runs[k].run.soil, random)
-        again = _made(random, soil, bench, blanks, f"cylinder {SAMPLES + 1 + place}", 0.0, sieved)
+        again = _made(random, runs[k].run.soil, bench, blanks, f"cylinder {SAMPLES + 1 + place}", 0.0, sieved)
         runs.append(replace(again, hand=runs[k].hand, duplicate_of=k))
     reference = _made(random, REFERENCE_SOIL, bench, blanks, "reference soil", 0.0, 1.0)
     place = int(random.integers(0, len(runs) + 1))
@@ -159,8 +157,10 @@ def _made(
     sieved: float,
 ) -> PlantedRun:
     asked_g = advised_mass_g(soil)
-    run = clean_run(random, soil=soil, bench=bench, label=label, portion_g=asked_g)
-    sieving = sieving_of(soil, run.true_mass_g, random) if random.random() < sieved else None
+    # The portion is not the bag: division and dispersion leave the difference between two runs.
+    portion = _divided(soil, random)
+    run = replace(clean_run(random, soil=portion, bench=bench, label=label, portion_g=asked_g), soil=soil)
+    sieving = sieving_of(portion, run.true_mass_g, random) if random.random() < sieved else None
     hand = hand_note(soil, random) if random.random() < hand_noted else None
     points = [
         replace(p, blank_reading=blank, blank_temperature_c=warm_c, blank_number=k)
@@ -367,8 +367,7 @@ def _controls(batch: PlantedBatch, runs: Sequence[RunEvidence]) -> list[ControlO
 
 def _computed(run: Simulated) -> SizeDistribution | None:
     try:
-        record = replace(run.record, between_run_sd_pct=BETWEEN_SD_PCT * 2.0)
-        return compute_distribution(record, run.method, draws=DRAWS)
+        return compute_distribution(run.record, run.method, draws=DRAWS)
     except DistributionError:
         return None
 
@@ -516,7 +515,7 @@ def main(argv: Sequence[str] | None = None) -> None:
     parser.add_argument("--json", action="store_true")
     parser.add_argument("--method", default=DEFAULT_METHOD_CODE)
     parser.add_argument("--hand-noted", type=float, default=1.0)
-    parser.add_argument("--sieved", type=float, default=0.4)
+    parser.add_argument("--sieved", type=float, default=0.5)
     asked = parser.parse_args(argv)
     result = trial(asked.batches, asked.seed, method_edition(asked.method), asked.hand_noted, asked.sieved)
     if asked.json:

@@ -7,7 +7,8 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
-from particles.bench_sheet.read import PipetteSheet, RunSheet, SieveSheet, read_bench_sheet
+from particles.bench_sheet.read import RunSheet, read_bench_sheet
+from particles.bench_sheet.without_run import PipetteSheet, SieveSheet
 from particles.distribution import (
     SizeDistribution,
     compute_distribution,
@@ -51,7 +52,10 @@ def quantity(sheet_data: dict[str, Any], what: str) -> list[Any]:
     sheet = read_bench_sheet(sheet_data)
     if isinstance(sheet, RunSheet):
         return _of_run(sheet, compute_distribution(sheet.record, sheet.method, draws=0), what)
-    return _of_sieves(sheet, what) if isinstance(sheet, SieveSheet) else _of_pipette(sheet, what)
+    if isinstance(sheet, SieveSheet):
+        return _of_sieves(sheet, what)
+    assert isinstance(sheet, PipetteSheet)
+    return _of_pipette(sheet, what)
 
 
 def _of_run(sheet: RunSheet, answer: SizeDistribution, what: str) -> list[Any]:
@@ -87,8 +91,9 @@ def _of_run(sheet: RunSheet, answer: SizeDistribution, what: str) -> list[Any]:
 
 
 def _of_sieves(sheet: SieveSheet, what: str) -> list[Any]:
-    assert sheet.started_with_g is not None
-    sieve = percent_passing(sheet.sieves, sheet.started_with_g)
+    test = sheet.test
+    assert test.started_with_g is not None
+    sieve = percent_passing(test.sieves, test.started_with_g)
     passing = {point.diameter_um: point.percent_finer for point in sieve}
     if what == "percent_passing":
         return list(passing.values())
@@ -99,8 +104,8 @@ def _of_sieves(sheet: SieveSheet, what: str) -> list[Any]:
         top = 100.0 if coarse == "inf" else passing[float(coarse)]
         return [top - (0.0 if fine == "0" else passing[float(fine)])]
     if what == "combined_percent":
-        assert sheet.fines_split_um is not None
-        return [p.percent_finer for p in scaled_to_fines(sheet.hydrometer, sieve, sheet.fines_split_um)]
+        assert test.fines_split_um is not None
+        return [p.percent_finer for p in scaled_to_fines(test.hydrometer, sieve, test.fines_split_um)]
     read = grading(joined_curve(sieve, ()))
     if what.endswith("_mm"):
         return [getattr(read, what.replace("_mm", "_um")) / 1000.0]

@@ -16,9 +16,9 @@ from particles.distribution.findings.catalogue import finding
 from particles.distribution.inputs.between_run import RangeLimits, between_run_sds, pair_limits
 from particles.distribution.method.edition import MethodEdition
 
-HAND_LEAST = 0.004
+HAND_LEAST = 0.003
 """A hand note rarer than this on a soil as measured is taken up. [share of sound notes]"""
-CLAY_FELT_PCT = 10.0
+CLAY_FELT_PCT = 15.0
 """Clay that a hand does not feel in a soil without any. *Common practice*. [%]"""
 CLAY_LOST_PCT = 3.0
 """Below it nothing of such a clay is left in suspension. *Common practice*. [%]"""

@@ -20,6 +20,9 @@ LEAST_RUNS = 3
 """Fewer runs do not tell which of them differs. *Common practice*."""
 COPIED_LEAST = 4
 """Fewer equal readings happen by chance. *Common practice*."""
+COPIED_PART_LEAST = 5
+"""The same for a part of the column: two soils alike agree in four slots about once in a hundred batches. *Common
+practice*."""
 COPIED_SPAN_G_L = 3.0
 """A curve that falls by less may be that of clear water twice. *Common practice*. [g/L]"""
 LEVEL_SD = 3.9
@@ -85,7 +88,12 @@ def _copied(one: BatchRun, other: BatchRun) -> list[BatchFinding]:
     same = _longest_equal(one.record, other.record)
     slots = set(same)
     nets = [net_g_l(one.record, p) for p in one.distribution.points if p.reading_index in slots]
-    if len(same) < COPIED_LEAST or not nets or max(nets) - min(nets) < COPIED_SPAN_G_L:
+    part = len(same) < len(one.record.readings)
+    if (
+        len(same) < (COPIED_PART_LEAST if part else COPIED_LEAST)
+        or not nets
+        or max(nets) - min(nets) < COPIED_SPAN_G_L
+    ):
         return []
     labels = (one.record.label, other.record.label)
     copied = finding(

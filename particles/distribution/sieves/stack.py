@@ -9,6 +9,7 @@ from math import sqrt
 from particles.distribution.answer import CurvePoint
 from particles.distribution.errors import MassOutOfRangeError, SieveMassNegativeError, SieveOrderError
 from particles.distribution.method.limits import STANDARD_LIMITS, QualityLimits
+from particles.distribution.possible import SIEVE_OPENING_POSSIBLE_UM
 from particles.distribution.record import SieveMass, Sieving
 
 FINE_EARTH_UM = 2000.0
@@ -28,9 +29,11 @@ def refuse_impossible_sieving(sieving: Sieving) -> None:
 def refuse_impossible_stack(sieves: Sequence[SieveMass], pan_g: float) -> None:
     """Refuse openings that do not fall (SieveOrderError) and negative masses (SieveMassNegativeError)."""
     for sieve in sieves:
-        if sieve.opening_um <= 0.0:
+        if sieve.opening_um not in SIEVE_OPENING_POSSIBLE_UM:
             raise SieveOrderError(
-                "A sieve has no opening", f"{sieve.opening_um:g} µm", "Check the opening and its unit (µm)."
+                f"A sieve's opening lies outside {SIEVE_OPENING_POSSIBLE_UM}",
+                f"{sieve.opening_um:g} µm",
+                "Check the opening and its unit (µm).",
             )
     for above, below in pairwise(sieves):
         if below.opening_um >= above.opening_um:

@@ -77,10 +77,13 @@ def test_the_hand_is_known_where_it_names_one_of_the_twelve_classes(evidence: An
 
 def test_the_asked_mass_is_the_advised_one(evidence: Any) -> None:
     """Bench fault 22: a mass typed wrongly lies off what was asked for, and nothing else may compare it."""
-    assert evidence(("A", ""), texture="sand", portion_g="42.50").runs[0].asked_mass_g > 60
+    asked = [
+        run.asked_mass_g for run in evidence(("A", ""), ("B", ""), texture="loam", portion_g="50.10").runs
+    ]
+    assert asked == [50.0, 50.0]
     assert evidence(("A", ""), texture="", portion_g="42.50").runs[0].asked_mass_g is None
 
 
-def test_another_good_mass_was_weighed_on_purpose(evidence: Any) -> None:
-    asked = evidence(("A", ""), texture="sandy loam", portion_g="60.10").runs[0].asked_mass_g
-    assert asked == 60.0
+def test_three_portions_of_one_mass_are_what_the_laboratory_asks_for(evidence: Any) -> None:
+    found = evidence(("A", ""), ("B", ""), ("C", ""), portion_g="40.10")
+    assert [run.asked_mass_g for run in found.runs] == [40.1] * 3

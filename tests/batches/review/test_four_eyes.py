@@ -15,8 +15,13 @@ from batches.models import (
     BatchMove,
     DensityCorrection,
     Entry,
+    Exchange,
+    ExchangeUndone,
     FillingCorrection,
     FlagReview,
+    LeftOut,
+    LeftOutLifted,
+    MassCorrection,
     Observation,
     Reading,
     Replunge,
@@ -53,8 +58,9 @@ def added(kind: type[Act], **values: Any) -> Callable[[Batch, Any], None]:
 
     def plant(batch: Batch, by: Any) -> None:
         run, now = batch.sample_runs.get(), timezone.now()
-        known = {"run": run, "portion": run.portion, "batch": batch, "started_at": now, "seen_at": now,
-                 "voided_at": now, "balance": Weighing.objects.all()[0].balance}  # fmt: skip
+        known = {"first": run, "second": batch.blank, "weighing": run.portion.weighings.first()}
+        known |= {"run": run, "portion": run.portion, "batch": batch, "started_at": now, "seen_at": now,
+                  "voided_at": now, "balance": Weighing.objects.all()[0].balance}  # fmt: skip
         fields = {field.name for field in kind._meta.fields}
         told = {name: value for name, value in known.items() if name in fields}
         if "entry" in fields:
@@ -70,6 +76,22 @@ def planned_by_another(batch: Batch, by: Any) -> None:
     Batch.objects.filter(pk=batch.pk).update(planned_by=by)
 
 
+def exchange_by_another(batch: Batch, by: Any) -> Exchange:
+    added(Exchange, reason="Swapped.")(batch, by)
+    return Exchange.objects.get()
+
+
+def taken_back(batch: Batch, by: Any) -> None:
+    """The exchange is somebody's who does not sign here; taking it back is the act that is tried."""
+    made = exchange_by_another(batch, batch.planned_by)
+    ExchangeUndone.objects.create(exchange=made, reason="Not so.", by=by, at=timezone.now())
+
+
+def counted_again(batch: Batch, by: Any) -> None:
+    added(LeftOut, slot_s=60, reason="Foam.")(batch, batch.planned_by)
+    LeftOutLifted.objects.create(left_out=LeftOut.objects.get(), reason="No foam.", by=by, at=timezone.now())
+
+
 PLANTED: dict[Any, Callable[[Batch, Any], None]] = {
     PLANNING: planned_by_another,
     BatchMove: done_by_another(BatchMove),
@@ -82,6 +104,11 @@ PLANTED: dict[Any, Callable[[Batch, Any], None]] = {
     DensityCorrection: added(
         DensityCorrection, particle_density_g_cm3="2.700", particle_density_measured=True, reason="Slip."
     ),
+    Exchange: added(Exchange, reason="Swapped."),
+    ExchangeUndone: taken_back,
+    LeftOut: added(LeftOut, slot_s=60, reason="Foam."),
+    LeftOutLifted: counted_again,
+    MassCorrection: added(MassCorrection, mass_g="50", reason="Slip."),
     FillingCorrection: added(FillingCorrection, mixing_minutes="6.0", reason="Slip."),
     Observation: added(Observation, what="foam at the stem"),
     Replunge: added(Replunge, turn=2, reason="Bumped.", source="tablet"),

@@ -57,6 +57,22 @@ def test_the_decision_and_its_evidence_are_kept(as_person: Any, technician: Any,
     assert kept.reason == "Dark, much organic matter."
 
 
+def test_sand_and_clay_by_feel_are_kept_and_told(as_person: Any, technician: Any, sample: Any) -> None:
+    post(as_person(technician), sample, TYPED | {"sand_by_hand_pct": "25", "clay_by_hand_pct": "30"})
+    kept = PretreatmentDecision.objects.get()
+    assert (kept.sand_by_hand_pct, kept.clay_by_hand_pct) == (Decimal("25"), Decimal("30"))
+    assert "sand by feel 25" in kept.in_words_with_evidence
+
+
+def test_more_than_100_percent_by_feel_is_refused_with_both_numbers(
+    as_person: Any, technician: Any, sample: Any
+) -> None:
+    answer = post(as_person(technician), sample, TYPED | {"sand_by_hand_pct": "60", "clay_by_hand_pct": "45"})
+    assert answer.status_code == 422
+    assert "60 % sand and 45 % clay are more than 100 %" in answer.content.decode()
+    assert not PretreatmentDecision.objects.exists()
+
+
 def test_nothing_is_ticked_beforehand(as_person: Any, technician: Any, sample: Any) -> None:
     assert "checked" not in as_person(technician).get(address(sample)).content.decode()
 

@@ -130,18 +130,18 @@ def test_fault_45_a_flocculated_run_is_never_answered_with_a_note() -> None:
 
 
 def test_fault_45_a_clay_that_was_felt_and_is_gone_needs_a_decision_however_small() -> None:
-    """Bench fault 45: felt at 12 % clay, which no two distances of a hand rule out."""
+    """Bench fault 45: felt at 15 % clay, which no two distances of a hand rule out."""
     sand = run_of("cylinder 3", with_values(20.0, 15.0, 12.0, 10.0, 7.0, 6.0, 5.5, 5.0, 4.5), None, 40.4)
     assert sand.distribution is not None
     assert sand.distribution.fractions is not None
     assert sand.distribution.fractions.clay.value_pct < 3.0
     measured = sand.distribution.fractions.percents
-    sand = replace(sand, by_hand=ByHand(None, measured.sand, 10.0))
+    sand = replace(sand, by_hand=ByHand(None, measured.sand, 15.0))
     assert ("hand_disagrees", "decision", ("cylinder 3",)) in asking(small_batch(*sound()[:2], sand))
 
 
 def test_fault_44_readings_copied_from_a_slot_on_need_a_decision() -> None:
-    """Bench fault 44: four readings and more equal to the neighbour's over a fall."""
+    """Bench fault 44: five readings and more equal to the neighbour's over a fall."""
     one, _, third = sound()
     copied = with_values(44.0, 41.0, 40.0, 38.0, *(p.reading or 0.0 for p in third.record.readings[4:]))
     other = run_of("cylinder 2", copied, None, 40.4)

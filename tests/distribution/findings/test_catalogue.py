@@ -29,7 +29,6 @@ from particles.distribution import (
     Sight,
     batch_findings,
     compute_distribution,
-    imported_fractions_findings,
     portion_apart_findings,
 )
 from particles.distribution.causes import find, singles
@@ -41,13 +40,16 @@ from particles.distribution.findings.catalogue import (
     limit_value,
     row_of,
 )
+from particles.distribution.findings.catalogue import imported as imported_rows
 from particles.distribution.findings.catalogue import laboratory as laboratory_rows
+from particles.distribution.findings.catalogue import sheets as sheet_rows
 from particles.distribution.findings.catalogue.listed import as_markdown, limits_in_words
 from particles.distribution.findings.catalogue.row import CatalogueError, Row, Wording
 from tests.distribution.findings.test_findings import BY_MINUTES, CASES
 from tests.support.caused import every_small_batch
 from tests.support.planted_batch_faults import BATCH_FAULTS
 from tests.support.planted_faults import FAULTS
+from tests.support.planted_sheets import sheet_findings
 from tests.support.runs import NINE, STEM_152H, good_run, sieved, with_reading, with_values
 from tests.support.simulator import clean_batch, clean_run
 
@@ -152,10 +154,9 @@ def _findings() -> list[Finding]:
             method = runs[0].method
             known = [BatchRun(run.record, compute_distribution(run.record, method, draws=0)) for run in runs]
             found += [each.finding for each in batch_findings(known, method)]
+    found += sheet_findings()
     for batch in every_small_batch():
         found += _made_by(batch)
-    for parts in ((60.0, 45.0, -5.0), (50.0, 30.0, 10.0)):
-        found += imported_fractions_findings(parts)
     for texture in USDA_CLASSES:
         for mass_g in (5.0, 12.0, 23.0, 35.0, 47.0, 66.0, 90.0, 150.0):
             found += portion_apart_findings(mass_g, texture, NINE, STEM_152H)
@@ -250,7 +251,8 @@ def test_what_stops_a_certified_figure_can_be_printed() -> None:
     """Only what never stands at a result of a run has no words for a client."""
     never = {code for code in CATALOGUE if client_words(code) is None}
     stops = {row.code for row in CATALOGUE.values() if Severity.STOP in row.severities}
-    assert never & stops == {"imported_sum", "imported_out_of_range"}, "they are about figures of others"
+    on_no_certificate = {row.code for row in (*imported_rows.ROWS, *sheet_rows.ROWS)}
+    assert never & stops == on_no_certificate & stops, "they are about sheets and figures of others"
 
 
 def test_no_two_codes_are_printed_alike() -> None:

@@ -13,8 +13,8 @@ from typing import Annotated, Any, ClassVar, Literal
 import pytest
 from jsonschema import Draft202012Validator
 
+from particles.bench_sheet.checked import SCHEMA_PATH
 from particles.bench_sheet.json_schema import keywords, schema_text
-from particles.bench_sheet.read import SCHEMA_PATH
 
 ROOT = Path(__file__).resolve().parents[3]
 

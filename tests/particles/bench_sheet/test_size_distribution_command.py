@@ -58,7 +58,8 @@ def test_table(tmp_path: Path) -> None:
     text = run(written(tmp_path, SHEET))
     assert "86400           12                7.50          1.35     18.75" in text
     assert "class (USDA): silt loam   chances: silt loam" in text
-    assert "density_assumed" in text
+    assert "NOTE  particle density assumed: Particle density 2.65 g/cm³ is assumed" in text
+    assert "density_assumed" not in text, "codes are for programs"
     assert "D50 11.69 µm" in text
     assert text.endswith("Certified result allowed: yes\n")
 

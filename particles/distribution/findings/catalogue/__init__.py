@@ -18,16 +18,30 @@ from particles.distribution.findings.catalogue import (
     curves,
     falls,
     fractions,
+    imported,
     laboratory,
     masses,
     neighbours,
     readings,
+    sheets,
 )
 from particles.distribution.findings.catalogue.row import NUMBER, CatalogueError, Row, fields_of
 from particles.distribution.method.limits import STANDARD_LIMITS
 from particles.distribution.method.shipped import DEFAULT_METHOD_CODE, METHOD_EDITIONS
 
-_STATIONS = (bench, readings, falls, blanks, masses, curves, fractions, neighbours, laboratory)
+_STATIONS = (
+    bench,
+    readings,
+    falls,
+    blanks,
+    masses,
+    curves,
+    fractions,
+    neighbours,
+    sheets,
+    imported,
+    laboratory,
+)
 CATALOGUE: Mapping[str, Row] = MappingProxyType({row.code: row for part in _STATIONS for row in part.ROWS})
 """Code -> row, in the order of the work."""
 

@@ -1,4 +1,4 @@
-"""Rows of sand, silt and clay: limits reached or not, negative figures, other systems, imported figures."""
+"""Rows of sand, silt and clay: limits reached or not, negative figures, other systems."""
 
 from __future__ import annotations
 
@@ -146,32 +146,5 @@ ROWS: tuple[Row, ...] = (
         unit="µm",
         limits=("edition.also_systems",),
         source=RECORDED,
-    ),
-    Row(
-        code="imported_sum",
-        title="imported fractions do not add up to 100 %",
-        client=None,
-        severities=(STOP,),
-        wordings=one(
-            "The fractions add up to {number:g} %, {difference_pct:+g} from 100.",
-            "Look at the rows around it before blaming one value; ask for the figures again, never rescale.",
-        ),
-        number="sum",
-        unit="%",
-        limits=("findings.imported:SUM_FROM_TO_PCT",),
-        source=COMMON,
-    ),
-    Row(
-        code="imported_out_of_range",
-        title="an imported fraction that no soil has",
-        client=None,
-        severities=(STOP,),
-        wordings=one(
-            "A fraction of {number:g} % is given; 0 to 100 % is possible.", "Ask for the figure again."
-        ),
-        number="fraction as given",
-        unit="%",
-        limits=(),
-        source="arithmetic",
     ),
 )

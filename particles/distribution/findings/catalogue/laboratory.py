@@ -5,7 +5,7 @@ from __future__ import annotations
 from particles.distribution.answer import Severity
 from particles.distribution.findings.catalogue.row import COMMON, RECORDED, Row, one, several
 
-WARN, STOP = Severity.WARN, Severity.STOP
+NOTE, WARN, STOP = Severity.NOTE, Severity.WARN, Severity.STOP
 
 _WRONG_VALUE = "A wrong value is corrected with its reason."
 
@@ -80,6 +80,20 @@ ROWS: tuple[Row, ...] = (
         unit="h",
         limits=("edition.soak_minimum_h",),
         source=COMMON,
+    ),
+    Row(
+        code="reading_left_out",
+        title="a reading does not count",
+        client="reading left out after review",
+        severities=(NOTE,),
+        wordings=one(
+            "The reading at {number:g} s of {of} was left out by the QA officer; the figures rest on the others.",
+            "Read the reason beside the act.",
+        ),
+        number="nominal time of the reading",
+        unit="s",
+        limits=(),
+        source=RECORDED,
     ),
     Row(
         code="sieving_asked_for",

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from particles.distribution.answer import Severity
-from particles.distribution.findings.catalogue.row import COMMON, RECORDED, Row, one, several
+from particles.distribution.findings.catalogue.row import COMMON, RECORDED, Row, Wording, one, several
 
 NOTE, WARN, STOP = Severity.NOTE, Severity.WARN, Severity.STOP
 
@@ -177,7 +177,14 @@ ROWS: tuple[Row, ...] = (
         title="too much was lost in sieving",
         client="too much lost in sieving",
         severities=(STOP,),
-        wordings=one(_LOST, "Sieve again; the loss is not shared out."),
+        wordings=one(_LOST, "Sieve again; the loss is not shared out.")
+        | {
+            "perhaps_washed": Wording(
+                sentence=_LOST,
+                next_step="If the portion was washed first, enter the dry mass after washing; else sieve again. The "
+                "loss is not shared out.",
+            )
+        },
         number="mass lost",
         unit="%",
         limits=("limits.sieve_loss_pct", "limits.noise_warn_sd"),

@@ -92,7 +92,11 @@ ROWS: tuple[Row, ...] = (
         ),
         number="how many readings are the same",
         unit="",
-        limits=("neighbours.batch:COPIED_LEAST", "neighbours.batch:COPIED_SPAN_G_L"),
+        limits=(
+            "neighbours.batch:COPIED_LEAST",
+            "neighbours.batch:COPIED_PART_LEAST",
+            "neighbours.batch:COPIED_SPAN_G_L",
+        ),
         source=COMMON,
     ),
     Row(

@@ -1,0 +1,1 @@
+"""Records put under the right cylinder, and readings left out."""

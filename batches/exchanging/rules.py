@@ -1,0 +1,272 @@
+"""
+The QA officer puts records right: exchanged between cylinders, left out, a wrong mass replaced.
+
+Each is an act with a reason, and so is taking it back; what was recorded stays. The figures are computed anew at
+once, also under review, and whoever put something right cannot sign the batch any more.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import datetime
+from decimal import Decimal
+
+from django.db import transaction
+
+from batches.balance.models import LARGEST_PORTION_G, SMALLEST_PORTION_G, Purpose
+from batches.computing.rules import ask_under_review
+from batches.corrections.models import MassCorrection, mass_in_words, newest_weighing
+from batches.exchanging.arrangement import Arrangement, arrangement_of
+from batches.exchanging.models import PUT_RIGHT_IN, Exchange, ExchangeUndone, LeftOut, LeftOutLifted
+from batches.planning.models import Batch, Run
+from particles.models import Portion
+from particles.records.act import done
+from particles.records.person import Person
+from particles.records.refusals import AlreadyThere, NotPossible, NotThisPerson, WrongState
+from particles.records.superseding import require_due
+
+
+def exchange(
+    first: Run,
+    second: Run,
+    *,
+    from_slot_s: int | None = None,
+    until_slot_s: int | None = None,
+    with_sieve_masses: bool = False,
+    reason: str,
+    by: Person,
+    at: datetime,
+) -> Exchange:
+    """
+    Exchange what was recorded at two cylinders of one batch: everything, the readings from a slot on, or one reading.
+
+    The same sent twice by one person is one exchange. `with_sieve_masses` also exchanges what was washed out of the
+    cylinders; that goes with everything alone.
+    """
+    with transaction.atomic():
+        batch = _opened(first.batch, by=by, reason=reason)
+        _require_two_runs(first, second)
+        wanted = Exchange(
+            first=first,
+            second=second,
+            from_slot_s=from_slot_s,
+            until_slot_s=until_slot_s,
+            with_sieve_masses=with_sieve_masses,
+            reason=reason.strip(),
+            **done(by, at),
+        )
+        arrangement = arrangement_of(batch)
+        sent_twice = _same_as_the_last(wanted, arrangement)
+        if sent_twice is not None:
+            return sent_twice
+        _require_exchangeable(wanted, arrangement)
+        wanted.save(force_insert=True)
+        ask_under_review(batch, by=by, at=at)
+        return wanted
+
+
+def _opened(batch: Batch, *, by: Person, reason: str) -> Batch:
+    """Lock the batch, or refuse: by anybody but an officer, without a reason, or when it takes nothing of this now."""
+    if not by.has_perm("batches.review"):
+        raise NotThisPerson(f"{by} is not authorised to put records right; the QA officer is.")
+    locked = batch.lock()
+    if locked.state not in PUT_RIGHT_IN:
+        raise WrongState(
+            f"{locked} is “{locked.state}”; nothing is put right in it now. "
+            "One that is read to the end, returned, under review or re-opened can be."
+        )
+    if not reason.strip():
+        raise NotPossible("Say why; what was recorded and what takes its place both stay.")
+    return locked
+
+
+def _require_two_runs(first: Run, second: Run) -> None:
+    if first.batch_id != second.batch_id:
+        raise NotPossible(
+            f"{first} and {second} stand in different batches; records are exchanged within one."
+        )
+    if first.pk == second.pk:
+        raise NotPossible(f"{first} cannot be exchanged with itself. Choose two cylinders.")
+    for run in (first, second):
+        if hasattr(run, "taken_out"):
+            raise NotPossible(f"{run} was taken out of the plan; nothing was recorded at it.")
+
+
+def _same_as_the_last(wanted: Exchange, arrangement: Arrangement) -> Exchange | None:
+    """The newest exchange in force when it is the same, by the same person: a form that was sent twice."""
+    last = arrangement.exchanges[-1] if arrangement.exchanges else None
+    return last if last is not None and _content(last) == _content(wanted) else None
+
+
+def _content(made: Exchange) -> tuple[object, ...]:
+    runs = frozenset((made.first_id, made.second_id))
+    slots = (made.from_slot_s, made.until_slot_s)
+    return (runs, *slots, made.with_sieve_masses, made.reason, made.by_id)
+
+
+def _require_exchangeable(wanted: Exchange, arrangement: Arrangement) -> None:
+    if wanted.from_slot_s is None:
+        _require_whole(wanted)
+        return
+    if wanted.with_sieve_masses:
+        raise NotPossible("What was sieved goes with a whole cylinder, not with single readings.")
+    if wanted.until_slot_s is not None and wanted.until_slot_s < wanted.from_slot_s:
+        raise NotPossible(f"{wanted.until_slot_s} s comes before {wanted.from_slot_s} s.")
+    slots = [int(s) for s in wanted.first.batch.method.edition.schedule_s if wanted.covers(int(s))]
+    if wanted.from_slot_s not in slots:
+        raise NotPossible(f"{wanted.from_slot_s} s is not a time of “{wanted.first.batch.method}”.")
+    for run in (wanted.first, wanted.second):
+        held = {reading.slot_s for reading in arrangement.recorded(run)}
+        absent = [f"{slot_s} s" for slot_s in slots if slot_s not in held]
+        if absent:
+            raise NotPossible(
+                f"{run} holds nothing at {', '.join(absent)}, so nothing can be exchanged there."
+            )
+
+
+def _require_whole(wanted: Exchange) -> None:
+    if wanted.until_slot_s is not None:
+        raise NotPossible("Say from which reading on, or exchange everything.")
+    if wanted.with_sieve_masses and (wanted.first.is_blank or wanted.second.is_blank):
+        raise NotPossible("Nothing is sieved of a blank; exchange its readings without sieve masses.")
+
+
+def undo_exchange(made: Exchange, *, reason: str, by: Person, at: datetime) -> ExchangeUndone:
+    """Take an exchange back; a later one between any of its cylinders is taken back first."""
+    with transaction.atomic():
+        batch = _opened(made.first.batch, by=by, reason=reason)
+        earlier = ExchangeUndone.objects.filter(exchange=made).select_related("by").first()
+        if earlier is not None:
+            if earlier.by_id == by.pk and earlier.reason == reason.strip():
+                return earlier
+            raise AlreadyThere(f"This exchange was undone already, by {earlier.by}: {earlier.reason}")
+        _require_nothing_rests_on(made, arrangement_of(batch))
+        undone = ExchangeUndone.objects.create(exchange=made, reason=reason.strip(), **done(by, at))
+        ask_under_review(batch, by=by, at=at)
+        return undone
+
+
+def _require_nothing_rests_on(made: Exchange, arrangement: Arrangement) -> None:
+    runs = {made.first_id, made.second_id}
+    for later in arrangement.exchanges:
+        if later.pk > made.pk and runs & {later.first_id, later.second_id}:
+            raise NotPossible(f"A later exchange rests on this one: {later.in_words}. Undo that one first.")
+
+
+def leave_out(run: Run, slots_s: Sequence[int], *, reason: str, by: Person, at: datetime) -> list[LeftOut]:
+    """Leave the readings of some slots out of a run, or of the blank for every run; each can be lifted by itself."""
+    with transaction.atomic():
+        batch = _opened(run.batch, by=by, reason=reason)
+        arrangement = arrangement_of(batch)
+        held = {reading.slot_s: reading for reading in arrangement.recorded(run)}
+        _require_held(run, slots_s, held)
+        made = [
+            _left_out_already(held[slot_s].run, slot_s, reason=reason, by=by)
+            or LeftOut.objects.create(
+                run=held[slot_s].run, slot_s=slot_s, reason=reason.strip(), **done(by, at)
+            )
+            for slot_s in sorted(set(slots_s))
+        ]
+        _require_something_left(run, arrangement_of(batch))
+        ask_under_review(batch, by=by, at=at)
+        return made
+
+
+def _require_held(run: Run, slots_s: Sequence[int], held: object) -> None:
+    if not slots_s:
+        raise NotPossible("Say which readings are left out.")
+    absent = [f"{slot_s} s" for slot_s in slots_s if slot_s not in held]  # type: ignore[operator]
+    if absent:
+        raise NotPossible(f"{run} holds nothing at {', '.join(absent)}.")
+
+
+def _left_out_already(run: Run, slot_s: int, *, reason: str, by: Person) -> LeftOut | None:
+    standing = (
+        LeftOut.objects.filter(run=run, slot_s=slot_s, lifted__isnull=True).select_related("by").first()
+    )
+    if standing is not None and (standing.by_id != by.pk or standing.reason != reason.strip()):
+        raise AlreadyThere(
+            f"The reading at {slot_s} s is left out already, by {standing.by}: {standing.reason}"
+        )
+    return standing
+
+
+def _require_something_left(run: Run, arrangement: Arrangement) -> None:
+    if not arrangement.readings(run):
+        raise NotPossible(
+            f"No reading of {run.title} would be left. Decide that it is repeated, or return the batch to the bench."
+        )
+
+
+def count_again(left_out: LeftOut, *, reason: str, by: Person, at: datetime) -> LeftOutLifted:
+    """Let a reading that was left out count again."""
+    with transaction.atomic():
+        batch = _opened(left_out.run.batch, by=by, reason=reason)
+        earlier = LeftOutLifted.objects.filter(left_out=left_out).select_related("by").first()
+        if earlier is not None:
+            if earlier.by_id == by.pk and earlier.reason == reason.strip():
+                return earlier
+            raise AlreadyThere(f"This reading counts again already, by {earlier.by}: {earlier.reason}")
+        lifted = LeftOutLifted.objects.create(left_out=left_out, reason=reason.strip(), **done(by, at))
+        ask_under_review(batch, by=by, at=at)
+        return lifted
+
+
+def put_mass_right(
+    portion: Portion,
+    purpose: str,
+    *,
+    mass_g: Decimal,
+    seen: int | None = None,
+    reason: str,
+    by: Person,
+    at: datetime,
+) -> MassCorrection:
+    """
+    Let another mass count in the place of a portion's newest weighing, which stays on record.
+
+    Parameters
+    ----------
+    seen : the newest correction of this weighing that the page knew; None for none.
+    """
+    with transaction.atomic():
+        batch = _opened(_run_of(portion).batch, by=by, reason=reason)
+        weighing = newest_weighing(portion, purpose)
+        if weighing is None:
+            raise NotPossible(f"{portion} has no weighing “{purpose}”; there is nothing to put right.")
+        _require_possible_mass(purpose, mass_g)
+        newest = weighing.corrections.order_by("pk").last()
+        if newest is not None and (newest.by_id, newest.mass_g, newest.reason) == (
+            by.pk,
+            mass_g,
+            reason.strip(),
+        ):
+            return newest
+        require_due(newest, seen=seen, reason=reason, what=str(weighing))
+        made = MassCorrection(
+            portion=portion,
+            weighing=weighing,
+            mass_g=mass_g,
+            supersedes=newest,
+            reason=reason.strip(),
+            **done(by, at),
+        )
+        made.keep(earlier=newest.in_words if newest else mass_in_words(weighing.mass_g))
+        ask_under_review(batch, by=by, at=at)
+        return made
+
+
+def _run_of(portion: Portion) -> Run:
+    run = Run.objects.filter(portion=portion).select_related("batch").first()
+    if run is None:
+        raise WrongState(f"{portion} stands in no batch yet; weigh it again at the balance.")
+    return run
+
+
+def _require_possible_mass(purpose: str, mass_g: Decimal) -> None:
+    portion = purpose in (Purpose.PORTION, Purpose.PRETREATED)
+    low_g = SMALLEST_PORTION_G if portion else Decimal(0)
+    if not low_g <= mass_g <= LARGEST_PORTION_G:
+        raise NotPossible(
+            f"{mass_g:f} g lies outside {low_g} to {LARGEST_PORTION_G} g. Look for a slipped decimal point."
+        )
