@@ -169,10 +169,16 @@ def _figures(run: Run) -> dict[str, Any]:
         distribution = compute_distribution(gather(run), run.batch.method.edition, draws=0)
     except DistributionError as error:
         return context | {"not_computable": str(error)}
-    return context | {"preliminary": True} | _so_far(distribution.findings) | _shown(distribution, None)
+    so_far = _so_far(distribution.findings, done=not missing_slots(run))
+    return context | {"preliminary": True} | so_far | _shown(distribution, None)
 
 
-def _so_far(findings: tuple[Finding, ...]) -> dict[str, Any]:
+STILL_TO_COME = frozenset({"slots_absent", "too_few_points", "limit_far_from_points", "outer_slot_missing"})
+"""What is said of a run that is done, and would only say of one under way that it is not."""
+
+
+def _so_far(findings: tuple[Finding, ...], *, done: bool) -> dict[str, Any]:
+    findings = tuple(found for found in findings if done or found.code not in STILL_TO_COME)
     return {
         "findings": [finding for finding in findings if finding.severity is not Severity.NOTE],
         "notes": [finding for finding in findings if finding.severity is Severity.NOTE],

@@ -16,6 +16,7 @@ from particles.distribution import (
     HydrometerScale,
     ReadingState,
 )
+from particles.distribution.method.check import LEAST_SILT_SPAN
 
 SCALE_ENDS: Mapping[HydrometerScale, tuple[float, float]] = MappingProxyType(
     {HydrometerScale.GRAMS_PER_LITRE: (-5.0, 60.0), HydrometerScale.RELATIVE_DENSITY: (0.995, 1.038)}
@@ -57,6 +58,11 @@ def run_faults(sheet: form.Run) -> Iterator[Fault]:
     limits = sheet.size_limits_um
     if limits and limits.clay >= limits.sand:
         yield Fault("size_limits_um", f"clay limit {limits.clay:g} µm is not below sand {limits.sand:g} µm")
+    elif limits and limits.sand < LEAST_SILT_SPAN * limits.clay:
+        what = f"between {limits.clay:g} and {limits.sand:g} µm no silt can be told"
+        yield Fault(
+            "size_limits_um", f"{what}; the sand limit is at least {LEAST_SILT_SPAN:g} times the clay limit"
+        )
     yield from _hydrometer_faults(sheet.hydrometer)
     for index, (before, after) in enumerate(pairwise(sheet.readings), start=1):
         if after.elapsed_s <= before.elapsed_s:

@@ -118,6 +118,20 @@ class Hydrometer:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Pycnometer:
+    """The weighings of one measurement of the particle density."""
+
+    dry_soil_g: Positive
+    """Oven-dry soil put into it."""
+    with_water_g: Positive
+    """Filled to its mark with water alone."""
+    with_soil_and_water_g: Positive
+    """Filled to its mark with the soil and water."""
+    water_c: Temperature
+    """Of both fillings."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class MoistureDish:
     """One dish of the air-dry sample, weighed before and after the oven."""
 
@@ -139,6 +153,9 @@ class Portion:
     """In place of moisture_pct: the mean of the dishes is used."""
     particle_density_g_cm3: Positive = 2.65
     particle_density_measured: bool = False
+    particle_density_document: str = ""
+    """Where it comes from; outside 2.2 to 3.2 this or its weighings are needed."""
+    particle_density_weighings: Pycnometer | None = None
     gravel_pct: Annotated[float, _within(GRAVEL_POSSIBLE_PCT)] | None = None
     """Coarser than 2 mm, percent of the whole sample."""
 

@@ -36,6 +36,7 @@ from particles.distribution import (
     HydrometerScale,
     Interpolation,
     MethodEdition,
+    Pycnometer,
     ReadingPoint,
     RunRecord,
     Sieving,
@@ -91,6 +92,8 @@ def _run(data: Plain) -> RunSheet:
         moisture_pct=moisture_of(portion),
         particle_density_g_cm3=portion.particle_density_g_cm3,
         particle_density_measured=portion.particle_density_measured,
+        particle_density_document=portion.particle_density_document,
+        particle_density_weighings=_pycnometer(portion.particle_density_weighings),
         gravel_pct=portion.gravel_pct,
         dispersant_g_l=sheet.dispersant_g_l,
         volume_ml=sheet.volume_ml,
@@ -108,6 +111,12 @@ def _run(data: Plain) -> RunSheet:
         sheet.printed,
         tuple(dish_findings(dishes_pct(portion))),
     )
+
+
+def _pycnometer(given: form.Pycnometer | None) -> Pycnometer | None:
+    if given is None:
+        return None
+    return Pycnometer(given.dry_soil_g, given.with_water_g, given.with_soil_and_water_g, given.water_c)
 
 
 def _method(sheet: form.Run) -> MethodEdition:

@@ -66,6 +66,14 @@ class CurvePoint:
     percent_finer: float
     source: str
     """'sieve' or 'hydrometer'."""
+    held_pct: float | None = None
+    """What passed the sieve above it, where the hydrometer shows more: figures are read with it. None: they are read
+    with the point as it is. [%]"""
+
+    @property
+    def read_pct(self) -> float:
+        """Percent finer that figures are read with. [%]"""
+        return self.percent_finer if self.held_pct is None else self.held_pct
 
 
 @dataclass(frozen=True, slots=True)
@@ -114,7 +122,7 @@ class SandFraction:
 
 @dataclass(frozen=True, slots=True)
 class NamedReading:
-    """A result of a two-reading method, valid only under this name."""
+    """A figure that is valid only under this name: of a method by time, or known without the others."""
 
     name: str
     """For instance 'silt and clay at 40 s'."""
@@ -160,7 +168,7 @@ class SizeDistribution:
     notes: tuple[str, ...] = field(default=())
     """Plain statements a certificate prints: basis, interpolation rule, what the uncertainty covers."""
     named_readings: tuple[NamedReading, ...] = field(default=())
-    """Only for methods that report by time; such methods have no `fractions`."""
+    """Only without `fractions`: of methods that report by time, and what is known alone of a run."""
     whole_sample_curve: tuple[CurvePoint, ...] = ()
     """Gravel sieves, then the curve turned into percent of the whole sample; empty without a gravel content."""
     sand_fractions: tuple[SandFraction, ...] = ()

@@ -10,6 +10,7 @@ from particles.distribution.answer import (
     CurvePoint,
     Finding,
     Fractions,
+    NamedReading,
     SandFraction,
     SizeDistribution,
     SizePoint,
@@ -17,7 +18,7 @@ from particles.distribution.answer import (
 )
 from particles.distribution.curve.fractions import take_fractions
 from particles.distribution.curve.joined import run_curve
-from particles.distribution.curve.named_readings import named_readings
+from particles.distribution.curve.named_readings import known_alone, named_readings
 from particles.distribution.curve.other_systems import other_textures
 from particles.distribution.curve.points import largest_adjustment_pct, size_points, smoothed
 from particles.distribution.curve.separates import sand_fractions
@@ -26,6 +27,8 @@ from particles.distribution.explained.notes import notes
 from particles.distribution.findings.blank import correction_findings
 from particles.distribution.findings.fractions import fraction_findings, other_system_findings
 from particles.distribution.findings.gravel import gravel_findings
+from particles.distribution.findings.join import held_findings
+from particles.distribution.findings.needed import needed_findings
 from particles.distribution.findings.portion import portion_findings
 from particles.distribution.findings.readings import (
     method_findings,
@@ -51,7 +54,7 @@ from particles.distribution.uncertainty.how_many import MOST_DRAWS, refuse_digit
 from particles.distribution.uncertainty.intervals import Draws, Figures, UncertainFigures, with_uncertainty
 from particles.distribution.uncertainty.model import RANDOM_SOURCE, SEED, RunModel
 
-ENGINE_VERSION = "1.3.0"
+ENGINE_VERSION = "1.4.0"
 """Raised whenever any reported figure changes."""
 
 
@@ -92,6 +95,8 @@ class _AtLimits:
     """None: a limit is not reached, or the edition reports by time."""
     separates: tuple[SandFraction, ...] = ()
     findings: tuple[Finding, ...] = ()
+    named: tuple[NamedReading, ...] = ()
+    """Figures under their own names, where there are no fractions."""
 
 
 def compute_distribution(
@@ -155,7 +160,8 @@ def _wanted_draws(method: MethodEdition, draws: int | None, seed: int | None, di
 def _prepared(record: RunRecord, method: MethodEdition) -> _PreparedRun:
     """Portion mass and blanks, and what the record shows before any point."""
     mass = portion_mass(record)
-    findings = portion_findings(record, mass, method.limits) + correction_findings(record, method)
+    findings = portion_findings(record, mass, method.limits, method.uncertainties)
+    findings += correction_findings(record, method)
     findings += gravel_findings(record, method.limits)
     findings += run_findings(record, method) + seen_findings(record) + method_findings(method)
     interpolated = interpolated_blanks_g_l(record, method)
@@ -170,7 +176,7 @@ def _curve(run: _PreparedRun) -> _Curve:
         return _Curve()
     points = smoothed(size_points(run.filled, method, mass.mass_g))
     joined = run_curve(record, points, mass.mass_g)
-    findings = point_findings(record, method, points, mass)
+    findings = point_findings(record, method, points, mass) + held_findings(joined)
     findings += smoothing_findings(record, method, mass, points)
     if record.sieving:
         basis_g, sizes = sieved_portion_g(record.sieving, mass.mass_g), method.uncertainties
@@ -187,16 +193,18 @@ def _at_limits(run: _PreparedRun, curve: _Curve) -> _AtLimits:
         return _AtLimits()
     fractions: Fractions | None = None
     findings: list[Finding] = []
+    named = () if method.certifiable else named_readings(curve.points)
     if method.certifiable:
         taken = take_fractions(record, method, curve.points, mass.mass_g)
-        fractions = taken.fractions
+        fractions, named = taken.fractions, known_alone(curve.points, method, taken)
         findings = fraction_findings(record, method, curve.points, mass.mass_g, taken)
+        findings += needed_findings(record, method, curve.points, taken)
     separates: tuple[SandFraction, ...] = ()
     if record.sieving:
         basis_g = sieved_portion_g(record.sieving, mass.mass_g)
         separates = sand_fractions(record.sieving, basis_g, _finer_than_sand_pct(method, fractions))
     if fractions is None:
-        return _AtLimits(None, separates, tuple(findings))
+        return _AtLimits(None, separates, tuple(findings), named)
     others, without = other_textures(fractions, curve.joined, method)
     figures = Figures(fractions, _usda(method, fractions, separates), others)
     findings += other_system_findings(without, method)
@@ -242,7 +250,7 @@ def _distribution(
         seed=wanted.seed if uncertain else None,
         largest_adjustment_pct=largest_adjustment_pct(curve.points),
         notes=notes(record, method, mass, curve.points, draws, texture, between),
-        named_readings=() if method.certifiable else named_readings(curve.points),
+        named_readings=at_limits.named,
         covariance_pct2=uncertain.covariance_pct2 if uncertain else None,
         between_run_sd_pct=between.larger_pct if between else None,
         stabilised=uncertain.stabilised if uncertain else None,

@@ -5,7 +5,7 @@ DistributionError
 ├── the readings: NoReadingsError, NotANumberError, ReadingAbsentError, TimesNotRisingError, WrongScaleError
 ├── around them: TemperatureOutOfRangeError, VolumeOutOfRangeError, DispersantOutOfRangeError,
 │                DoubleCorrectionError
-├── the portion: MassOutOfRangeError, MoistureNegativeError, DensityOutOfRangeError
+├── the portion: MassOutOfRangeError, MoistureNegativeError, DensityOutOfRangeError, PycnometerError
 ├── instrument and sieves: DepthOutsideTableError, DepthNotPositiveError, HydrometerGeometryError,
 │                InstrumentOutOfRangeError, ScaleCorrectionError, SieveOrderError, SieveMassNegativeError,
 │                GravelOutOfRangeError
@@ -53,7 +53,7 @@ class ReadingAbsentError(DistributionError):
 
 
 class TimesNotRisingError(DistributionError):
-    """Elapsed times that are not above zero, do not rise, or lie beyond any schedule."""
+    """Elapsed times that no hydrometer can be read at, that do not rise, or that lie beyond any schedule."""
 
 
 class WrongScaleError(DistributionError):
@@ -61,7 +61,7 @@ class WrongScaleError(DistributionError):
 
 
 class TemperatureOutOfRangeError(DistributionError):
-    """A temperature outside the range that the formulas of water hold for."""
+    """A temperature outside the range that the formulas of water hold for, or far from that of its blank."""
 
 
 class MassOutOfRangeError(DistributionError):
@@ -74,6 +74,10 @@ class MoistureNegativeError(DistributionError):
 
 class DensityOutOfRangeError(DistributionError):
     """A particle density that no soil has."""
+
+
+class PycnometerError(DistributionError):
+    """Weighings of a pycnometer that give no particle density."""
 
 
 class VolumeOutOfRangeError(DistributionError):

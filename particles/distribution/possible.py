@@ -51,22 +51,35 @@ MASS_POSSIBLE_G = Possible(5.0, 200.0, "g")
 *Common practice*."""
 PARTICLE_DENSITY_POSSIBLE_G_CM3 = Possible(1.5, 5.0, "g/cm³")
 """Particle density of a soil: 1.5 lies below peat, 5 near pure iron oxide. From memory."""
+PARTICLE_DENSITY_OF_SOIL_G_CM3 = Possible(2.2, 3.2, "g/cm³")
+"""Beyond it a particle density is believed only with the record of its measurement: volcanic glass has 2.3 to 2.5,
+iron-rich soil up to 3.2. From memory."""
 BETWEEN_RUN_POSSIBLE_PCT = Possible(0.0, 20.0, "percentage points")
 """Between-run standard deviation of clay and of sand; 1 to 2 is *common practice*."""
-GRAVEL_POSSIBLE_PCT = Possible(0.0, 100.0, "%")
-"""Share of the whole sample coarser than 2 mm, as any share."""
+GRAVEL_POSSIBLE_PCT = Possible(0.0, 99.9, "%")
+"""Share of the whole sample coarser than 2 mm: some fine earth was left, for it was analysed."""
 
 # The cylinder and its liquid
 
 TEMPERATURE_POSSIBLE_C = Possible(10.0, 40.0, "°C")
 """Temperature of suspension and blank: where the formulas of `settling.water` were checked, with their sources there.
 Readings in Fahrenheit fall outside."""
-VOLUME_POSSIBLE_ML = Possible(100.0, 2000.0, "mL")
-"""Filled volume of a sedimentation cylinder; 1000 is *common practice*."""
-DISPERSANT_POSSIBLE_G_L = Possible(0.0, 50.0, "g/L")
-"""Sodium hexametaphosphate in the filled cylinder: 5 is *common practice*, 50 the strength of a stock solution."""
-LATEST_S = 30 * 86_400.0
-"""No reading is taken later after the end of stirring; *common practice* ends at 24 to 48 h. [s]"""
+BLANK_APART_POSSIBLE_C = 10.0
+"""Two cylinders on one bench differ by less; *common practice* allows 1 to 2. [C]"""
+VOLUME_POSSIBLE_ML = Possible(500.0, 2000.0, "mL")
+"""Filled volume of a sedimentation cylinder: 1000 is *common practice*, and in much less a hydrometer of some 28 cm
+does not float."""
+DISPERSANT_POSSIBLE_G_L = Possible(0.0, 25.0, "g/L")
+"""Sodium hexametaphosphate in the filled cylinder: 5 is *common practice*, 10 the most its formulas are known to, 40 to
+50 the strength of a stock solution."""
+DISPERSANT_SOLUTION_POSSIBLE_G_L = Possible(1.0, 200.0, "g/L")
+"""Sodium hexametaphosphate in the stock solution: 40 to 100 is *common practice*."""
+EARLIEST_S = 5.0
+"""No hydrometer comes to rest sooner after the end of stirring; sheets that start at 15 s are known. *Common
+practice*. [s]"""
+LATEST_S = 8 * 86_400.0
+"""No reading is taken later after the end of stirring: a schedule ends within a week, *common practice* at 24 to 48 h.
+[s]"""
 LONGEST_SCHEDULE_S = 7 * 86_400.0
 """No method plans a reading later; *common practice* ends at 24 to 48 h. [s]"""
 MIXING_POSSIBLE_MINUTES = Possible(0.5, 60.0, "min")

@@ -210,6 +210,20 @@ class Seen:
 
 
 @dataclass(frozen=True, slots=True)
+class Pycnometer:
+    """The weighings of one measurement of the particle density."""
+
+    dry_soil_g: float
+    """Oven-dry soil put into it. [g]"""
+    with_water_g: float
+    """Filled to its mark with water alone. [g]"""
+    with_soil_and_water_g: float
+    """Filled to its mark with the soil and water. [g]"""
+    water_c: float
+    """Of both fillings. [C]"""
+
+
+@dataclass(frozen=True, slots=True)
 class SpreadByContent:
     """
     Standard deviation between runs as a function of content, s² = level² + (rise · √(X(100 - X))/50)².
@@ -287,6 +301,10 @@ class RunRecord:
     """How many pairs of duplicates that figure comes from; None when it is not known."""
     seen: tuple[Seen, ...] = field(default=(), metadata=ADDED)
     """Observations at this cylinder and at the blank's, in the order they were made."""
+    particle_density_document: str = field(default="", metadata=ADDED)
+    """Where a measured particle density comes from, such as the number of its certificate; '' when it is not said."""
+    particle_density_weighings: Pycnometer | None = field(default=None, metadata=ADDED)
+    """The weighings it was measured by; None when they are not here."""
     blanks: tuple[BlankReading, ...] = field(default=(), metadata=ADDED)
     """Every reading of the blank that stood beside the run, in order of time: all of them serve each reading of the
     run. Empty: each reading has the one that stands beside it in `readings`."""

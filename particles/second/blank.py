@@ -18,6 +18,10 @@ def shown_kg_m3(t: float) -> float:
     return water_kg_m3(t) * (1.0 + 25e-6 * (t - 20.0))
 
 
+SHOWN_KG_M3 = (2.65 - water_kg_m3(20.0) / 1000.0) / 2.65
+"""Density behind one g/L of a 152H. [kg/m³]"""
+
+
 def true_scale(record: RunRecord, reading: float) -> float:
     """The reading with its calibration, straight between points and flat beyond them."""
     points = record.hydrometer.scale_corrections
@@ -35,7 +39,7 @@ def warm(record: RunRecord, from_c: float, to_c: float) -> float:
     """Change of a reading in one liquid when that liquid warms, in scale units."""
     change = shown_kg_m3(to_c) - shown_kg_m3(from_c)
     if record.hydrometer.scale is HydrometerScale.GRAMS_PER_LITRE:
-        return change / ((2.65 - 1.0) / 2.65)
+        return change / SHOWN_KG_M3
     return change / water_kg_m3(20.0)
 
 
@@ -44,7 +48,7 @@ def of_all_blanks(record: RunRecord, method: MethodEdition, point: ReadingPoint)
     at_20 = [true_scale(record, b.reading) + warm(record, b.temperature_c, 20.0) for b in record.blanks]
     here_c = point.temperature_c
     assert here_c is not None
-    unit = 1.0 if record.hydrometer.scale is HydrometerScale.GRAMS_PER_LITRE else 1000.0 * 2.65 / 1.65
+    unit = 1.0 if record.hydrometer.scale is HydrometerScale.GRAMS_PER_LITRE else 1000.0 / SHOWN_KG_M3
     if record.hydrometer.scale is HydrometerScale.RELATIVE_DENSITY:
         unit *= water_kg_m3(20.0) / 1000.0
     first, alone, size = _moved(record, method, [unit * value for value in at_20])
@@ -70,9 +74,9 @@ def _moved(record: RunRecord, method: MethodEdition, levels: list[float]) -> tup
     stem, sizes = record.hydrometer, method.uncertainties
     step = sizes.scale_division_g_l
     if stem.scale is HydrometerScale.RELATIVE_DENSITY:
-        step = sizes.scale_division_density * water_kg_m3(20.0) * 2.65 / 1.65
+        step = sizes.scale_division_density * water_kg_m3(20.0) / SHOWN_KG_M3
     noise = max(sqrt(sizes.reading_g_l**2 + step**2 / 12.0), 1e-6)
-    per = (2.65 - 1.0) / 2.65
+    per = SHOWN_KG_M3
     warm = [(shown_kg_m3(b.temperature_c) - shown_kg_m3(20.0)) / per for b in record.blanks]
     warm = [value - sum(warm) / n for value in warm]
     mean = sum(levels) / n
@@ -132,5 +136,5 @@ def other_liquid(record: RunRecord) -> float:
         return 0.0
     more = water_kg_m3(20.0) * 0.630 * (record.dispersant_g_l - record.blank_dispersant_g_l) / 1000.0
     if record.hydrometer.scale is HydrometerScale.GRAMS_PER_LITRE:
-        return more / ((2.65 - 1.0) / 2.65)
+        return more / SHOWN_KG_M3
     return more / water_kg_m3(20.0)

@@ -159,10 +159,9 @@ def _rows(
 
 
 def _soil_g_l(record: RunRecord, net: float) -> float:
-    g = record.particle_density_g_cm3
+    g, w = record.particle_density_g_cm3, water_kg_m3(20.0) / 1000.0
     if record.hydrometer.scale is HydrometerScale.RELATIVE_DENSITY:
-        return 1000.0 * net * g / (g - 1.0)
-    w = water_kg_m3(20.0) / 1000.0
+        return 1000.0 * net * w * g / (g - w)
     return net * (g / (g - w)) * ((2.65 - w) / 2.65)
 
 

@@ -78,7 +78,7 @@ def test_digest_follows_record_and_method() -> None:
 
 
 def test_engine_version_is_recorded() -> None:
-    assert compute_distribution(GOOD, NINE, draws=0).engine_version == ENGINE_VERSION == "1.3.0"
+    assert compute_distribution(GOOD, NINE, draws=0).engine_version == ENGINE_VERSION == "1.4.0"
 
 
 def test_records_and_editions_of_engine_1_0_0_keep_their_digest() -> None:

@@ -50,6 +50,8 @@ class TakenFractions:
     """None when sand was weighed."""
     weighed: SievedSand | None
     """None when sand was read off."""
+    sand_pct: float | None
+    """Sand, whether or not clay is known; None when it is not determined. [%]"""
 
 
 def take_fractions(
@@ -68,7 +70,7 @@ def take_fractions(
     settled = None if weighed is not None else _sand_read(points, method)
     sand_pct = _sand_pct(weighed, settled, method)
     if clay.at is None or sand_pct is None:
-        return TakenFractions(None, clay, settled, weighed)
+        return TakenFractions(None, clay, settled, weighed, sand_pct)
     percents = with_silt_between(sand_pct, clay.at.percent)
     fractions = Fractions(
         clay=Estimate(percents.clay),
@@ -78,7 +80,7 @@ def take_fractions(
         sand_limit_um=method.sand_limit_um,
         sand_by="hydrometer" if weighed is None else "sieve",
     )
-    return TakenFractions(fractions, clay, settled, weighed)
+    return TakenFractions(fractions, clay, settled, weighed, sand_pct)
 
 
 def _limit_read(points: Sequence[SizePoint], limit_um: float, at: ReadOff | None) -> LimitRead:

@@ -100,7 +100,7 @@ def percent_finer_at_size(
     (m,) lines up with sizes_um; None where not determined. [%]
     """
     points = curve.curve if isinstance(curve, SizeDistribution) else curve
-    sizes, percents = [p.diameter_um for p in points], [p.percent_finer for p in points]
+    sizes, percents = [p.diameter_um for p in points], [p.read_pct for p in points]
     read = (percent_finer_at(sizes, percents, size_um, rule, factor=1.0) for size_um in sizes_um)
     return tuple(None if at is None else at.percent for at in read)
 
@@ -110,17 +110,17 @@ def diameter_at_um(
 ) -> float | None:
     """Diameter [µm] at which the curve, taken from its coarse end, first falls to a percent; else None."""
     for k, (coarse, fine) in enumerate(pairwise(curve)):
-        if coarse.percent_finer >= percent >= fine.percent_finer:
-            drop = coarse.percent_finer - fine.percent_finer
+        if coarse.read_pct >= percent >= fine.read_pct:
+            drop = coarse.read_pct - fine.read_pct
             if rule is Interpolation.MONOTONE_CUBIC and drop:
                 return _bisected_um(curve, k, percent)
-            share = (coarse.percent_finer - percent) / drop if drop else 0.0
+            share = (coarse.read_pct - percent) / drop if drop else 0.0
             return exp(log(coarse.diameter_um) + share * log(fine.diameter_um / coarse.diameter_um))
     return None
 
 
 def _bisected_um(curve: Sequence[CurvePoint], k: int, percent: float) -> float:
-    sizes, percents = [p.diameter_um for p in curve], [p.percent_finer for p in curve]
+    sizes, percents = [p.diameter_um for p in curve], [p.read_pct for p in curve]
     coarse, fine = log(sizes[k]), log(sizes[k + 1])
     for _ in range(60):
         middle = (coarse + fine) / 2.0
@@ -159,12 +159,15 @@ def joined_curve(sieve: Sequence[CurvePoint], hydrometer: Sequence[CurvePoint]) 
     """
     Sieve points, then the hydrometer points finer than the finest sieve.
 
-    A step down at the join stays; a point above what passed the finest sieve is held at it, for no more can be finer.
+    Every point stays as it is. One above what passed the finest sieve, of which no more can be finer, is read for
+    figures at what passed (`CurvePoint.held_pct`); a step down at the join is read as it is.
     """
     if not sieve:
         return tuple(hydrometer)
     finest = sieve[-1]
-    held = (
-        replace(point, percent_finer=min(point.percent_finer, finest.percent_finer)) for point in hydrometer
-    )
-    return (*sieve, *(point for point in held if point.diameter_um < finest.diameter_um))
+    below = (point for point in hydrometer if point.diameter_um < finest.diameter_um)
+    return (*sieve, *(_held(point, finest.percent_finer) for point in below))
+
+
+def _held(point: CurvePoint, passed_pct: float) -> CurvePoint:
+    return replace(point, held_pct=passed_pct) if point.percent_finer > passed_pct else point

@@ -28,6 +28,13 @@ _WIDE_GAP = (
 )
 UNCONFIRMED = "rules from memory, to be confirmed"
 """Ends a note on a class by rules nobody has read at their source: for the laboratory, never for a certificate."""
+_BY_TIME = (
+    "Figures are named by the time of reading; their diameters stand beside them. Sand, silt and clay at size limits "
+    "and a texture class are not given: no reading reaches the clay limit."
+)
+_ONE_READING = (
+    "One reading tells what is coarser and finer than its own size: no curve, silt, clay or texture class."
+)
 _NO_CLASS = "No texture class: the USDA triangle holds for limits of 2 and 50 µm only."
 
 
@@ -72,7 +79,9 @@ def notes(
         if texture is not None and texture.subclass:
             stated.append(_subclass(texture))
     else:
-        stated.append("Figures are named by the time of reading; their diameters stand beside them.")
+        stated.append(_BY_TIME)
+    if len(points) == 1:
+        stated.append(_ONE_READING)
     if method.certifiable and lies_in_wide_gap(points, method.clay_limit_um):
         stated.append(_WIDE_GAP)
     if draws and between is not None:

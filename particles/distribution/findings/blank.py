@@ -11,16 +11,22 @@ from particles.distribution.inputs.noise import blank_g_l
 from particles.distribution.method.edition import MethodEdition
 from particles.distribution.method.limits import QualityLimits
 from particles.distribution.record import Correction, ReadingPoint, ReadingState, RunRecord
+from particles.distribution.settling.stem_scale import GRADUATION
+from particles.distribution.settling.water import REFERENCE_C
+
+SAME_GRADUATIONS = 1e-6
+"""Two figures typed alike differ by less. [graduations]"""
 
 
 def correction_findings(record: RunRecord, method: MethodEdition) -> list[Finding]:
-    """no_blank, blank_not_measured, correction_missing and everything `blank_findings` gives."""
+    """no_blank, blank_not_measured, meniscus_twice, correction_missing and everything `blank_findings` gives."""
     if record.correction is Correction.MEASURED_BLANK:
         return blank_findings(record, method)
     if record.correction is Correction.NONE:
         return [finding("no_blank")]
     return [
         finding("blank_not_measured", rule=record.correction),
+        *_meniscus_twice(record),
         *(
             finding("correction_missing", number=point.elapsed_s, reading_index=index)
             for index, point in enumerate(record.readings)
@@ -29,6 +35,21 @@ def correction_findings(record: RunRecord, method: MethodEdition) -> list[Findin
             and point.state is ReadingState.READ
         ),
     ]
+
+
+def _meniscus_twice(record: RunRecord) -> list[Finding]:
+    """meniscus_twice: a figure that corrects the readings and is just the meniscus, which the depth already holds."""
+    stem = record.hydrometer
+    height = stem.meniscus_correction / GRADUATION[stem.scale]
+    line = record.temperature_correction
+    figures = [record.zero_correction_graduations if record.correction is Correction.SEPARATE else 0.0]
+    if line is not None:
+        figures.append(line.intercept_graduations + line.slope_graduations_per_c * REFERENCE_C)
+    typed = {point.composite_correction_graduations for point in record.readings} - {None}
+    figures += [each for each in typed if each is not None and len(typed) == 1]
+    if height <= 0.0 or all(abs(abs(each) - height) > SAME_GRADUATIONS for each in figures):
+        return []
+    return [finding("meniscus_twice", number=height)]
 
 
 def blank_findings(record: RunRecord, method: MethodEdition) -> list[Finding]:

@@ -8,12 +8,13 @@ from typing import Any
 
 from particles.distribution.answer import Finding, Severity, SizePoint
 from particles.distribution.findings.catalogue import finding
+from particles.distribution.inputs.late_rise import LATE_RISE_FROM_S
 from particles.distribution.inputs.noise import blank_line, reading_sd_g_l, steady_nets_g_l
 from particles.distribution.method.edition import MethodEdition
 from particles.distribution.record import Correction, RunRecord
 
 Points = tuple[SizePoint, ...]
-GEL_FROM_S = 1800.0
+GEL_FROM_S = LATE_RISE_FROM_S
 """A suspension gels late; before, it is another fault. *Common practice*. [s]"""
 LATE_FROM_S = 3600.0
 """A last reading before it says nothing of the clay. *Common practice*. [s]"""
@@ -53,7 +54,8 @@ def _rising(
             continue
         severity, variant = Severity.NOTE, "within_noise"
         if rise > limits.rise_warn_sd * noise:
-            severity, variant = Severity.WARN, "beyond_noise"
+            late = after.elapsed_s >= LATE_RISE_FROM_S
+            severity, variant = Severity.WARN, "late" if late else "beyond_noise"
         if rise > max(limits.rise_stop_g_l, limits.rise_stop_sd * noise):
             severity = Severity.STOP
         found.append(

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from math import hypot, log, sqrt
 from typing import Any
 
-from particles.distribution.answer import Finding, Severity, SizePoint
+from particles.distribution.answer import CurvePoint, Finding, Severity, SizePoint
 from particles.distribution.curve.interpolation import segment_of
 from particles.distribution.curve.points import by_size, read_at
 from particles.distribution.findings.catalogue import finding
@@ -73,6 +73,24 @@ def join_finding(
                 first_um=first.diameter_um,
             )
     return finding("join_not_compared", number=opening_um)
+
+
+def held_findings(curve: Sequence[CurvePoint]) -> list[Finding]:
+    """curve_held: points of the hydrometer above what passed the sieve over them."""
+    held = [point for point in curve if point.held_pct is not None]
+    if not held:
+        return []
+    most = max(held, key=lambda point: point.percent_finer - point.read_pct)
+    return [
+        finding(
+            "curve_held",
+            number=most.percent_finer - most.read_pct,
+            count=len(held),
+            diameter_um=most.diameter_um,
+            shown_pct=most.percent_finer,
+            passed_pct=most.read_pct,
+        )
+    ]
 
 
 def _judged(where: str, step_pct: float, sd_pct: float, method: MethodEdition, **shown: float) -> Finding:

@@ -8,23 +8,22 @@ from particles.distribution.answer import Finding, Severity, SizePoint
 from particles.distribution.curve.points import largest_adjustment_pct
 from particles.distribution.findings.catalogue import finding
 from particles.distribution.findings.fall import falling_findings
+from particles.distribution.findings.needed import absent_slots
 from particles.distribution.findings.start import timer_findings
 from particles.distribution.findings.temperature import temperature_findings
 from particles.distribution.findings.typing import typing_findings
+from particles.distribution.inputs.late_rise import rises_off_the_stem
 from particles.distribution.inputs.noise import net_sd_g_l, percent_per_g_l
 from particles.distribution.inputs.portion import PortionMass
 from particles.distribution.method.edition import MethodEdition
+from particles.distribution.method.slots import slot_of
 from particles.distribution.record import ReadingPoint, ReadingState, RunRecord
-
-SLOT_REACH_S = 15.0
-"""A reading nearer than this to a time of the schedule is the one of that time. *Common practice*. [s]"""
-SLOT_REACH_SHARE = 0.2
-"""Late in the day one nearer than this share of the time is. *Common practice*. [-]"""
 
 
 def run_findings(record: RunRecord, method: MethodEdition) -> list[Finding]:
     """Findings of slots, times and temperatures, before anything is computed."""
-    return slot_findings(record) + schedule_findings(record, method) + temperature_findings(record, method)
+    found = absent_slots(record, method) + slot_findings(record) + schedule_findings(record, method)
+    return found + temperature_findings(record, method)
 
 
 def slot_findings(record: RunRecord) -> list[Finding]:
@@ -45,13 +44,16 @@ def slot_findings(record: RunRecord) -> list[Finding]:
 def _off_the_stem(record: RunRecord, index: int, point: ReadingPoint) -> list[Finding]:
     low, high = record.hydrometer.scale_minimum, record.hydrometer.scale_maximum
     value, at_s = point.reading, point.elapsed_s
+    late = "_late" if rises_off_the_stem(record, index) else ""
     if value is None and point.state is ReadingState.ABOVE_SCALE:
-        return [finding("above_scale", variant="unread", number=high, reading_index=index, elapsed_s=at_s)]
+        return [
+            finding("above_scale", variant=f"unread{late}", number=high, reading_index=index, elapsed_s=at_s)
+        ]
     if value is not None and (point.state is ReadingState.ABOVE_SCALE or value > high):
         return [
             finding(
                 "above_scale",
-                variant="read",
+                variant=f"read{late}",
                 number=high,
                 reading_index=index,
                 elapsed_s=at_s,
@@ -69,11 +71,11 @@ def schedule_findings(record: RunRecord, method: MethodEdition) -> list[Finding]
     for index, point in enumerate(record.readings):
         if point.state is ReadingState.MISSED:
             continue
-        nominal_s = min(method.schedule_s, key=lambda t: abs(t - point.elapsed_s))
+        nominal_s = slot_of(method, point.elapsed_s)
+        if nominal_s is None:
+            continue
         late_s = round(point.elapsed_s - nominal_s, 6)
-        # Further away it is a reading of its own, not one of the schedule that came late.
-        belongs = abs(late_s) < max(SLOT_REACH_S, SLOT_REACH_SHARE * nominal_s)
-        if belongs and abs(late_s) > method.window_s(nominal_s) + 1e-9:
+        if abs(late_s) > method.window_s(nominal_s) + 1e-9:
             found.append(
                 finding(
                     "off_schedule",

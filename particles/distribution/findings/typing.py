@@ -8,8 +8,10 @@ from typing import Any
 
 from particles.distribution.answer import Finding, SizePoint
 from particles.distribution.findings.catalogue import finding
+from particles.distribution.inputs.late_rise import rises_off_the_stem
 from particles.distribution.inputs.noise import reading_sd_g_l, steady_nets_g_l
 from particles.distribution.method.edition import MethodEdition
+from particles.distribution.possible import STEM_POSSIBLE
 from particles.distribution.record import ReadingState, RunRecord
 
 LEAST_POINTS = 3
@@ -114,6 +116,10 @@ def _off_stem(
             continue
         before = [value for k, (value, _) in readings.items() if k < index]
         after = [value for k, (value, _) in readings.items() if k > index]
+        possible = point.reading <= STEM_POSSIBLE[record.hydrometer.scale].high
+        if possible and not after and rises_off_the_stem(record, index):
+            # A mark that some stem has, and nothing after it that falls back: salts or gel, not a slip of the pen.
+            continue
         high = before[-1] + slack if before else record.hydrometer.scale_maximum
         low = after[0] - slack if after else record.hydrometer.scale_minimum
         fitting = _fitting(point.reading, low - point.reading, high - point.reading)

@@ -26,9 +26,12 @@ from particles.distribution.errors import (
 )
 from particles.distribution.inputs.impossible_instrument import refuse_impossible_instrument
 from particles.distribution.inputs.portion import portion_mass
+from particles.distribution.inputs.pycnometer import density_by_pycnometer_g_cm3
 from particles.distribution.possible import (
     BETWEEN_RUN_POSSIBLE_PCT,
+    BLANK_APART_POSSIBLE_C,
     DISPERSANT_POSSIBLE_G_L,
+    EARLIEST_S,
     LATEST_S,
     MASS_POSSIBLE_G,
     NO_RELATIVE_DENSITY,
@@ -116,7 +119,22 @@ def _refuse_point(record: RunRecord, index: int, point: ReadingPoint) -> None:
                 "Check the thermometer and its unit (68 to 80 is usually °F); correct the entry.",
                 index,
             )
+    _refuse_far_blank(index, point)
     _refuse_scale(record.hydrometer.scale, index, point)
+
+
+def _refuse_far_blank(index: int, point: ReadingPoint) -> None:
+    if point.temperature_c is None or point.blank_temperature_c is None:
+        return
+    apart_c = abs(point.temperature_c - point.blank_temperature_c)
+    if apart_c > BLANK_APART_POSSIBLE_C:
+        raise TemperatureOutOfRangeError(
+            f"Suspension and blank more than {BLANK_APART_POSSIBLE_C:g} °C apart, which two cylinders on one bench "
+            "cannot be",
+            f"{point.temperature_c:g} and {point.blank_temperature_c:g} °C",
+            "Check both temperatures, and that this blank stood beside this cylinder.",
+            index,
+        )
 
 
 def _refuse_scale(scale: HydrometerScale, index: int, point: ReadingPoint) -> None:
@@ -151,9 +169,16 @@ def _refuse_times(record: RunRecord) -> None:
                 "Use the time since the end of stirring.",
                 index,
             )
+        if point.elapsed_s < EARLIEST_S:
+            raise TimesNotRisingError(
+                f"A reading within {EARLIEST_S:g} s of stirring, when no hydrometer is at rest",
+                f"{point.elapsed_s:g} s",
+                "Enter the time in seconds since the end of stirring.",
+                index,
+            )
         if point.elapsed_s > LATEST_S:
             raise TimesNotRisingError(
-                "A reading more than 30 days after stirring",
+                f"A reading more than {LATEST_S / 86_400.0:g} days after stirring",
                 f"{point.elapsed_s:g} s",
                 "Enter the time in seconds since the end of stirring.",
                 index,
@@ -224,3 +249,5 @@ def _refuse_portion(record: RunRecord) -> None:
     for name, value, possible, error in ranges:
         if value is not None and value not in possible:
             raise error(f"{name} outside {possible}", f"{value:g} {possible.unit}", "Check the entry.")
+    if record.particle_density_weighings is not None:
+        density_by_pycnometer_g_cm3(record.particle_density_weighings)

@@ -27,9 +27,13 @@ def portion_mass(record: RunRecord) -> PortionMass | None:
         return None
     if record.moisture_pct is None:
         return PortionMass(record.air_dry_mass_g, "air-dry, moisture unknown")
-    return PortionMass(
-        record.air_dry_mass_g / (1.0 + record.moisture_pct / 100.0), "air-dry less moisture", True
-    )
+    mass_g = by_moisture_g(record.air_dry_mass_g, record.moisture_pct)
+    return PortionMass(mass_g, "air-dry less moisture", True)
+
+
+def by_moisture_g(air_dry_g: float, moisture_pct: float) -> float:
+    """Oven-dry mass behind an air-dry one of that moisture, on oven-dry basis. [g]"""
+    return air_dry_g / (1.0 + moisture_pct / 100.0)
 
 
 def moisture_pct(air_dry_g: float, oven_dry_g: float) -> float:

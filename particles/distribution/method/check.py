@@ -22,6 +22,7 @@ _RISING = (
     ("rise_warn_sd", "rise_stop_sd"),
     ("adjustment_warn_pct", "adjustment_stop_pct"),
     ("join_warn_pct", "join_stop_pct"),
+    ("moisture_usual_pct", "moisture_most_pct"),
 )
 """Pairs of limits of which the first must not exceed the second."""
 _SAND_SIEVE_SHARES = (0.9, 1.1)
@@ -102,9 +103,9 @@ def _sizes(edition: MethodEdition) -> Iterator[str]:
         yield f"clay limit {clay_um:g} µm, sand limit {sand_um:g} µm and 2000 µm do not rise"
     elif sand_um < LEAST_SILT_SPAN * clay_um:
         yield f"between {clay_um:g} and {sand_um:g} µm no silt can be told; {LEAST_SILT_SPAN:g} times is the least"
-    factor = edition.bracket_factor
+    factor = edition.widest_gap
     if factor is not None and not (isfinite(factor) and factor >= edition.limits.extrapolation_factor):
-        yield f"bracket_factor {factor:g} lies below the factor of extrapolation"
+        yield f"widest_gap {factor:g} lies below the factor of extrapolation"
     low, high = edition.sand_sieve_openings_um
     least_um, most_um = (share * sand_um for share in _SAND_SIEVE_SHARES)
     if not low <= high or not least_um <= low or not high <= most_um:

@@ -99,9 +99,10 @@ class MethodEdition:
     counts as it was weighed. Intervals are those of the limit either way."""
     least_points: int = field(default=0, metadata=ADDED)
     """Usable readings without which there is no curve to certify; 0: the edition asks for none."""
-    bracket_factor: float | None = field(default=None, metadata=ADDED)
-    """How far from a size limit the points on either side of it may lie, as a ratio of diameters. A limit beyond the
-    points needs the outermost slot of the schedule on that side; None: the edition asks for neither. [-]"""
+    widest_gap: float | None = field(default=None, metadata=ADDED)
+    """Widest gap between two points, as a ratio of diameters, in whose middle a size limit may lie; nearer to one of
+    them a wider gap errs no more. A limit beyond the points needs the outermost slot of the schedule on that side.
+    None: the edition asks for neither. [-]"""
     blank_by_physics: bool = field(default=False, metadata=ADDED)
     """A reading of the blank serves a reading by the temperature of both, whatever the minutes between them, and what
     moved in the blank is found once for a run; else `blank_window_s` holds and every slot is judged alone."""

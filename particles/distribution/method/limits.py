@@ -61,6 +61,8 @@ class QualityLimits:
     """How much of the portion may turn out coarser than 2 mm before nothing is certified. [% of the portion]"""
     mass_usual_g: Range = (10.0, 120.0)
     moisture_usual_pct: float = 15.0
+    moisture_most_pct: float = field(default=30.0, metadata=ADDED)
+    """Soil that holds more is not air-dry, and nothing on that moisture is certified; on oven-dry basis. [%]"""
     density_usual_g_cm3: Range = (2.4, 3.0)
     dispersant_known_to_g_l: float = 10.0
 

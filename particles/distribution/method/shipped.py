@@ -31,8 +31,8 @@ _SHARES = {4: 0.75, 9: 0.65}
 
 _LEAST_POINTS = {4: 3, 7: 5, 8: 6, 9: 6, 10: 7}
 """Number of readings -> how many of them make a curve: two of three, rounded up. *Common practice*."""
-_BRACKET_FACTOR = 4.0
-"""Widest that a sound run of any shipped schedule needs: the reading at 1.5 h holds 5 to 6.5 µm, at 2 µm. [-]"""
+_WIDEST_GAP = 4.0
+"""What a sound run of four readings leaves between 1.5 h and 24 h: sizes go with the root of time. [-]"""
 
 
 def _editions() -> dict[str, MethodEdition]:
@@ -88,7 +88,7 @@ def _fourth(edition: MethodEdition) -> MethodEdition:
         code=edition.code.replace("2026-3", "2026-4"),
         edition_on="2026-11-27",
         least_points=_LEAST_POINTS[slots],
-        bracket_factor=_BRACKET_FACTOR,
+        widest_gap=_WIDEST_GAP,
         limits=replace(edition.limits, stuck_readings=stuck),
         blank_by_physics=True,
         follows=edition.code,

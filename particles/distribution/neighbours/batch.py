@@ -14,6 +14,7 @@ from particles.distribution.inputs.blank_series import MEDIAN_VARIANCE
 from particles.distribution.inputs.noise import blank_line, net_g_l, reading_sd_g_l
 from particles.distribution.method.edition import MethodEdition
 from particles.distribution.neighbours.exchange import Exchange, best_exchange
+from particles.distribution.neighbours.late_rise import late_rises_alone
 from particles.distribution.record import Correction, RunRecord
 
 LEAST_RUNS = 3
@@ -60,7 +61,9 @@ def batch_findings(runs: Sequence[BatchRun], method: MethodEdition) -> list[Batc
     found: list[BatchFinding] = []
     for one, other in pairwise(runs):
         found += _copied(one, other) or _exchanged(one, other, method)
-    return found + _blank_levels(runs, method) + _temperatures(runs, method) + _common_rises(runs, method)
+    found += _blank_levels(runs, method) + _temperatures(runs, method) + _common_rises(runs, method)
+    alone = late_rises_alone([(run.record, run.distribution) for run in runs])
+    return found + [BatchFinding(rise, (label,)) for rise, label in alone]
 
 
 def _exchanged(one: BatchRun, other: BatchRun, method: MethodEdition) -> list[BatchFinding]:

@@ -35,8 +35,9 @@ from particles.distribution.settling.water import (
 Number = TypeVar("Number", float, NDArray[np.float64])
 SCALE_DENSITY_G_CM3 = 2.65
 """Particle density the 152H scale is made for."""
-G_L_PER_KG_M3 = SCALE_DENSITY_G_CM3 / (SCALE_DENSITY_G_CM3 - 1.0)
-"""152H scale per density of the liquid: one kg/m³ shows as 1/0.6226 g/L."""
+G_L_PER_KG_M3 = SCALE_DENSITY_G_CM3 / (SCALE_DENSITY_G_CM3 - WATER_20_G_CM3)
+"""152H scale per density of the liquid, in the water of 20 C that both stems are made for: one kg/m³ shows as
+1/0.6233 g/L."""
 
 
 def density_factor(particle_density_g_cm3: Number) -> Number:
@@ -49,12 +50,12 @@ def concentration_factor(scale: HydrometerScale, particle_density_g_cm3: Number)
     """
     Soil per unit of corrected reading above zero.
 
-    152H: `a`, per g/L. 151H: Gs/(Gs - 1), per 0.001 of relative density, with water taken as 1 g/cm³
-    as the scale's customary formula does; the strict value is 0.3 % lower.
+    152H: `a`, per g/L. 151H: rho_w rho_s / (rho_s - rho_w), per 0.001 of relative density. Both take water at 20 C, so
+    that one suspension gives one figure; the customary Gs/(Gs - 1) of the 151H takes it as 1 g/cm³, 0.3 % more.
     """
     if scale is HydrometerScale.GRAMS_PER_LITRE:
         return density_factor(particle_density_g_cm3)
-    return particle_density_g_cm3 / (particle_density_g_cm3 - 1.0)
+    return WATER_20_G_CM3 * particle_density_g_cm3 / (particle_density_g_cm3 - WATER_20_G_CM3)
 
 
 def soil_per_scale_unit_g_l(scale: HydrometerScale) -> float:

@@ -15,7 +15,7 @@ def refuse_impossible_gravel(record: RunRecord) -> None:
     """GravelOutOfRangeError, SieveOrderError, SieveMassNegativeError, MassOutOfRangeError."""
     if record.gravel_pct is not None and record.gravel_pct not in GRAVEL_POSSIBLE_PCT:
         raise GravelOutOfRangeError(
-            f"Gravel outside {GRAVEL_POSSIBLE_PCT} of the whole sample",
+            f"Gravel outside {GRAVEL_POSSIBLE_PCT} of the whole sample, beside its fine earth",
             f"{record.gravel_pct:g} %",
             "Check both masses: gravel on the 2 mm sieve, and the dry mass of the whole sample.",
         )
@@ -29,12 +29,46 @@ def refuse_impossible_gravel(record: RunRecord) -> None:
             )
     whole_g = record.whole_sample_dry_mass_g
     held_g = sum(sieve.retained_g for sieve in record.gravel_sieves)
-    if whole_g is not None and (whole_g <= 0.0 or held_g > whole_g):
+    if whole_g is not None and (whole_g <= 0.0 or held_g >= whole_g):
         raise MassOutOfRangeError(
-            f"The gravel sieves hold {held_g:g} g and the whole sample {whole_g:g} g",
+            f"The gravel sieves hold {held_g:g} g and the whole sample {whole_g:g} g, which leaves no fine earth",
             f"{held_g - whole_g:g} g too much",
             "Check both weighings.",
         )
+
+
+MUCH_COARSER_PCT = 10.0
+"""The largest grain of a sample is the size that not more than this is coarser than. [%]"""
+LEAST_SAMPLE_G: tuple[tuple[float, float], ...] = (
+    (2000.0, 100.0),
+    (3350.0, 200.0),
+    (6300.0, 300.0),
+    (10_000.0, 500.0),
+    (14_000.0, 1_000.0),
+    (20_000.0, 2_000.0),
+    (28_000.0, 6_000.0),
+    (37_500.0, 14_000.0),
+    (50_000.0, 35_000.0),
+    (63_000.0, 40_000.0),
+)
+"""(largest grain [µm], least mass of the whole sample [g]): EN ISO 17892-4:2016, read at second hand in the list of
+tests of a laboratory that sieves by it."""
+
+
+def least_sample_g(record: RunRecord) -> tuple[float, float] | None:
+    """
+    Largest grain by the gravel sieves and the least mass of the whole sample it asks for. [µm], [g]
+
+    None without gravel sieves and their basis, and where no sieve holds little enough above it: the grain is not known.
+    """
+    whole_g = record.whole_sample_dry_mass_g
+    if whole_g is None or not record.gravel_sieves:
+        return None
+    curve = percent_passing(record.gravel_sieves, whole_g)
+    little = [point.diameter_um for point in curve if point.percent_finer >= 100.0 - MUCH_COARSER_PCT]
+    largest_um = min(little) if little else record.gravel_sieves[0].opening_um
+    needed = [least_g for size_um, least_g in LEAST_SAMPLE_G if size_um >= largest_um]
+    return largest_um, needed[0] if needed else LEAST_SAMPLE_G[-1][1]
 
 
 def gravel_by_sieves_pct(record: RunRecord) -> float | None:
@@ -75,7 +109,12 @@ def whole_sample_curve(record: RunRecord, curve: Sequence[CurvePoint]) -> tuple[
     coarse = percent_passing(record.gravel_sieves, whole_g) if whole_g is not None else ()
     reached = coarse[-1].diameter_um if coarse else float("inf")
     fine = (
-        CurvePoint(p.diameter_um, of_whole_sample_pct(p.percent_finer, gravel), p.source)
+        CurvePoint(
+            p.diameter_um,
+            of_whole_sample_pct(p.percent_finer, gravel),
+            p.source,
+            None if p.held_pct is None else of_whole_sample_pct(p.held_pct, gravel),
+        )
         for p in curve
         if p.diameter_um < reached
     )

@@ -81,7 +81,7 @@ class ReadingRules:
 
 
 def _bend(curve: Sequence[CurvePoint], limit_um: float, rule: Interpolation) -> Bend:
-    return bend_at([p.diameter_um for p in curve], [p.percent_finer for p in curve], limit_um, rule)
+    return bend_at([p.diameter_um for p in curve], [p.read_pct for p in curve], limit_um, rule)
 
 
 @dataclass(frozen=True, slots=True)

@@ -79,7 +79,8 @@ def test_a_neighbour_of_four_fifths_of_the_gap_counts() -> None:
 def test_two_points_are_the_fewest_to_read_off_and_to_name() -> None:
     assert percent_finer_at([50.0], [80.0], 50.0) is None
     assert percent_finer_at([50.0, 2.0], [80.0, 20.0], 10.0) is not None
-    assert figures(only(GOOD, 0), method=TWO).named_readings == ()
+    alone = figures(only(GOOD, 0), method=TWO).named_readings
+    assert [named.name for named in alone] == ["in suspension at 30 s", "settled at 30 s"]
     assert figures(only(GOOD, 0, 8), method=TWO).named_readings[0].name == "silt and clay at 30 s"
 
 

@@ -14,6 +14,7 @@ from particles.distribution import (
     Correction,
     Finding,
     MethodEdition,
+    Pycnometer,
     ReadingState,
     RunRecord,
     Seen,
@@ -27,8 +28,10 @@ from tests.support.runs import (
     NINE,
     READINGS,
     TWO,
+    at_times,
     figures,
     good_run,
+    only,
     sieved,
     with_reading,
     with_readings,
@@ -81,6 +84,24 @@ def _last(count: int, record: RunRecord = GOOD) -> RunRecord:
     return replace(record, readings=record.readings[-count:])
 
 
+WEIGHED = Pycnometer(25.0, 150.0, 165.6, 20.0)
+"""Invented: 25 g of soil take the place of 9.4 g of water at 20 C."""
+EMPTY = replace(
+    with_values(*(0.0,) * 9),
+    dispersant_g_l=0.0,
+    readings=tuple(replace(p, reading=0.0, blank_reading=0.0) for p in GOOD.readings),
+)
+
+
+def seven_missed() -> RunRecord:
+    """Seven of the nine slots said to be missed."""
+    readings = tuple(
+        point if k in (0, 8) else replace(point, reading=None, state=ReadingState.MISSED)
+        for k, point in enumerate(GOOD.readings)
+    )
+    return replace(GOOD, readings=readings)
+
+
 CASES: list[tuple[str, Severity, float | None, RunRecord]] = [
     ("run_void", STOP, None, replace(GOOD, void="its blank is void, the cylinder broke")),
     ("seen", WARN, 60.0, replace(GOOD, seen=(Seen(Sight.DOUBTFUL, 60.0),))),
@@ -101,7 +122,55 @@ CASES: list[tuple[str, Severity, float | None, RunRecord]] = [
         replace(GOOD, oven_dry_mass_g=None, air_dry_mass_g=41.0, moisture_pct=16.0),
     ),
     ("volume_unusual", WARN, 500.0, replace(GOOD, volume_ml=500.0)),
-    ("oven_dry_above_air_dry", WARN, 2.0, replace(GOOD, air_dry_mass_g=38.0)),
+    (
+        "moisture_unusual",
+        STOP,
+        50.0,
+        replace(GOOD, oven_dry_mass_g=None, air_dry_mass_g=60.0, moisture_pct=50.0),
+    ),
+    ("oven_dry_above_air_dry", WARN, 0.2, replace(GOOD, air_dry_mass_g=39.8)),
+    ("oven_dry_above_air_dry", STOP, 2.0, replace(GOOD, air_dry_mass_g=38.0)),
+    ("masses_disagree", STOP, -9.02, replace(GOOD, air_dry_mass_g=50.0, moisture_pct=2.0)),
+    ("density_without_record", STOP, 2.1, replace(GOOD, particle_density_g_cm3=2.1)),
+    (
+        "density_without_record",
+        STOP,
+        3.3,
+        replace(GOOD, particle_density_g_cm3=3.3, particle_density_measured=False),
+    ),
+    (
+        "density_apart",
+        STOP,
+        -0.355,
+        replace(GOOD, particle_density_g_cm3=2.3, particle_density_weighings=WEIGHED),
+    ),
+    ("slots_absent", WARN, 7.0, only(GOOD, 0, 8)),
+    ("too_few_points", STOP, 2.0, only(GOOD, 0, 8)),
+    ("too_few_points", STOP, 2.0, seven_missed()),
+    ("limit_far_from_points", STOP, None, only(GOOD, 0, 8)),
+    ("limit_far_from_points", STOP, None, only(GOOD, 0, 1, 2, 3, 4, 8)),
+    ("outer_slot_missing", STOP, 30.0, only(GOOD, 1, 2, 3, 4, 5, 6, 7, 8)),
+    ("outer_slot_missing", STOP, 86_400.0, at_times(only(GOOD, 0, 1, 2, 3, 4, 5, 6, 8), {7: 36_000.0})),
+    ("nothing_in_suspension", STOP, 0.0, with_values(*(4.5,) * 9)),
+    ("nothing_in_suspension", STOP, 0.05, with_values(*(4.55,) * 9)),
+    ("nothing_in_suspension", STOP, 0.0, EMPTY),
+    (
+        "meniscus_twice",
+        WARN,
+        0.5,
+        replace(GOOD, correction=Correction.SEPARATE, zero_correction_graduations=-0.5),
+    ),
+    ("curve_held", NOTE, 1.25, replace(GOOD, sieving=sieved(9.0, 9.3))),
+    (
+        "sample_small_for_grain",
+        WARN,
+        60.0,
+        replace(
+            GOOD,
+            gravel_sieves=(SieveMass(12_500.0, 0.0), SieveMass(6300.0, 8.0), SieveMass(2000.0, 4.0)),
+            whole_sample_dry_mass_g=60.0,
+        ),
+    ),
     ("density_unusual", WARN, 2.35, replace(GOOD, particle_density_g_cm3=2.35)),
     ("density_unusual", WARN, 3.05, replace(GOOD, particle_density_g_cm3=3.05)),
     ("density_assumed", NOTE, 2.65, replace(GOOD, particle_density_measured=False)),
@@ -110,6 +179,8 @@ CASES: list[tuple[str, Severity, float | None, RunRecord]] = [
     ("reading_missed", NOTE, 600.0, with_reading(3, reading=None, state=ReadingState.MISSED)),
     ("above_scale", STOP, 60.0, with_reading(0, reading=None, state=ReadingState.ABOVE_SCALE)),
     ("above_scale", STOP, 60.0, with_reading(0, reading=60.5)),
+    ("above_scale", STOP, 60.0, with_reading(8, reading=None, state=ReadingState.ABOVE_SCALE)),
+    ("above_scale", STOP, 60.0, with_reading(8, reading=62.0)),
     ("below_scale", STOP, -5.5, with_reading(8, reading=-5.5)),
     ("more_than_portion", STOP, 35.5, replace(GOOD, oven_dry_mass_g=34.0)),
     ("negative_reading", NOTE, -0.7, with_reading(8, reading=3.8)),

@@ -6,7 +6,9 @@ from dataclasses import replace
 
 import pytest
 
-from particles.distribution import Finding, RunRecord, Severity, percent_finer_at_size
+from particles.distribution import CurvePoint, Finding, RunRecord, Severity, grading, percent_finer_at_size
+from particles.distribution.curve.reading_off import joined_curve
+from particles.distribution.plain import from_plain, to_plain
 from tests.support.runs import NINE, figures, good_run, sieved
 
 
@@ -95,14 +97,40 @@ def test_a_late_timer_is_named_only_beside_a_step() -> None:
     assert "timer_suspected" not in {finding.code for finding in figures(late).findings}
 
 
-def test_the_joined_curve_never_rises() -> None:
-    """More left on the sieves than the hydrometer leaves room for: its points are held at what passed."""
+def test_a_point_above_what_passed_the_sieve_stays_and_is_read_at_what_passed() -> None:
+    """More left on the sieves than the hydrometer leaves room for: nothing is clipped, both values are kept."""
     answer = figures(replace(good_run(), sieving=sieved(9.0, 9.3)))
-    percents = [point.percent_finer for point in answer.curve]
-    assert percents == sorted(percents, reverse=True)
     passing = 100.0 - 100.0 * 9.0 / 40.0
-    assert answer.points[1].percent_finer_curve > passing
-    assert answer.curve[3].percent_finer == pytest.approx(passing)
+    first = answer.curve[3]
+    assert first.percent_finer == answer.points[1].percent_finer_curve == pytest.approx(78.75)
+    assert (first.held_pct, first.read_pct) == (pytest.approx(passing), pytest.approx(passing))
+    read = [point.read_pct for point in answer.curve]
+    assert read == sorted(read, reverse=True)
+    (held,) = [found for found in answer.findings if found.code == "curve_held"]
+    assert held.number == pytest.approx(78.75 - passing)
+    assert "78.8 %" in held.sentence
+    assert from_plain(to_plain(answer)).curve == answer.curve
+
+
+def test_what_is_read_off_is_the_curve_that_never_rises() -> None:
+    """The case of five points at 75, 67, 59, 49 and 43 % below a sieve that passes 40."""
+    sieve = [CurvePoint(53.0, 40.0, "sieve")]
+    sizes_um = (45.0, 30.0, 20.0, 10.0, 5.0)
+    settled = [
+        CurvePoint(size_um, percent, "hydrometer")
+        for size_um, percent in zip(sizes_um, (75.0, 67.0, 59.0, 49.0, 43.0), strict=True)
+    ]
+    curve = joined_curve(sieve, [*settled, CurvePoint(2.0, 30.0, "hydrometer")])
+    assert [point.percent_finer for point in curve] == [40.0, 75.0, 67.0, 59.0, 49.0, 43.0, 30.0]
+    assert [point.read_pct for point in curve] == [40.0] * 6 + [30.0]
+    assert percent_finer_at_size(curve, (20.0,)) == (40.0,)
+    assert grading(curve).d30_um == pytest.approx(2.0)
+
+
+def test_a_curve_below_what_passed_is_not_spoken_of() -> None:
+    answer = figures(replace(good_run(), sieving=sieved()))
+    assert all(point.held_pct is None for point in answer.curve)
+    assert "curve_held" not in {found.code for found in answer.findings}
 
 
 def test_a_careful_laboratory_gets_the_customary_limits_back() -> None:

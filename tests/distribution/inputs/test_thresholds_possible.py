@@ -64,9 +64,9 @@ def _later(last_s: float) -> RunRecord:
         ("MassOutOfRangeError", {"oven_dry_mass_g": 200.0}, {"oven_dry_mass_g": 200.01}),
         ("DensityOutOfRangeError", {"particle_density_g_cm3": 1.5}, {"particle_density_g_cm3": 1.49}),
         ("DensityOutOfRangeError", {"particle_density_g_cm3": 5.0}, {"particle_density_g_cm3": 5.01}),
-        ("VolumeOutOfRangeError", {"volume_ml": 100.0}, {"volume_ml": 99.0}),
+        ("VolumeOutOfRangeError", {"volume_ml": 500.0}, {"volume_ml": 499.0}),
         ("VolumeOutOfRangeError", {"volume_ml": 2000.0}, {"volume_ml": 2001.0}),
-        ("DispersantOutOfRangeError", {"dispersant_g_l": 50.0}, {"dispersant_g_l": 50.1}),
+        ("DispersantOutOfRangeError", {"dispersant_g_l": 25.0}, {"dispersant_g_l": 25.1}),
         ("DispersantOutOfRangeError", {"dispersant_g_l": 0.0}, {"dispersant_g_l": -0.1}),
         ("BetweenRunSpreadOutOfRangeError", {"between_run_sd_pct": 0.0}, {"between_run_sd_pct": -0.1}),
         ("BetweenRunSpreadOutOfRangeError", {"between_run_sd_pct": 20.0}, {"between_run_sd_pct": 20.1}),
@@ -79,14 +79,28 @@ def test_portion_and_cylinder(error: str, taken: dict[str, float], refused: dict
 
 @pytest.mark.parametrize(("taken_c", "refused_c"), [(10.0, 9.9), (40.0, 40.1)])
 def test_temperatures(taken_c: float, refused_c: float) -> None:
-    for place in ("temperature_c", "blank_temperature_c"):
-        assert _refused_as(with_readings(**{place: taken_c})) == ""
-        assert _refused_as(with_readings(**{place: refused_c})) == "TemperatureOutOfRangeError"
+    both = {"temperature_c": taken_c, "blank_temperature_c": taken_c}
+    assert _refused_as(with_readings(**both)) == ""
+    for place in both:
+        assert _refused_as(with_readings(**(both | {place: refused_c}))) == "TemperatureOutOfRangeError"
 
 
-def test_no_reading_after_thirty_days() -> None:
-    assert _refused_as(_later(2_592_000.0)) == ""
-    assert _refused_as(_later(2_592_001.0)) == "TimesNotRisingError"
+def test_a_blank_ten_degrees_away_is_no_blank_of_this_bench() -> None:
+    assert _refused_as(with_readings(temperature_c=31.0)) == ""
+    assert _refused_as(with_readings(temperature_c=31.1)) == "TemperatureOutOfRangeError"
+    assert _refused_as(with_readings(temperature_c=11.0)) == ""
+    assert _refused_as(with_readings(temperature_c=40.0, blank_temperature_c=10.0)) != ""
+
+
+def test_no_reading_before_the_hydrometer_is_at_rest() -> None:
+    assert _refused_as(with_reading(0, elapsed_s=5.0)) == ""
+    assert _refused_as(with_reading(0, elapsed_s=4.9)) == "TimesNotRisingError"
+    assert _refused_as(with_reading(0, elapsed_s=1e-300)) == "TimesNotRisingError"
+
+
+def test_no_reading_after_eight_days() -> None:
+    assert _refused_as(_later(691_200.0)) == ""
+    assert _refused_as(_later(691_201.0)) == "TimesNotRisingError"
 
 
 @pytest.mark.parametrize(("taken", "refused"), [(0.98, 0.995), (1.07, 1.055)])

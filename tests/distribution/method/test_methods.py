@@ -40,7 +40,7 @@ def test_what_was_computed_by_an_earlier_edition_can_be_computed_again() -> None
         assert edition.sand_at_limit is (number == "3")
         blanks = (edition.uncertainties.blank_g_l, edition.uncertainties.blank_reading_g_l)
         assert blanks == ((0.1, 0.35) if number == "3" else (0.3, 0.0))
-        assert (edition.least_points, edition.bracket_factor) == (0, None)
+        assert (edition.least_points, edition.widest_gap) == (0, None)
     assert len(FOLLOWED) == 15
 
 

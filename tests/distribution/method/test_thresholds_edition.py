@@ -79,7 +79,7 @@ def _said_of(changes: dict[str, Any]) -> str:
             "no silt can be told",
         ),
         ({"least_points": 9}, {"least_points": 10}, "10 points cannot come from 9 readings"),
-        ({"bracket_factor": 1.3}, {"bracket_factor": 1.29}, "below the factor of extrapolation"),
+        ({"widest_gap": 1.3}, {"widest_gap": 1.29}, "below the factor of extrapolation"),
         (
             {"limits": QualityLimits(mass_usual_g=(119.9, 120.0))},
             {"limits": QualityLimits(mass_usual_g=(120.0, 120.0))},
@@ -150,8 +150,8 @@ def test_what_a_curve_needs_since_the_editions_numbered_4(
     schedule: str, least_points: int, stuck: int
 ) -> None:
     before, now = (METHOD_EDITIONS[f"hydrometer-{schedule}-2026-{number}"] for number in (3, 4))
-    assert (before.least_points, before.bracket_factor, before.limits.stuck_readings) == (0, None, 4)
-    assert (now.least_points, now.bracket_factor, now.limits.stuck_readings) == (least_points, 4.0, stuck)
+    assert (before.least_points, before.widest_gap, before.limits.stuck_readings) == (0, None, 4)
+    assert (now.least_points, now.widest_gap, now.limits.stuck_readings) == (least_points, 4.0, stuck)
 
 
 def test_the_pipette_draws_25_ml_from_10_cm_of_10_to_30_g() -> None:

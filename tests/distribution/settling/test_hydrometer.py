@@ -15,6 +15,7 @@ from particles.distribution.settling.hydrometer import (
     effective_depth_cm,
     temperature_difference_correction,
 )
+from particles.distribution.settling.water import WATER_20_G_CM3
 from tests.support.runs import NINE, STEM_152H, figures, good_run
 
 G_L, DENSITY = HydrometerScale.GRAMS_PER_LITRE, HydrometerScale.RELATIVE_DENSITY
@@ -50,20 +51,38 @@ def test_exact_and_short_form_of_the_factor(density: float) -> None:
     [(15, -1.24), (18, -0.55), (20, 0.0), (22, 0.62), (25, 1.66), (28, 2.85), (30, 3.71)],
 )
 def test_warmer_than_its_blank_reads_low(temperature_c: float, expected_g_l: float) -> None:
-    """Water and glass from IAPWS density and 25e-6 /C, to 0.01 g/L."""
+    """Water and glass from IAPWS density and 25e-6 /C, to 0.01 g/L, at 1/0.6226 g/L per kg/m³ as tabled."""
+    in_water_of_20_c = 1.65 / (2.65 - WATER_20_G_CM3)
     assert temperature_difference_correction(G_L, temperature_c, 20.0) == pytest.approx(
-        expected_g_l, abs=0.006
+        expected_g_l * in_water_of_20_c, abs=0.006
     )
 
 
 def test_both_scales_see_the_same_warmth() -> None:
     grams = temperature_difference_correction(G_L, 24.0, 21.0)
     thousandths = temperature_difference_correction(DENSITY, 24.0, 21.0)
-    assert thousandths / grams == pytest.approx(1.65 / 2.65 / 0.9982, rel=1e-4)
+    assert thousandths / grams == pytest.approx((2.65 - 0.99821) / 2.65 / 0.99821, rel=1e-5)
 
 
-def test_density_scale_factor() -> None:
-    assert concentration_factor(DENSITY, 2.6) == pytest.approx(1.625)
+@pytest.mark.parametrize("density", [2.4, 2.6, 2.65, 2.8, 3.0])
+def test_both_stems_find_the_same_soil_in_one_suspension(density: float) -> None:
+    """
+    A suspension of 20 g/L in water of 20 C, by its density alone.
+
+    Water 0.998207 g/cm³: IAPWS, fixtures/reference/water.json. Scales by ASTM E100, from memory: a 152H shows g/L of
+    soil of 2.65 g/cm³, a 151H relative density 20/20.
+    """
+    water = 0.998207
+    heavier_kg_m3 = 20.0 * (density - water) / density
+    on_152h = heavier_kg_m3 * 2.65 / (2.65 - water)
+    on_151h = heavier_kg_m3 / water
+    assert concentration_factor(G_L, density) * on_152h == pytest.approx(20.0, rel=1e-5)
+    assert concentration_factor(DENSITY, density) * on_151h == pytest.approx(20.0, rel=1e-5)
+
+
+def test_the_customary_factor_of_the_151h_takes_water_as_1() -> None:
+    """Gs/(Gs - 1), 1.625 at 2.60: 0.29 % above the same formula in water of 20 C."""
+    assert 1.625 / concentration_factor(DENSITY, 2.6) == pytest.approx(1.0029, abs=5e-5)
 
 
 def test_meniscus_moves_the_depth_and_not_the_soil() -> None:

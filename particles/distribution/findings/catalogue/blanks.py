@@ -66,6 +66,22 @@ ROWS: tuple[Row, ...] = (
         source=RECORDED,
     ),
     Row(
+        code="meniscus_twice",
+        title="the meniscus typed as a correction of the readings too",
+        client="meniscus may be corrected twice",
+        severities=(WARN,),
+        wordings=one(
+            "A correction of the readings is just the {number:g} graduations of the meniscus, which the depth already "
+            "holds.",
+            "Reading and blank are both read at the upper edge, so it cancels; take it out of the correction, unless "
+            "the figure was measured in clear water without dispersant.",
+        ),
+        number="height of the meniscus",
+        unit="graduations",
+        limits=("findings.blank:SAME_GRADUATIONS",),
+        source=COMMON,
+    ),
+    Row(
         code="correction_missing",
         title="a reading without its composite correction",
         client="reading without its correction",

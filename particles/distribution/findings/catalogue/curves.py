@@ -52,6 +52,22 @@ ROWS: tuple[Row, ...] = (
         source=RECORDED,
     ),
     Row(
+        code="curve_held",
+        title="the hydrometer shows more than passed the sieve",
+        client="hydrometer above the finest sieve",
+        severities=(NOTE,),
+        wordings=one(
+            "At {diameter_um:.1f} µm the hydrometer shows {shown_pct:.1f} % and the finest sieve above it passes "
+            "{passed_pct:.1f} %, {number:.1f} points less; {count} points of the curve lie above it. They are shown as "
+            "they are, and read for figures at what passed.",
+            "Both values are kept; what the join of the two says decides whether it matters.",
+        ),
+        number="how far the highest lies above what passed",
+        unit="%",
+        limits=(),
+        source=RECORDED,
+    ),
+    Row(
         code="join_not_compared",
         title="sieve and hydrometer not compared",
         client="sieve and hydrometer not compared",

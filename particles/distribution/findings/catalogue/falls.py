@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from particles.distribution.answer import Severity
-from particles.distribution.findings.catalogue.row import COMMON, NOISE, Row, one, several
+from particles.distribution.findings.catalogue.row import COMMON, LATE_RISE, NOISE, Row, Wording, one, several
 
 NOTE, WARN, STOP = Severity.NOTE, Severity.WARN, Severity.STOP
 
@@ -24,7 +24,13 @@ ROWS: tuple[Row, ...] = (
             "Look for a typing slip, another cylinder, temperature, foam or flocculation.",
             within_noise=f"{_RISES}; reading noise can do as much.",
             beyond_noise=f"{_RISES}; a settling suspension cannot.",
-        ),
+        )
+        | {
+            "late": Wording(
+                sentence=f"{_RISES}; so late no density rises at one temperature.",
+                next_step=f"Compare with the sheet and the neighbours. If it stands: {LATE_RISE}",
+            )
+        },
         number="rise since the reading before",
         unit="g/L",
         limits=("limits.rise_warn_g_l", "limits.rise_stop_g_l", "limits.rise_warn_sd", "limits.rise_stop_sd"),
@@ -37,7 +43,7 @@ ROWS: tuple[Row, ...] = (
         severities=(WARN,),
         wordings=one(
             "From {elapsed_s:g} s on every reading stays at least {number:.1f} g/L above an earlier one.",
-            "Look for gel or salts, a hydrometer that hangs, or another cylinder; the run is void then.",
+            f"Compare with the sheet and the neighbours. If they stand: {LATE_RISE}",
         ),
         number="how far they stay above it",
         unit="g/L",

@@ -49,14 +49,21 @@ ROWS: tuple[Row, ...] = (
         code="moisture_unusual",
         title="an unusual moisture of air-dry soil",
         client="unusual moisture",
-        severities=(WARN,),
-        wordings=one(
-            "Air-dry moisture is {number:.2f} %; above 0 and up to {usual_pct:g} % is usual.",
+        severities=(WARN, STOP),
+        wordings=several(
             "Check the three dish weighings.",
-        ),
+            **{"": "Air-dry moisture is {number:.2f} %; above 0 and up to {usual_pct:g} % is usual."},
+        )
+        | {
+            "not_air_dry": Wording(
+                sentence="A moisture of {number:.1f} % is more than the {most_pct:g} % that air-dry soil can hold.",
+                next_step="Check the three dish weighings; dry the soil in air and weigh anew, or enter the mass after "
+                "drying in the oven.",
+            )
+        },
         number="moisture on oven-dry basis",
         unit="%",
-        limits=("limits.moisture_usual_pct",),
+        limits=("limits.moisture_usual_pct", "limits.moisture_most_pct"),
         source=COMMON,
     ),
     Row(
@@ -77,15 +84,30 @@ ROWS: tuple[Row, ...] = (
         code="oven_dry_above_air_dry",
         title="heavier oven-dry than air-dry",
         client="heavier oven-dry than air-dry",
-        severities=(WARN,),
+        severities=(WARN, STOP),
         wordings=one(
             "The portion weighs {number:.2f} g more oven-dry than air-dry, which no soil does.",
             "Check both weighings and their tares.",
         ),
         number="oven-dry less air-dry mass",
         unit="g",
-        limits=(),
-        source=RECORDED,
+        limits=("limits.noise_stop_sd",),
+        source=COMMON,
+    ),
+    Row(
+        code="masses_disagree",
+        title="air-dry mass, moisture and oven-dry mass disagree",
+        client="masses of the portion disagree",
+        severities=(STOP,),
+        wordings=one(
+            "{air_dry_g:.2f} g air-dry with a moisture of {moisture_pct:.2f} % leave {expected_g:.2f} g, but "
+            "{oven_dry_g:.2f} g are given oven-dry, {number:+.2f} g off; the figures stand on the oven-dry mass.",
+            "Find out which of the three is wrong; leave out what was not measured on this portion.",
+        ),
+        number="oven-dry mass less what the other two leave",
+        unit="g",
+        limits=("limits.noise_stop_sd",),
+        source=COMMON,
     ),
     Row(
         code="density_unusual",
@@ -114,6 +136,43 @@ ROWS: tuple[Row, ...] = (
         unit="g/cm³",
         limits=(),
         source=RECORDED,
+    ),
+    Row(
+        code="density_without_record",
+        title="a density that no soil has, without the record of its measurement",
+        client="particle density without a record",
+        severities=(STOP,),
+        wordings={
+            "measured": Wording(
+                sentence="A particle density of {number:.3f} g/cm³ lies outside {low} to {high}, and nothing says how "
+                "it was measured.",
+                next_step="Enter the pycnometer's weighings, or the document it comes from.",
+            ),
+            "assumed": Wording(
+                sentence="A particle density of {number:.3f} g/cm³ is assumed; outside {low} to {high} it must be "
+                "measured.",
+                next_step="Measure it, and enter the pycnometer's weighings or the document it comes from.",
+            ),
+        },
+        number="particle density",
+        unit="g/cm³",
+        limits=("possible:PARTICLE_DENSITY_OF_SOIL_G_CM3",),
+        source="from memory",
+    ),
+    Row(
+        code="density_apart",
+        title="the particle density is not that of its weighings",
+        client="density contradicts its weighings",
+        severities=(STOP,),
+        wordings=one(
+            "The pycnometer's weighings give a particle density of {by_weighings:.3f} g/cm³; the one entered lies "
+            "{number:+.3f} g/cm³ off.",
+            "Check the weighings, the temperature of the water and the density.",
+        ),
+        number="density entered less that of its weighings",
+        unit="g/cm³",
+        limits=("findings.portion:DENSITY_APART_G_CM3",),
+        source=COMMON,
     ),
     Row(
         code="dispersant_high",
@@ -214,6 +273,20 @@ ROWS: tuple[Row, ...] = (
         unit="",
         limits=(),
         source=RECORDED,
+    ),
+    Row(
+        code="sample_small_for_grain",
+        title="too small a sample for its largest grains",
+        client="sample small for its largest grains",
+        severities=(WARN,),
+        wordings=one(
+            "The whole sample weighs {number:g} g; grains of {largest_mm:g} mm ask for at least {least_g:g} g.",
+            "Ask for more soil, or print the deviation: a few large grains decide the gravel of so small a sample.",
+        ),
+        number="mass of the whole sample",
+        unit="g",
+        limits=("sieves.gravel:LEAST_SAMPLE_G", "sieves.gravel:MUCH_COARSER_PCT"),
+        source="EN ISO 17892-4:2016, read at second hand",
     ),
     Row(
         code="gravel_apart",

@@ -100,6 +100,22 @@ ROWS: tuple[Row, ...] = (
         source=COMMON,
     ),
     Row(
+        code="late_rise_alone",
+        title="one run rises late, its neighbours do not",
+        client=None,
+        severities=(WARN,),
+        wordings=one(
+            "{label} rises at {elapsed_s:g} s while {number:g} others with the same blank do not: it is this sample, "
+            "or what was written for it.",
+            "Compare with the sheet first. If it stands: salts, gel or crystals; void the run, wash the soil and "
+            "analyse it again with a smaller portion.",
+        ),
+        number="runs without a late rise",
+        unit="",
+        limits=("inputs.late_rise:LATE_RISE_FROM_S", "neighbours.late_rise:LEAST_SOUND"),
+        source=COMMON,
+    ),
+    Row(
         code="blank_apart_from_batch",
         title="the blank of one run is not that of its batch",
         client=None,

@@ -3,7 +3,16 @@
 from __future__ import annotations
 
 from particles.distribution.answer import Severity
-from particles.distribution.findings.catalogue.row import COMMON, NOISE, RECORDED, Row, Wording, one, several
+from particles.distribution.findings.catalogue.row import (
+    COMMON,
+    LATE_RISE,
+    NOISE,
+    RECORDED,
+    Row,
+    Wording,
+    one,
+    several,
+)
 
 NOTE, WARN, STOP = Severity.NOTE, Severity.WARN, Severity.STOP
 
@@ -36,7 +45,15 @@ ROWS: tuple[Row, ...] = (
             "Run the sample again with less soil.",
             unread="The reading at {elapsed_s:g} s is beyond the stem's end at {number:g}; it is no data.",
             read="The reading at {elapsed_s:g} s is {reading:g}, beyond the stem's end at {number:g}; it is no data.",
-        ),
+        )
+        | {
+            variant: Wording(
+                sentence=f"The reading at {{elapsed_s:g}} s{value} is beyond the stem's end at {{number:g}}, although "
+                "the suspension stood lower before: that is not too much soil, and it is no data.",
+                next_step=f"Compare with the sheet and the neighbours. If it stands: {LATE_RISE}",
+            )
+            for variant, value in (("unread_late", ""), ("read_late", ", {reading:g},"))
+        },
         number="end of the stem",
         unit="",
         limits=(),
@@ -70,8 +87,8 @@ ROWS: tuple[Row, ...] = (
         limits=(
             "edition.windows",
             "edition.later_window_pct",
-            "findings.readings:SLOT_REACH_S",
-            "findings.readings:SLOT_REACH_SHARE",
+            "method.slots:SLOT_REACH_S",
+            "method.slots:SLOT_REACH_SHARE",
         ),
         source=COMMON,
     ),

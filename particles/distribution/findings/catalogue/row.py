@@ -13,6 +13,11 @@ NUMBER = "number"
 """Field of a template that stands for the number of the finding itself."""
 COMMON = "*common practice*"
 NOISE = "*common practice*; beyond reading noise only (decision 0004)"
+LATE_RISE = (
+    "salts, gel, crystals at the stem or the instrument. The run is void; wash the soil and analyse it again with a "
+    "smaller portion."
+)
+"""What a late rise means and what is done then; *common practice*."""
 OWN_NOISE = "reading noise (decision 0004)"
 RECORDED = "as recorded, no threshold"
 
