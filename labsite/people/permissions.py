@@ -37,7 +37,8 @@ class Permission(StrEnum):
     SEE_REVIEWS = "batches.see_reviews", "see what a review of a batch found, answered and decided."
     REVIEW = (
         "batches.review",
-        "answer causes and decide on samples, sign or return a batch, lift a void made by mistake, and put records right.",
+        "answer causes and decide on samples, sign or return a batch, lift a void made by mistake, and put "
+        "records right.",
     )
     SEE_DUPLICATES = "batches.see_duplicates", "see how far duplicates differ, over all batches."
     KEEP_EQUIPMENT = "batches.keep_equipment", "enter, check and withdraw instruments and dispersant lots."

@@ -53,13 +53,14 @@ def test_copied_readings_are_seen_by_technician_and_reviewer(
     approval.submit(batch, by=technician, at=timezone.now())
     names = (first.bench_title, second.bench_title)
     shown = as_person(technician).get(f"/batches/{batch.number}/").content.decode()
-    assert f"All 4 readings of {names[0]} and {names[1]} are the same." in shown
+    same = "4 readings in a row from 30 s on are the same in {} and {}."
+    assert same.format(*names) in shown
     across = shown[shown.index("Seen across the batch") :]
     assert f'href="/runs/{second.pk}/">{names[1]}' in across
     look_at_quality(batch, qa_officer)
     rows = as_person(qa_officer).get(f"/review/{batch.number}/").context["causes"]
     [copied] = [row for row in rows if row.cause.kind == "readings_copied"]
-    assert f"All 4 readings of {first.title} and {second.title} are the same." in copied.cause.sentence
+    assert copied.cause.sentence == same.format(first.title, second.title)
     assert set(copied.runs) == {first, second}
     assert not Flag.objects.filter(code="readings_copied").exists(), "computed on the page, never stored"
 
