@@ -101,7 +101,7 @@ def _mass(what: str, before: Decimal, after: Decimal, row: Any) -> Change:
     return Change(what, f"{before.normalize():f} g", f"{after.normalize():f} g", row.reason, row.by, row.at)
 
 
-def _corrections(rows: Sequence[Any], at_first: str) -> Iterator[Change]:
+def _corrections(rows: Iterable[Any], at_first: str) -> Iterator[Change]:
     """Corrections in the order they were made, each beside the words of the one before it."""
     by_pk = {row.pk: row for row in rows}
     for made in rows:

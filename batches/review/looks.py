@@ -90,7 +90,7 @@ def _as_of(each: ExaminedRun, at: datetime) -> SizeDistribution | None:
     """Figures of the newest result that was there at a moment."""
     known: list[Result] = [result for result in each.run.results.all() if result.computed_at <= at]
     newest = max(known, key=lambda result: result.pk, default=None)
-    return each.distribution if newest == each.result else (newest and newest.distribution)
+    return None if newest is None else newest.distribution
 
 
 def _figures(distribution: SizeDistribution | None) -> list[Any]:

@@ -60,9 +60,9 @@ def full_batch(
 
     Parameters
     ----------
-    exchanged : places in the row whose readings were written to each other's cylinder.
-    masses_g : place: mass as it was typed, whatever was weighed.
-    plant : changes the readings of a place.
+    exchanged : lines of the client's list whose readings were written to each other's cylinder.
+    masses_g : line: mass as it was typed, whatever was weighed.
+    plant : changes the readings of a line's first portion.
     """
     random = np.random.default_rng(seed)
     factories.more_cylinders(bench, len(soils) + 5)
@@ -70,10 +70,10 @@ def full_batch(
     received_at = now - timedelta(days=6)
     job = factories.job(the_client, clerk, at=received_at, samples=len(soils))
     portions = []
-    for place, (sample, soil) in enumerate(zip(job.samples.order_by("line"), soils, strict=True), start=1):
+    for line, (sample, soil) in enumerate(zip(job.samples.order_by("line"), soils, strict=True), start=1):
         texture = {"field_texture": soil} if felt else {}
         prepared = factories.prepared(sample, technician, at=received_at, **texture)
-        typed = factories.MASSES_G | {"portion_g": (masses_g or {}).get(place, f"{MASSES_G[soil]:.2f}")}
+        typed = factories.MASSES_G | {"portion_g": (masses_g or {}).get(line, f"{MASSES_G[soil]:.2f}")}
         portions.append(factories.portion(prepared, technician, bench, **typed))
     planned_at = now - timedelta(days=4)
     batch = factories.batch_with_duplicates(portions, technician, bench, at=planned_at, filled=False)
@@ -88,19 +88,19 @@ def full_batch(
 
 
 def _read(batch: Batch, technician: Any, soils: list[str], exchanged: Any, plant: Any, random: Any) -> None:
-    runs = list(batch.runs.order_by("position"))
-    by_place: dict[int, dict[int, str]] = {}
-    for run in runs:
-        soil = "" if run.is_blank else soils[run.sample.line - 1]
-        read = blank_readings(random) if run.is_blank else readings(soil, random)
-        by_place[run.position] = read if plant is None else plant(run.position, read)
+    """Every cylinder read; a duplicate as its soil is, whatever is planted in the first portion."""
+    of_line: dict[int, dict[int, str]] = {}
+    for line, soil in enumerate(soils, start=1):
+        read = readings(soil, random)
+        of_line[line] = read if plant is None else plant(line, read)
     for one, other in exchanged:
-        by_place[one], by_place[other] = by_place[other], by_place[one]
+        of_line[one], of_line[other] = of_line[other], of_line[one]
     started_at = timezone.now() - timedelta(days=3)
-    for run in runs:
-        factories.read_run(
-            run,
-            technician,
-            by_place[run.position],
-            started_at=started_at + timedelta(minutes=2 * run.position),
-        )
+    for run in batch.runs.order_by("position"):
+        if run.is_blank:
+            read = blank_readings(random)
+        elif run.is_duplicate:
+            read = readings(soils[run.sample.line - 1], random)
+        else:
+            read = of_line[run.sample.line]
+        factories.read_run(run, technician, read, started_at=started_at + timedelta(minutes=2 * run.position))
