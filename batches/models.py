@@ -1,23 +1,26 @@
 """The index of models that Django looks for; each stands in its station."""
 
 from batches.balance.models import Purpose, SieveMass, Weighing
-from batches.bench.models import Observation, Reading, Replunge, RunStart, TimeDoubt
+from batches.bench.models import BlankReading, Observation, Reading, Replunge, RunStart, TimeDoubt
 from batches.causes.models import CauseAnswer, CauseList
 from batches.computing.models import ComputationRequest, Flag, RequestState, Result
 from batches.corrections.models import DensityCorrection, FillingCorrection, MassCorrection
 from batches.entries.models import Entry, EntryVerdict
 from batches.equipment.models import Balance, Cylinder, DispersantLot, HydrometerRecord, Thermometer
 from batches.exchanging.models import Exchange, ExchangeUndone, LeftOut, LeftOutLifted
+from batches.nonconforming.models import NonconformingWork
 from batches.planning.models import Batch, BatchMove, BatchState, Run, Source, TakenOut
 from batches.quality.models import PairReview
-from batches.review.models import FlagReview, LastLook, QualityLook, RunDecision
+from batches.review.models import Approval, FlagReview, LastLook, QualityLook, RunDecision
 from batches.voiding.models import RunVoid, VoidLifted
 
 __all__ = [
+    "Approval",
     "Balance",
     "Batch",
     "BatchMove",
     "BatchState",
+    "BlankReading",
     "CauseAnswer",
     "CauseList",
     "ComputationRequest",
@@ -36,6 +39,7 @@ __all__ = [
     "LeftOut",
     "LeftOutLifted",
     "MassCorrection",
+    "NonconformingWork",
     "Observation",
     "PairReview",
     "Purpose",

@@ -7,6 +7,8 @@ from batches.balance import views as weighing
 from batches.bench import paper, tablet
 from batches.bench import views as bench
 from batches.equipment import views as equipment
+from batches.exchanging import views as exchanging
+from batches.nonconforming import views as nonconforming
 from batches.overview import views as planning
 from batches.quality import views as duplicates
 from batches.review import views as review
@@ -58,6 +60,13 @@ urlpatterns = [
     path("review/<str:number>/approve/", review.approve, name="approve"),
     path("review/<str:number>/return/", review.return_batch, name="return_batch"),
     path("review/<str:number>/reject/", review.reject, name="reject"),
+    path("review/<str:number>/put-right/", exchanging.put_right, name="put_right"),
+    path("review/<str:number>/put-right/exchange/", exchanging.exchange, name="exchange"),
+    path("review/<str:number>/put-right/leave-out/", exchanging.leave_out, name="leave_out"),
+    path("review/<str:number>/put-right/mass/", exchanging.mass, name="put_mass_right"),
+    path("review/exchanges/<int:pk>/undo/", exchanging.undo, name="undo_exchange"),
+    path("review/left-out/<int:pk>/lift/", exchanging.count_again, name="count_again"),
+    path("review/<str:number>/re-open/", nonconforming.reopen_batch, name="reopen"),
     path("duplicates/", duplicates.duplicates, name="duplicates"),
     path("equipment/", equipment.equipment, name="equipment"),
     path("equipment/<str:kind>/new/", equipment.equipment_new, name="equipment_new"),

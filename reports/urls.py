@@ -13,6 +13,7 @@ app_name = "reports"
 urlpatterns: list[URLPattern] = [
     path("certificates/", staff.certificates, name="certificates"),
     path("jobs/<slug:number>/issue/", staff.issue, name="issue"),
+    path("jobs/<slug:number>/issue-part/", staff.issue, {"in_part": True}, name="issue_part"),
     path("certificates/<slug:number>/", client.certificate, name="certificate"),
     path("certificates/<slug:number>/amend/", amend.amend, name="amend"),
     path("certificates/<slug:number>/withdraw/", amend.withdraw, name="withdraw"),

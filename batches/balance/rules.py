@@ -105,7 +105,9 @@ def lock_open(portion: Portion, *, nothing: str = "no mass is added to it") -> N
                 f"{portion} was taken out of {batch} by {out.taken_out.by}: {out.taken_out.reason}"
             )
         if batch.state in CLOSED_FOR_MASSES:
-            raise WrongState(f"{portion} stands in {batch}, which is “{batch.state}”; {nothing} now.")
+            raise WrongState(
+                f"{portion} stands in {batch}, which is “{batch.state}”; {nothing} now.{batch.instead_of_changing}"
+            )
     Portion.objects.select_for_update(no_key=True).get(pk=portion.pk)
 
 

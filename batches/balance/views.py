@@ -28,6 +28,7 @@ from batches.corrections.forms import DensityCorrectionForm
 from batches.corrections.models import density_in_force, density_in_words
 from batches.entries.door import Response
 from batches.entries.pages import form_with_response, posted, send
+from batches.repeating.rules import why_another_portion
 from batches.review.odd_values import odd_masses
 from batches.room.forms import ASSUMED_DENSITY_G_CM3, TakePortionForm
 from batches.room.lookups import portion_or_404, sample_or_404
@@ -118,7 +119,9 @@ def _weigh_page(
         "opening_id": uuid4(),
     }
     if opens or take_form is not None:
-        context["take_form"] = take_form or TakePortionForm()
+        context["take_form"] = take_form or TakePortionForm(
+            initial={"reason": why_another_portion(sample)[:300]}
+        )
     if decision is not None:
         density_g_cm3 = ASSUMED_DENSITY_G_CM3
         if portion is not None:

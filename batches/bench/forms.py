@@ -7,7 +7,8 @@ from typing import Any
 
 from django import forms
 
-from batches.bench.models import Observation, Reading, TimeDoubt
+from batches.bench.blank import record_blank_reading
+from batches.bench.models import BlankReading, Observation, Reading, TimeDoubt
 from batches.bench.rules import record_observation, record_reading, record_start, record_stirring
 from batches.entries.forms import ElapsedField, EntryForm, MomentField, NumberField, PlainForm, run_field
 from batches.planning.models import Source
@@ -121,3 +122,43 @@ class ReadingForm(PlainForm, EntryForm):
 
     def store(self, entry: Any, *, by: Person, at: datetime) -> None:
         record_reading(**self.cleaned_data, entry=entry, by=by, at=at)
+
+
+class BlankReadingForm(PlainForm, EntryForm):
+    """One more reading of the blank, or the taking back of an earlier one."""
+
+    run = run_field()
+    reading = NumberField(required=False, max_digits=8, decimal_places=4)
+    temperature_c = NumberField(required=False, max_digits=4, decimal_places=1, label="Temperature")
+    taken_at = MomentField(label="When")
+    source = forms.ChoiceField(choices=Source.choices)
+    note = forms.CharField(required=False, max_length=300)
+    takes_back = forms.UUIDField(
+        required=False,
+        label="Reading of the blank",
+        error_messages={"invalid": "This names no reading. Reload the bench and take it back again."},
+    )
+
+    def clean_takes_back(self) -> BlankReading | None:
+        name = self.cleaned_data["takes_back"]
+        if name is None:
+            return None
+        found = BlankReading.objects.filter(entry__entry_id=name).first()
+        if found is None:
+            raise forms.ValidationError("The reading to be taken back is not kept by the laboratory.")
+        return found
+
+    def clean(self) -> dict[str, Any]:
+        typed = super().clean() or {}
+        if typed.get("takes_back"):
+            typed |= dict.fromkeys(("reading", "temperature_c"))
+            if not typed.get("note"):
+                self.add_error("note", "Say why it is taken back.")
+            return typed
+        for name, what in (("reading", "the reading"), ("temperature_c", "the temperature")):
+            if typed.get(name) is None and name not in self.errors:
+                self.add_error(name, f"Type {what}.")
+        return typed
+
+    def store(self, entry: Any, *, by: Person, at: datetime) -> None:
+        record_blank_reading(**self.cleaned_data, entry=entry, by=by, at=at)

@@ -196,3 +196,46 @@ class Observation(EnteredAct):
 
     def __str__(self) -> str:
         return f"{self.what}, {self.run}"
+
+
+@audited
+class BlankReading(EnteredAct):
+    """
+    One reading of the blank between the times of the schedule: it serves by its temperature, whenever it was taken.
+
+    A slip is taken back by a row of its own, which names it and says why.
+    """
+
+    batch_path = "run__batch"
+
+    run = models.ForeignKey(Run, on_delete=models.PROTECT, related_name="blank_readings")
+    reading = models.DecimalField(max_digits=8, decimal_places=4, null=True, blank=True)
+    temperature_c = models.DecimalField(
+        max_digits=4, decimal_places=1, null=True, blank=True, help_text="As read on the thermometer."
+    )
+    taken_at = models.DateTimeField()
+    hydrometer = models.ForeignKey(HydrometerRecord, on_delete=models.PROTECT, related_name="+")
+    thermometer = models.ForeignKey(Thermometer, on_delete=models.PROTECT, related_name="+")
+    source = models.CharField(max_length=8, choices=Source.choices)
+    note = models.CharField(max_length=300, blank=True)
+    takes_back = models.OneToOneField(
+        "self", on_delete=models.PROTECT, related_name="taken_back_by", null=True, blank=True
+    )
+
+    class Meta:
+        ordering = ["pk"]
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(takes_back__isnull=True, reading__isnull=False, temperature_c__isnull=False)
+                | Q(takes_back__isnull=False, reading__isnull=True, temperature_c__isnull=True) & ~Q(note=""),
+                name="a_blank_reading_or_its_taking_back",
+            ),
+            models.CheckConstraint(
+                condition=Q(temperature_c__gte=COLDEST_C, temperature_c__lte=WARMEST_C),
+                name="blank_temperature_possible",
+            ),
+        ]
+        triggers = [never_changed(), batch_open_for_readings()]
+
+    def __str__(self) -> str:
+        return f"reading of the blank, {self.run}"

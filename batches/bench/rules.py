@@ -71,7 +71,7 @@ def open_bench(run: Run, what: str, *, states: tuple[str, ...], by: Person) -> B
     """Lock the batch of a run that `by` may add to now, or refuse; `what` is what does not happen otherwise."""
     batch = run.batch.lock()
     if batch.state not in states:
-        raise WrongState(f"{batch} is “{batch.state}”; {what} now.")
+        raise WrongState(f"{batch} is “{batch.state}”; {what} now.{batch.instead_of_changing}")
     if has_reviewed(by, batch):
         raise NotThisPerson(
             f"{by} has reviewed flags or figures of {batch} and reads nothing in it any more."
@@ -236,9 +236,9 @@ def record_reading(
     if elapsed_s is not None:
         taken_at = require_readable(run, float(elapsed_s), at, counted_from)
     if temperature_c is not None:
-        _require_possible_temperature(temperature_c)
+        require_possible_temperature(temperature_c)
     if reading is not None:
-        _require_on_stem(batch.hydrometer, reading)
+        require_on_stem(batch.hydrometer, reading)
     if elapsed_s is not None:
         _require_in_order(run, slot_s, elapsed_s)
     zero = newest_stirring(run)
@@ -284,7 +284,8 @@ def _require_in_order(run: Run, slot_s: int, elapsed_s: Decimal) -> None:
             )
 
 
-def _require_possible_temperature(temperature_c: Decimal) -> None:
+def require_possible_temperature(temperature_c: Decimal) -> None:
+    """Refuse a temperature at which the water formulas do not hold."""
     if not COLDEST_C <= temperature_c <= WARMEST_C:
         hint = " That looks like Fahrenheit." if 50 <= temperature_c <= 104 else ""
         raise NotPossible(
@@ -298,7 +299,8 @@ def _looks_like_relative_density(reading: Decimal) -> bool:
     return reading in RELATIVE_DENSITY_POSSIBLE and isinstance(exponent, int) and exponent <= -3
 
 
-def _require_on_stem(hydrometer: HydrometerRecord, reading: Decimal) -> None:
+def require_on_stem(hydrometer: HydrometerRecord, reading: Decimal) -> None:
+    """Refuse a number that is not on the stem of the hydrometer, or of another scale."""
     if hydrometer.scale == HydrometerScale.GRAMS_PER_LITRE and _looks_like_relative_density(reading):
         raise NotPossible(
             f"{reading} is a relative density; {hydrometer} is graduated in g/L. Which one was read?"

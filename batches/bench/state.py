@@ -7,7 +7,8 @@ from typing import Any
 from django.db.models import Prefetch
 from django.utils import timezone
 
-from batches.bench.models import COLDEST_C, WARMEST_C, Observation, Reading
+from batches.bench.blank import standing_blank_readings
+from batches.bench.models import COLDEST_C, WARMEST_C, BlankReading, Observation, Reading
 from batches.bench.rules import current_readings, newest_stirring
 from batches.planning.models import NOTED_IN, OPEN_FOR_READINGS, Batch, BatchState, Run
 from batches.voiding.models import RunVoid, void_of
@@ -40,6 +41,7 @@ def state_of(batch: Batch) -> dict[str, Any]:
             "readings__by",
             "voids__lifted",
             "replunges",
+            Prefetch("blank_readings", BlankReading.objects.select_related("entry", "by")),
             Prefetch("observations", Observation.objects.select_related("entry", "by", "taken_back_by")),
         )
         .order_by("position")
@@ -82,18 +84,29 @@ def _run(run: Run) -> dict[str, Any]:
             for each in run.observations.all()
             if each.takes_back_id is None and not hasattr(each, "taken_back_by")
         ],
+        "blank_readings": [
+            {
+                "entry_id": str(each.entry.entry_id),
+                "reading": _text(each.reading),
+                "temperature_c": _text(each.temperature_c),
+                "taken_at": each.taken_at.isoformat(),
+                "by": str(each.by),
+            }
+            for each in standing_blank_readings(run)
+        ],
         "readings": {str(reading.slot_s): _reading(reading) for reading in current_readings(run)},
     }
 
 
 def _reading(reading: Reading) -> dict[str, Any]:
-    def text(value: Any) -> str | None:
-        return None if value is None else f"{value.normalize():f}"
-
     return {
         "state": reading.state,
-        "reading": text(reading.reading),
-        "elapsed_s": text(reading.elapsed_s),
-        "temperature_c": text(reading.temperature_c),
+        "reading": _text(reading.reading),
+        "elapsed_s": _text(reading.elapsed_s),
+        "temperature_c": _text(reading.temperature_c),
         "by": str(reading.by),
     }
+
+
+def _text(value: Any) -> str | None:
+    return None if value is None else f"{value.normalize():f}"

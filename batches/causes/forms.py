@@ -8,13 +8,13 @@ from typing import Any
 from django import forms
 
 from batches.causes.models import CauseAnswer
-from batches.entries.forms import PlainForm
+from batches.review.forms import SeenForm
 from particles.distribution.causes.cause import Cause, Needs
 
 DECISIONS = [choice for choice in CauseAnswer.Choice.choices if choice[0] != CauseAnswer.Choice.NOTED]
 
 
-class AnswerForm(PlainForm):
+class AnswerForm(SeenForm):
     """An answer to one cause: a note, or for what is severe a decision with its runs and its evidence."""
 
     choice = forms.ChoiceField(label="What follows", choices=DECISIONS, widget=forms.RadioSelect)

@@ -12,7 +12,7 @@ from typing import Any
 from batches.causes.evidence import evidence_of
 from batches.causes.models import CauseAnswer, CauseList
 from batches.computing.models import Flag
-from batches.planning.models import Batch, BatchState
+from batches.planning.models import UNDER_REVIEW, Batch
 from batches.review.examination import ExaminedRun, examine
 from batches.review.odd_values import odd_values
 from batches.review.verdict import Verdict, verdict_of
@@ -48,6 +48,16 @@ class AnsweredCause:
         return self.cause.needs is not Needs.LOOK and self.answer is None
 
     @property
+    def in_words(self) -> str:
+        """The cause with its effect and its answer in one line, as a signature covers it."""
+        cause, answer = self.cause, self.answer
+        said = f"{cause.kind} in {', '.join(cause.labels)}, {cause.largest_pct:.2f} points: {cause.sentence}"
+        if answer is None:
+            return said
+        words = " ".join(answer.note.split())
+        return f"{said} [{answer.choice} {answer.evidence}; {words}; person {answer.by_id}, {answer.at.isoformat()}]"
+
+    @property
     def asks(self) -> str:
         """What it waits for, as a sentence."""
         what = "a decision" if self.cause.needs is Needs.DECISION else "a reviewer's note"
@@ -70,9 +80,7 @@ def causes_in_force(batch: Batch, runs: Sequence[ExaminedRun], verdict: Verdict,
     They are found and kept when anything has changed since.
     """
     kept = batch.cause_lists.order_by("-pk").first()
-    if batch.state == BatchState.SUBMITTED and (
-        kept is None or kept.digest != digest_of_batch(batch, runs, verdict)
-    ):
+    if batch.state in UNDER_REVIEW and (kept is None or kept.digest != digest_of_batch(batch, runs, verdict)):
         kept = find_and_keep(batch, runs, verdict, at=at)
     if kept is None:
         return InForce((), tuple(odd_in(runs)))

@@ -11,10 +11,12 @@ from django.utils import timezone
 from batches.causes.kept import AnsweredCause, causes_in_force
 from batches.causes.models import CauseAnswer
 from batches.computing.models import Flag
+from batches.planning.freshness import require_current
 from batches.planning.models import Batch
 from batches.review import rules as review_rules
 from batches.review.examination import ExaminedRun, examine
 from batches.review.models import FlagReview
+from batches.review.signing import require_under_review
 from batches.review.verdict import verdict_of
 from particles.distribution.answer import Severity
 from particles.distribution.causes.cause import Cause, Needs
@@ -25,6 +27,7 @@ from particles.records.refusals import AlreadyThere, NotPossible
 Choice = CauseAnswer.Choice
 FEWEST_WORDS = 4
 """Different words that a decision, or a note on a stop, takes."""
+NOT_KEPT = "The answer was not kept."
 DECIDED = (Choice.REPEAT, Choice.WITHOUT_FIGURES)
 
 
@@ -40,6 +43,7 @@ def answer_cause(
     evidence: str = "",
     labels: Sequence[str] = (),
     printed: bool = True,
+    seen: str | None = None,
 ) -> CauseAnswer:
     """
     Keep a reviewer's answer to a cause; its findings are reviewed by it, its marked samples decided.
@@ -47,15 +51,17 @@ def answer_cause(
     Parameters
     ----------
     labels : runs that are repeated or reported without figures; empty for any other choice.
+    seen : version of the page, as in every act of review.
     """
     batch = batch.lock()
-    review_rules.require_under_review(batch)
+    require_under_review(batch, nothing=NOT_KEPT)
     batch.require_other_person(by)
     runs = examine(batch)
     found = _cause(causes_in_force(batch, runs, verdict_of(batch, runs), at=at).causes, key)
     if (same := _said_before(found, choice, note, by)) is not None:
         return same  # a second click
     _require_open(found)
+    require_current(batch, seen, by=by, nothing=NOT_KEPT)
     _require_enough(found.cause, choice, note, evidence)
     by_label = {each.run.title: each for each in runs}
     _require_decided(found.cause, choice, labels, by_label)

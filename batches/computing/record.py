@@ -10,6 +10,8 @@ from math import inf
 from django.db.models import Prefetch
 
 from batches.balance.models import Purpose
+from batches.bench.blank import standing_blank_readings
+from batches.bench.models import BlankReading as ExtraReading
 from batches.bench.models import Reading
 from batches.computing.models import Flag, Result
 from batches.corrections.models import density_in_force, masses_in_force_g
@@ -78,6 +80,7 @@ def gather_batch(batch: Batch) -> list[GatheredRun]:
             "voids__lifted",
             "replunges",
             "observations__taken_back_by",
+            "blank_readings",
             "portion__weighings",
             "portion__mass_corrections",
             "portion__sieve_masses",
@@ -137,7 +140,7 @@ def _record(run: Run, blank: Run, arrangement: Arrangement) -> RunRecord:
         void=_void(run, blank, arrangement),
         between_run_sd_pct=None if batch.between_run_sd_pct is None else float(batch.between_run_sd_pct),
         between_run_pairs=batch.between_run_pairs,
-        blanks=_served(read, blanks, correction_c) if by_physics else (),
+        blanks=_served(read, [*blanks, *standing_blank_readings(blank)], correction_c) if by_physics else (),
         blank_dispersant_g_l=_in_blank_g_l(volume_ml, arrangement.cylinder_of(blank), batch)
         if by_physics
         else None,
@@ -150,7 +153,9 @@ def _in_blank_g_l(of_run_ml: float, blank: Run, batch: Batch) -> float | None:
     return None if volume_ml == of_run_ml else batch.lot.in_cylinder_g_l(volume_ml)
 
 
-def _served(read: list[Reading], blanks: list[Reading], correction_c: float) -> tuple[BlankReading, ...]:
+def _served(
+    read: list[Reading], blanks: list[Reading | ExtraReading], correction_c: float
+) -> tuple[BlankReading, ...]:
     """Every reading of the blank, counted from the time zero of a run, in order of time."""
     zero = next(
         (r.taken_at - timedelta(seconds=float(r.elapsed_s)) for r in read if r.taken_at and r.elapsed_s), None
@@ -162,9 +167,9 @@ def _served(read: list[Reading], blanks: list[Reading], correction_c: float) -> 
             (b.taken_at - zero).total_seconds(),
             float(b.temperature_c) + correction_c,
             float(b.reading),
-            float(b.slot_s),
+            float(b.slot_s) if isinstance(b, Reading) else None,
         )
-        for b in sorted(blanks, key=lambda each: str(each.taken_at))
+        for b in sorted(blanks, key=lambda each: (each.taken_at is None, each.taken_at))
         if b.taken_at is not None and b.temperature_c is not None and b.reading is not None
     )
 

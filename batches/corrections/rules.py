@@ -100,7 +100,9 @@ def correct_filling(
     """Supersede what was recorded at the filling, until the batch is handed over."""
     batch = batch.lock()
     if batch.state not in FILLED_AND_OPEN:
-        raise WrongState(f"{batch} is “{batch.state}”; its filling is not corrected now.")
+        raise WrongState(
+            f"{batch} is “{batch.state}”; its filling is not corrected now.{batch.instead_of_changing}"
+        )
     newest = batch.filling_corrections.order_by("pk").last()
     require_due(newest, seen=seen, reason=reason, what=f"the filling of {batch}")
     batch.require_soaked_or_said(batch.soaked_h, soak_note)

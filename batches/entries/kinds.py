@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from batches.balance.forms import SieveForm, WeighingForm
-from batches.bench.forms import ObservationForm, ReadingForm, ReplungeForm, StartForm
+from batches.bench.forms import BlankReadingForm, ObservationForm, ReadingForm, ReplungeForm, StartForm
 from batches.corrections.forms import DensityCorrectionForm, FillingCorrectionForm
 from batches.entries.forms import EntryForm
 from batches.planning.forms import FillingForm
@@ -13,6 +13,7 @@ from batches.voiding.forms import CannotBeWeighedForm, VoidForm
 BENCH_FORMS: dict[str, type[EntryForm]] = {
     "start": StartForm,
     "reading": ReadingForm,
+    "blank reading": BlankReadingForm,
     "replunge": ReplungeForm,
     "observation": ObservationForm,
     "void": VoidForm,

@@ -9,7 +9,14 @@ from django.db import models
 from django.utils import timezone
 
 from batches.entries.forms import NumberField, PlainForm
-from batches.equipment.models import Balance, Cylinder, DispersantLot, HydrometerRecord, Thermometer
+from batches.equipment.models import (
+    Balance,
+    Cylinder,
+    DispersantLot,
+    HydrometerRecord,
+    Thermometer,
+    implausible_strength,
+)
 
 if TYPE_CHECKING:
     RecordForm = forms.ModelForm[Any]
@@ -182,16 +189,26 @@ class LotForm(EquipmentForm):
     days = ("made_on", "expires_on")
     units: ClassVar = {"stock_g_l": "g/L", "added_ml": "mL"}
 
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["substance"].initial = DispersantLot.Substance.HEXAMETAPHOSPHATE
+
     class Meta:
         model = DispersantLot
         formfield_callback = typed_number
-        fields = ("code", "made_on", "expires_on", "stock_g_l", "added_ml")
-        labels: ClassVar = {"stock_g_l": "Strength", "added_ml": "Added to each cylinder"}
+        fields = ("code", "substance", "made_on", "expires_on", "stock_g_l", "added_ml")
+        labels: ClassVar = {
+            "substance": "Substance",
+            "stock_g_l": "Strength",
+            "added_ml": "Added to each cylinder",
+        }
         error_messages: ClassVar = {"code": {"unique": "A lot with this code is in the register already."}}
 
     def clean(self) -> dict[str, Any]:
         typed = super().clean()
         self.require_positive("stock_g_l", "added_ml")
+        if not self.errors and (wrong := implausible_strength(typed["stock_g_l"], typed["added_ml"])):
+            self.add_error("stock_g_l", f"This {wrong}")
         return typed
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import date
+from decimal import Decimal
 from typing import Any, Self
 
 import pgtrigger
@@ -10,6 +11,7 @@ from django.db import models
 from django.db.models import Q
 
 from particles.distribution import DepthLine, Hydrometer, HydrometerScale
+from particles.distribution.possible import CYLINDER_ML, DISPERSANT_USUAL_G_L
 from particles.records.history import audited, never_deleted
 from particles.records.refusals import NotPossible
 
@@ -208,9 +210,21 @@ class Cylinder(Instrument):
 
 @audited
 class DispersantLot(models.Model):
-    """One made-up lot of sodium hexametaphosphate solution; a batch uses one lot for samples and blank alike."""
+    """One made-up lot of dispersant solution; a batch uses one lot for samples and blank alike."""
+
+    class Substance(models.TextChoices):
+        """Dispersants whose density and viscosity in water the arithmetic knows."""
+
+        HEXAMETAPHOSPHATE = "sodium hexametaphosphate", "sodium hexametaphosphate"
 
     code = models.CharField(max_length=40, unique=True)
+    # Null and not '', because the history chain hashes rows without their nulls.
+    substance = models.CharField(  # noqa: DJ001
+        max_length=40,
+        choices=Substance.choices,
+        null=True,
+        help_text="Density and viscosity are known for this one only; empty: recorded before it was asked for.",
+    )
     made_on = models.DateField()
     expires_on = models.DateField()
     stock_g_l = models.DecimalField(max_digits=6, decimal_places=2, help_text="Strength of the solution.")
@@ -226,11 +240,16 @@ class DispersantLot(models.Model):
             models.CheckConstraint(
                 condition=Q(stock_g_l__gt=0, added_ml__gt=0), name="lot_strength_positive"
             ),
+            models.CheckConstraint(
+                condition=Q(substance__isnull=True) | Q(substance="sodium hexametaphosphate"),
+                name="lot_substance_known",
+            ),
         ]
         triggers = [
             never_deleted(),
             pgtrigger.ReadOnly(
-                name="lot_stays", fields=["code", "made_on", "expires_on", "stock_g_l", "added_ml"]
+                name="lot_stays",
+                fields=["code", "substance", "made_on", "expires_on", "stock_g_l", "added_ml"],
             ),
         ]
 
@@ -243,7 +262,25 @@ class DispersantLot(models.Model):
             raise NotPossible(
                 f"{self} is good from {self.made_on} to {self.expires_on}, not on {on}. Use another lot."
             )
+        if not self.is_plausible:
+            raise NotPossible(f"{self} {implausible_strength(self.stock_g_l, self.added_ml)}")
+
+    @property
+    def is_plausible(self) -> bool:
+        """Whether it gives a usual concentration in a usual cylinder."""
+        return not implausible_strength(self.stock_g_l, self.added_ml)
 
     def in_cylinder_g_l(self, volume_ml: float) -> float:
         """Concentration of dispersant in the filled cylinder. [g/L]"""
         return float(self.stock_g_l) * float(self.added_ml) / volume_ml
+
+
+def implausible_strength(stock_g_l: Decimal, added_ml: Decimal) -> str:
+    """What is wrong with a strength and a volume that give a concentration no cylinder holds; '' when nothing is."""
+    held_g_l = float(stock_g_l) * float(added_ml) / CYLINDER_ML
+    if held_g_l in DISPERSANT_USUAL_G_L:
+        return ""
+    return (
+        f"gives {held_g_l:.3g} g/L in a cylinder of {CYLINDER_ML:g} mL; {DISPERSANT_USUAL_G_L} is usual. "
+        "Look at the strength of the solution, in g/L, and at the volume added; enter the lot as it is."
+    )

@@ -16,7 +16,14 @@ from django.views.decorators.http import require_GET, require_http_methods
 
 from batches.entries.forms import ReasonForm
 from batches.equipment.forms import EQUIPMENT_FORMS, CheckForm
-from batches.equipment.models import Balance, Cylinder, DispersantLot, HydrometerRecord, Thermometer
+from batches.equipment.models import (
+    Balance,
+    Cylinder,
+    DispersantLot,
+    HydrometerRecord,
+    Thermometer,
+    implausible_strength,
+)
 from particles.records.pages import Done, act_on
 
 may_keep = permission_required("batches.keep_equipment", raise_exception=True)
@@ -67,6 +74,13 @@ def _about(thing: Any) -> str:
     return f"{_plain(thing.volume_ml)} mL at the mark, {_plain(thing.inner_area_cm2)} cm²"
 
 
+def _lot_about(lot: DispersantLot) -> str:
+    wrong = implausible_strength(lot.stock_g_l, lot.added_ml)
+    substance = lot.get_substance_display() or DispersantLot.Substance.HEXAMETAPHOSPHATE.label
+    about = f"{substance}, {_plain(lot.stock_g_l)} g/L, {_plain(lot.added_ml)} mL to each cylinder"
+    return f"{about}. It {wrong}" if wrong else about
+
+
 def _lot_condition(lot: DispersantLot, on: date) -> str:
     if on < lot.made_on:
         return "not yet made"
@@ -92,7 +106,7 @@ def equipment(request: HttpRequest) -> HttpResponse:
         RegisterRow(
             lot,
             _lot_condition(lot, today),
-            f"{_plain(lot.stock_g_l)} g/L, {_plain(lot.added_ml)} mL to each cylinder",
+            _lot_about(lot),
             (lot.expires_on - today).days,
         )
         for lot in DispersantLot.objects.all()

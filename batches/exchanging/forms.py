@@ -9,6 +9,7 @@ from django import forms
 from batches.balance.models import Purpose
 from batches.entries.forms import NumberField, PlainForm
 from batches.planning.models import Batch, Run
+from batches.templatetags.plain_figures import slot
 
 EVERYTHING, FROM_ON, ALONE = "everything", "from on", "alone"
 
@@ -18,7 +19,7 @@ def _runs(batch: Batch) -> Any:
 
 
 def _slots(batch: Batch) -> list[tuple[int, str]]:
-    return [(int(s), f"{int(s)} s") for s in batch.method.edition.schedule_s]
+    return [(int(s), slot(s)) for s in batch.method.edition.schedule_s]
 
 
 class RunChoiceField(forms.ModelChoiceField):
@@ -29,9 +30,15 @@ class RunChoiceField(forms.ModelChoiceField):
 
 
 class WhyForm(PlainForm):
-    """The reason of an act that puts something right or takes that back."""
+    """The reason of an act that puts something right or takes that back, and the version of the page."""
 
+    seen = forms.CharField(required=False, widget=forms.HiddenInput)
     reason = forms.CharField(label="Why", max_length=300, widget=forms.Textarea(attrs={"rows": 2}))
+
+    @property
+    def version(self) -> str | None:
+        """The version of the page; None when it carried none."""
+        return self.cleaned_data.get("seen") or None
 
 
 class ExchangeForm(WhyForm):
@@ -109,7 +116,6 @@ class MassForm(WhyForm):
     run = RunChoiceField(Run.objects.none(), label="Portion in", empty_label="choose a cylinder")
     purpose = forms.ChoiceField(label="Weighing", choices=Purpose.choices)
     mass_g = NumberField(min_value=0, max_digits=9, decimal_places=4, label="Mass that counts", unit="g")
-    seen = forms.IntegerField(required=False, widget=forms.HiddenInput)
     field_order = ("run", "purpose", "mass_g", "reason", "seen")
 
     def __init__(self, *args: Any, batch: Batch, **kwargs: Any) -> None:
@@ -124,5 +130,6 @@ class MassForm(WhyForm):
         return {
             "portion": typed["run"].portion,
             "purpose": typed["purpose"],
-            **{name: typed[name] for name in ("mass_g", "seen", "reason")},
+            "mass_g": typed["mass_g"],
+            "reason": typed["reason"],
         }

@@ -7,6 +7,7 @@ from django.db import models
 from django.db.models import F, Q
 
 from batches.planning.models import BatchState, Run
+from batches.templatetags.plain_figures import slot
 from particles.records.act import ReasonedAct
 from particles.records.history import audited, never_changed
 
@@ -91,10 +92,10 @@ class Exchange(ReasonedAct):
             sieved = ", with what was sieved" if self.with_sieve_masses else ""
             return f"everything recorded at the cylinders{sieved}"
         if self.until_slot_s is None:
-            return f"the readings from {self.from_slot_s} s on"
+            return f"the readings from {slot(self.from_slot_s)} on"
         if self.until_slot_s == self.from_slot_s:
-            return f"the reading at {self.from_slot_s} s"
-        return f"the readings from {self.from_slot_s} s to {self.until_slot_s} s"
+            return f"the reading at {slot(self.from_slot_s)}"
+        return f"the readings from {slot(self.from_slot_s)} to {slot(self.until_slot_s)}"
 
     @property
     def in_words(self) -> str:

@@ -18,12 +18,14 @@ from batches.computing.rules import ask_under_review
 from batches.corrections.models import MassCorrection, mass_in_words, newest_weighing
 from batches.exchanging.arrangement import Arrangement, arrangement_of
 from batches.exchanging.models import PUT_RIGHT_IN, Exchange, ExchangeUndone, LeftOut, LeftOutLifted
+from batches.planning.freshness import require_current
 from batches.planning.models import Batch, Run
 from particles.models import Portion
 from particles.records.act import done
 from particles.records.person import Person
 from particles.records.refusals import AlreadyThere, NotPossible, NotThisPerson, WrongState
-from particles.records.superseding import require_due
+
+NOTHING = "Nothing was put right."
 
 
 def exchange(
@@ -36,12 +38,13 @@ def exchange(
     reason: str,
     by: Person,
     at: datetime,
+    seen: str | None = None,
 ) -> Exchange:
     """
     Exchange what was recorded at two cylinders of one batch: everything, the readings from a slot on, or one reading.
 
     The same sent twice by one person is one exchange. `with_sieve_masses` also exchanges what was washed out of the
-    cylinders; that goes with everything alone.
+    cylinders; that goes with everything alone. `seen` is the version of the page, as in every act here.
     """
     with transaction.atomic():
         batch = _opened(first.batch, by=by, reason=reason)
@@ -59,6 +62,7 @@ def exchange(
         sent_twice = _same_as_the_last(wanted, arrangement)
         if sent_twice is not None:
             return sent_twice
+        require_current(batch, seen, by=by, nothing=NOTHING)
         _require_exchangeable(wanted, arrangement)
         wanted.save(force_insert=True)
         ask_under_review(batch, by=by, at=at)
@@ -74,6 +78,7 @@ def _opened(batch: Batch, *, by: Person, reason: str) -> Batch:
         raise WrongState(
             f"{locked} is “{locked.state}”; nothing is put right in it now. "
             "One that is read to the end, returned, under review or re-opened can be."
+            f"{locked.instead_of_changing}"
         )
     if not reason.strip():
         raise NotPossible("Say why; what was recorded and what takes its place both stay.")
@@ -131,7 +136,9 @@ def _require_whole(wanted: Exchange) -> None:
         raise NotPossible("Nothing is sieved of a blank; exchange its readings without sieve masses.")
 
 
-def undo_exchange(made: Exchange, *, reason: str, by: Person, at: datetime) -> ExchangeUndone:
+def undo_exchange(
+    made: Exchange, *, reason: str, by: Person, at: datetime, seen: str | None = None
+) -> ExchangeUndone:
     """Take an exchange back; a later one between any of its cylinders is taken back first."""
     with transaction.atomic():
         batch = _opened(made.first.batch, by=by, reason=reason)
@@ -140,6 +147,7 @@ def undo_exchange(made: Exchange, *, reason: str, by: Person, at: datetime) -> E
             if earlier.by_id == by.pk and earlier.reason == reason.strip():
                 return earlier
             raise AlreadyThere(f"This exchange was undone already, by {earlier.by}: {earlier.reason}")
+        require_current(batch, seen, by=by, nothing=NOTHING)
         _require_nothing_rests_on(made, arrangement_of(batch))
         undone = ExchangeUndone.objects.create(exchange=made, reason=reason.strip(), **done(by, at))
         ask_under_review(batch, by=by, at=at)
@@ -153,13 +161,16 @@ def _require_nothing_rests_on(made: Exchange, arrangement: Arrangement) -> None:
             raise NotPossible(f"A later exchange rests on this one: {later.in_words}. Undo that one first.")
 
 
-def leave_out(run: Run, slots_s: Sequence[int], *, reason: str, by: Person, at: datetime) -> list[LeftOut]:
+def leave_out(
+    run: Run, slots_s: Sequence[int], *, reason: str, by: Person, at: datetime, seen: str | None = None
+) -> list[LeftOut]:
     """Leave the readings of some slots out of a run, or of the blank for every run; each can be lifted by itself."""
     with transaction.atomic():
         batch = _opened(run.batch, by=by, reason=reason)
         arrangement = arrangement_of(batch)
         held = {reading.slot_s: reading for reading in arrangement.recorded(run)}
         _require_held(run, slots_s, held)
+        require_current(batch, seen, by=by, nothing=NOTHING)
         made = [
             _left_out_already(held[slot_s].run, slot_s, reason=reason, by=by)
             or LeftOut.objects.create(
@@ -198,7 +209,9 @@ def _require_something_left(run: Run, arrangement: Arrangement) -> None:
         )
 
 
-def count_again(left_out: LeftOut, *, reason: str, by: Person, at: datetime) -> LeftOutLifted:
+def count_again(
+    left_out: LeftOut, *, reason: str, by: Person, at: datetime, seen: str | None = None
+) -> LeftOutLifted:
     """Let a reading that was left out count again."""
     with transaction.atomic():
         batch = _opened(left_out.run.batch, by=by, reason=reason)
@@ -207,6 +220,7 @@ def count_again(left_out: LeftOut, *, reason: str, by: Person, at: datetime) -> 
             if earlier.by_id == by.pk and earlier.reason == reason.strip():
                 return earlier
             raise AlreadyThere(f"This reading counts again already, by {earlier.by}: {earlier.reason}")
+        require_current(batch, seen, by=by, nothing=NOTHING)
         lifted = LeftOutLifted.objects.create(left_out=left_out, reason=reason.strip(), **done(by, at))
         ask_under_review(batch, by=by, at=at)
         return lifted
@@ -217,18 +231,12 @@ def put_mass_right(
     purpose: str,
     *,
     mass_g: Decimal,
-    seen: int | None = None,
     reason: str,
     by: Person,
     at: datetime,
+    seen: str | None = None,
 ) -> MassCorrection:
-    """
-    Let another mass count in the place of a portion's newest weighing, which stays on record.
-
-    Parameters
-    ----------
-    seen : the newest correction of this weighing that the page knew; None for none.
-    """
+    """Let another mass count in the place of a portion's newest weighing, which stays on record."""
     with transaction.atomic():
         batch = _opened(_run_of(portion).batch, by=by, reason=reason)
         weighing = newest_weighing(portion, purpose)
@@ -242,7 +250,7 @@ def put_mass_right(
             reason.strip(),
         ):
             return newest
-        require_due(newest, seen=seen, reason=reason, what=str(weighing))
+        require_current(batch, seen, by=by, nothing=NOTHING)
         made = MassCorrection(
             portion=portion,
             weighing=weighing,

@@ -31,6 +31,7 @@ from batches.planning.rules import unweighed_duplicates
 from batches.quality.pairs import Pair, pairs_among
 from batches.review import rules as review_rules
 from batches.review.examination import AcrossBatch, across_batch
+from batches.review.forms import HandOverForm
 from batches.room.lookups import batch_or_404
 from batches.voiding.forms import CannotBeWeighedForm
 from particles.distribution.possible import MOST_PORTIONS
@@ -150,6 +151,7 @@ def _batch_page(request: HttpRequest, batch: Batch, status: int = 200, **forms: 
         "filling_form": FillingForm(),
         "entry_id": uuid4(),
         **_filling(batch, forms.pop("refilling_form", None)),
+        "hand_over_form": HandOverForm(prefix="hand-over"),
         "abort_form": ReasonForm(label=WHY_ABORTED, prefix="abort"),
         "soaked_so_far_h": _soaked_so_far_h(batch),
         "across": _across(batch, told=told),
@@ -288,7 +290,14 @@ def _sent_on(
 @may_read
 @require_POST
 def submit(request: HttpRequest, number: str) -> HttpResponse:
-    review_rules.submit(batch_or_404(number), by=signed_in(request), at=timezone.now())
+    batch, form = batch_or_404(number), HandOverForm(request.POST, prefix="hand-over")
+    outcome = act_on(
+        form, lambda typed: review_rules.submit(batch, by=signed_in(request), at=timezone.now(), **typed)
+    )
+    if isinstance(outcome, ShownAgain):
+        for sentence in form.non_field_errors():
+            messages.error(request, str(sentence))
+        return _batch_page(request, batch_or_404(number), outcome.status, hand_over_form=form)
     messages.success(request, "Handed over to review.")
     return redirect("batches:batch", number=number)
 

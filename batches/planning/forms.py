@@ -43,7 +43,8 @@ class PlanBatchForm(PlainForm):
         self.portions = list(portions)
         self.duplicates_due = duplicates_due
         self.of_duplicates = [f"cylinder_more_{n}" for n in range(1, duplicates_due(len(self.portions)) + 1)]
-        usable_lots = DispersantLot.objects.filter(made_on__lte=on, expires_on__gte=on)
+        good = DispersantLot.objects.filter(made_on__lte=on, expires_on__gte=on)
+        usable_lots = good.filter(pk__in=[lot.pk for lot in good if lot.is_plausible])
         self.fields["lot"].queryset = usable_lots  # type: ignore[attr-defined]
         self.fields["hydrometer"].queryset = HydrometerRecord.objects.usable(on)  # type: ignore[attr-defined]
         self.fields["thermometer"].queryset = Thermometer.objects.usable(on)  # type: ignore[attr-defined]

@@ -122,6 +122,22 @@ class Batch(models.Model):
             allowed_moves(MOVES),
             never_deleted(),
             FourEyes(name="four_eyes"),
+            pgtrigger.Trigger(
+                name="reopened_as_nonconforming_work",
+                when=pgtrigger.Before,
+                operation=pgtrigger.Update,
+                condition=pgtrigger.Q(old__state="approved", new__state="re-opened"),
+                func="""
+                IF NOT EXISTS (
+                    SELECT 1 FROM batches_nonconformingwork n
+                     WHERE n.batch_id = OLD.id AND n.at >= OLD.approved_at
+                ) THEN
+                    RAISE EXCEPTION 'a batch is re-opened with what was found wrong'
+                        USING ERRCODE = 'check_violation';
+                END IF;
+                RETURN NEW;
+                """,
+            ),
             # Bound when the soak begins: the same record gives the same digest ever after.
             pgtrigger.Protect(
                 name="between_run_figure_stays",
@@ -265,6 +281,16 @@ class Batch(models.Model):
         """Between-run standard deviation that counts for clay and for sand in this batch. [percentage points]"""
         bound = self.between_run_sd_pct
         return self.method.edition.dispersion_sd_pct if bound is None else float(bound)
+
+    @property
+    def instead_of_changing(self) -> str:
+        """What to do where the signature forbids a change, as a sentence with a space before it; '' otherwise."""
+        if self.state != BatchState.APPROVED:
+            return ""
+        return (
+            " What was signed stays: the QA officer re-opens the batch as nonconforming work, "
+            f"at the end of the page “Review of batch {self.number}”."
+        )
 
     def lock(self) -> Batch:
         """This batch read anew and locked until the transaction ends."""

@@ -15,6 +15,7 @@ from batches.balance.models import Purpose
 from batches.equipment.models import Cylinder
 from batches.planning.models import Batch, BatchState, Run
 from batches.planning.places import checksum, second_places
+from batches.planning.volumes import mixed_volumes, refuse_volumes_far_apart
 from batches.quality.own_figure import own_spread
 from batches.quality.pairs import Pair
 from particles.distribution.possible import MOST_CYLINDERS
@@ -57,6 +58,7 @@ def plan_batch(
     `cylinders` stand in a row: the blank's, then one for each portion and each duplicate.
     """
     due = duplicates_due(len(portions), made_with["method"])
+    refuse_volumes_far_apart(cylinders)
     # All of them in one order: two people who plan at once wait for each other, and for nothing else.
     list(
         Cylinder.objects.filter(pk__in=[c.pk for c in cylinders])
@@ -94,10 +96,10 @@ def start_soak(batch: Batch, *, by: Person, at: datetime) -> None:
 
 def next_step(batch: Batch) -> str:
     """The next step of whoever planned the batch, as sentences."""
-    chosen = [portion.number for portion in unweighed_duplicates(batch)]
-    if not chosen:
-        return "Add the dispersant next."
-    return f"Weigh {', '.join(chosen)} next, one more portion each, chosen by the program. Then add the dispersant."
+    chosen = ", ".join(portion.number for portion in unweighed_duplicates(batch))
+    weigh = f"Weigh {chosen} next, one more portion each, chosen by the program. Then add the dispersant."
+    steps = (weigh if chosen else "Add the dispersant next.", mixed_volumes(batch))
+    return " ".join(step for step in steps if step)
 
 
 @transaction.atomic

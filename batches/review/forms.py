@@ -2,19 +2,32 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 from django import forms
 
 from batches.entries.forms import PlainForm
 from batches.review.models import RunDecision
 
 
-class QualityLookForm(PlainForm):
+class SeenForm(PlainForm):
+    """A form that carries the version of the page it was sent from, so that a stale page is told so."""
+
+    seen = forms.CharField(required=False, widget=forms.HiddenInput)
+
+    @property
+    def version(self) -> str | None:
+        """The version of the page; None when it carried none."""
+        return self.cleaned_data.get("seen") or None
+
+
+class QualityLookForm(SeenForm):
     """The word that quality control was looked at; a note where something did not pass."""
 
     note = forms.CharField(label="What was looked at, and what follows", max_length=500, required=False)
 
 
-class PairNoteForm(PlainForm):
+class PairNoteForm(SeenForm):
     """A note on a pair that differs by too much."""
 
     note = forms.CharField(
@@ -26,24 +39,54 @@ class PairNoteForm(PlainForm):
     )
 
 
-class DecisionForm(PlainForm):
+class DecisionForm(SeenForm):
     """A decision on one run."""
 
     choice = forms.ChoiceField(
         label="What leaves the house", choices=RunDecision.Choice.choices, widget=forms.RadioSelect
     )
     note = forms.CharField(
-        label="Why", required=False, max_length=500, help_text="Needed unless the figures are reported."
+        label="Why, or the qualifier",
+        required=False,
+        max_length=500,
+        help_text="Needed unless the figures are reported as they are. A qualifier is printed in your words. "
+        "Of a repeat, the new portion's result will be the one that is reported, whatever it is.",
     )
-    seen = forms.IntegerField(required=False, widget=forms.HiddenInput)
 
 
-class SignatureForm(PlainForm):
-    """The password that signs."""
+class SignatureForm(SeenForm):
+    """The password that signs, and why a failure does not touch the samples that are approved."""
+
+    why_rest = forms.CharField(
+        label="Why what went wrong does not touch the other samples",
+        required=False,
+        max_length=500,
+        widget=forms.Textarea(attrs={"rows": 2}),
+        help_text="Needed when a part of the batch is approved and the rest repeated.",
+    )
 
     secret = forms.CharField(
         label="Your password",
         strip=False,
         widget=forms.PasswordInput(attrs={"autocomplete": "current-password"}),
         help_text="It signs; it is asked for each time.",
+    )
+
+
+class GiveBackForm(SeenForm):
+    """Why a batch goes back to the bench, or is rejected."""
+
+    reason = forms.CharField(widget=forms.Textarea(attrs={"rows": 2}))
+
+    def __init__(self, *args: Any, label: str, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["reason"].label = label
+        self.fields["reason"].error_messages["required"] = "Say why."
+
+
+class HandOverForm(PlainForm):
+    """What is said with a batch that is handed over; needed when it was returned and nothing was changed."""
+
+    note = forms.CharField(
+        label="What was looked at", required=False, max_length=500, widget=forms.Textarea(attrs={"rows": 2})
     )

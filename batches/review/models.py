@@ -1,4 +1,4 @@
-"""The reviewer's notes on flags, and decisions on runs."""
+"""The reviewer's notes on flags, and decisions on runs, signatures, and looks at a batch."""
 
 from __future__ import annotations
 
@@ -42,6 +42,10 @@ class RunDecision(Act):
         """The reviewer's choices for one run."""
 
         REPORT = "report", "report the figures"
+        QUALIFIED = (
+            "with qualifier",
+            "report the figures with a qualifier in your own words, which is printed",
+        )
         WITHOUT_FIGURES = "without figures", "report without figures, saying why"
         REPEAT = "repeat", "repeat with a new portion"
 
@@ -58,6 +62,39 @@ class RunDecision(Act):
 
     def __str__(self) -> str:
         return f"{self.result}: {self.choice}"
+
+
+@audited
+class Approval(Act):
+    """One signature under a batch, with what it meant and everything it covered; later ones do not take it away."""
+
+    batch_path = "batch"
+    side = Side.REVIEW
+
+    batch = models.ForeignKey(Batch, on_delete=models.PROTECT, related_name="approvals")
+    rule = models.PositiveSmallIntegerField(
+        help_text="By which the digest is made; 1 is that of a batch without a row."
+    )
+    digest = models.CharField(max_length=64)
+    meaning = models.TextField(help_text="As shown to whoever signed.")
+    covered = models.TextField(help_text="Every line the digest is made of.")
+    why_rest = models.CharField(
+        max_length=500,
+        blank=True,
+        help_text="Why a failure in the batch does not touch the samples approved.",
+    )
+
+    class Meta:
+        ordering = ["pk"]
+        constraints = [
+            models.CheckConstraint(
+                condition=~Q(digest="") & ~Q(meaning="") & ~Q(covered=""), name="a_signature_is_whole"
+            )
+        ]
+        triggers = [never_changed()]
+
+    def __str__(self) -> str:
+        return f"signature under {self.batch}"
 
 
 @audited

@@ -2,34 +2,36 @@
 
 from __future__ import annotations
 
-import hashlib
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from datetime import datetime
 
 from django.db import transaction
-from django.utils import timezone
 
 from batches.causes.kept import AnsweredCause, causes_in_force, find_and_keep
-from batches.computing.models import Flag, Result, result_in_force
+from batches.computing.models import Flag, Result
 from batches.computing.record import gather
 from batches.computing.rules import ask_for_batch, is_complete
-from batches.planning.models import MOVES, Batch, BatchState, Run
+from batches.planning.freshness import require_current
+from batches.planning.models import MOVES, Batch, BatchMove, BatchState, Run
 from batches.quality.models import PairReview
 from batches.quality.pairs import Pair, pair_of, pairs_among
+from batches.repeating.rules import new_portion_asked_for
 from batches.review.examination import ExaminedRun, examine
-from batches.review.models import QualityLook, RunDecision
+from batches.review.models import Approval, QualityLook, RunDecision
 from batches.review.password import require_secret
+from batches.review.returning import since_return
+from batches.review.signature import WITH_FIGURES, decision_of, newest_decision, signature_in_force
+from batches.review.signing import against_a_part, move_sample, require_under_review, sign
 from batches.review.verdict import Verdict, verdict_of
 from particles.distribution import record_digest
 from particles.models import SampleState
 from particles.records.act import done
 from particles.records.person import Person
-from particles.records.refusals import AlreadyThere, NotPossible, NotThisPerson, WrongState
+from particles.records.refusals import NotPossible, NotThisPerson, WrongState
 
 FEWEST_WORDS_ON_A_STOP = 4
 NEXT_WHEN_IT_DIFFERS = "Return the batch to the bench and tell whoever looks after the program."
-COMPARED_ONLY = "compared only"
-"""Stands in place of a choice for a duplicate, which is never reported."""
+NOT_SIGNED = "Nothing was signed."
 
 
 def fresh_result(run: Run) -> Result | None:
@@ -40,25 +42,30 @@ def fresh_result(run: Run) -> Result | None:
     return run.results.filter(inputs_digest=digest).first()
 
 
-def submit(batch: Batch, *, by: Person, at: datetime) -> None:
-    """Hand a batch to review: all readings there, all runs computed from what is recorded now."""
+def submit(batch: Batch, *, by: Person, at: datetime, note: str = "") -> None:
+    """
+    Hand a batch to review: all readings there, all runs computed from what is recorded now.
+
+    One that was returned and is handed back with nothing changed needs a note of what was looked at.
+    """
     with transaction.atomic():  # kept even when the batch cannot be submitted yet
         locked = batch.lock()
         if BatchState.SUBMITTED not in MOVES.get(locked.state, ()):
             raise WrongState(f"{locked} is “{locked.state}” and cannot be handed over to review.")
         ask_for_batch(locked, by=by, at=at)  # a new engine, for instance, leaves nothing computed
     with transaction.atomic():
-        _submit(batch.lock(), by=by, at=at)
+        _submit(batch.lock(), by=by, at=at, note=note.strip())
 
 
-def _submit(batch: Batch, *, by: Person, at: datetime) -> None:
+def _submit(batch: Batch, *, by: Person, at: datetime, note: str) -> None:
     runs = examine(batch)
     waiting = [each.run.cylinder.serial for each in runs if each.result is None]
     if waiting:
         raise NotPossible(
             f"Not computed yet: cylinder {', '.join(waiting)}. Wait for the worker, or complete the readings."
         )
-    batch.transition(BatchState.SUBMITTED, by=by, at=at)
+    _require_changed_or_said(batch, note)
+    batch.transition(BatchState.SUBMITTED, by=by, at=at, reason=note)
     for each in runs:
         sample = each.run.sample
         if not each.run.is_duplicate and sample.state == SampleState.CALCULATED:
@@ -66,13 +73,35 @@ def _submit(batch: Batch, *, by: Person, at: datetime) -> None:
     find_and_keep(batch, runs, verdict_of(batch, runs), at=at)
 
 
+def _require_changed_or_said(batch: Batch, note: str) -> None:
+    """Refuse a returned batch that is handed back as it was, without a word."""
+    since = since_return(batch) if batch.state == BatchState.RETURNED else None
+    if since is not None and since.is_unchanged and not note:
+        raise NotPossible(
+            f"Nothing was changed since {since.by} returned {batch}: {since.reason} "
+            "Say what was looked at, and why it stays as it is."
+        )
+
+
+def _opened(batch: Batch, *, by: Person, seen: str | None, nothing: str = "Nothing was changed.") -> Batch:
+    """Lock a batch under review for an act of `by`, made on a page of this version."""
+    locked = batch.lock()
+    require_under_review(locked, nothing=nothing)
+    locked.require_other_person(by)
+    require_current(locked, seen, by=by, nothing=nothing)
+    return locked
+
+
 @transaction.atomic
-def look_at_quality(batch: Batch, *, note: str, by: Person, at: datetime) -> QualityLook:
+def look_at_quality(
+    batch: Batch, *, note: str, by: Person, at: datetime, seen: str | None = None
+) -> QualityLook:
     """Keep a reviewer's word that quality control was looked at; what did not pass needs words."""
-    batch = batch.lock()
-    require_under_review(batch)
-    batch.require_other_person(by)
+    batch = _opened(batch, by=by, seen=seen, nothing="Nothing was kept.")
     verdict = verdict_of(batch, examine(batch))
+    earlier = quality_look_in_force(batch, verdict)
+    if earlier is not None:
+        return earlier
     if not verdict.passed and len(note.split()) < FEWEST_WORDS_ON_A_STOP:
         failed = ", ".join(line.name for line in verdict.lines if not line.passed)
         raise NotPossible(f"{failed}: did not pass. Say in a sentence what was looked at, and what follows.")
@@ -95,12 +124,19 @@ def _require_said(note: str, severity: str) -> None:
 
 
 @transaction.atomic
-def review_pair(duplicate: Run, *, note: str, cause_found: bool, by: Person, at: datetime) -> PairReview:
+def review_pair(
+    duplicate: Run, *, note: str, cause_found: bool, by: Person, at: datetime, seen: str | None = None
+) -> PairReview:
     """Keep a reviewer's note on two runs of one sample that differ by too much; the certificate always says so."""
     batch = duplicate.batch.lock()
-    require_under_review(batch)
-    batch.require_other_person(by)
     pair = pair_of(duplicate)
+    if (
+        pair is not None
+        and pair.review is not None
+        and (pair.review.by_id, pair.review.note) == (by.pk, note)
+    ):
+        return pair.review
+    _opened(batch, by=by, seen=seen, nothing="The note was not kept.")
     first, second = (None, None) if pair is None else (pair.first_result, pair.duplicate_result)
     if pair is None or first is None or second is None or not pair.severity:
         raise NotPossible(f"{duplicate.title} lies within its limits; there is nothing to say to it.")
@@ -120,45 +156,43 @@ def review_pair(duplicate: Run, *, note: str, cause_found: bool, by: Person, at:
 
 @transaction.atomic
 def decide(
-    result: Result, choice: str, *, note: str, by: Person, at: datetime, seen: int | None = None
+    result: Result, choice: str, *, note: str, by: Person, at: datetime, seen: str | None = None
 ) -> RunDecision:
-    """Decide what leaves the laboratory for one run; `seen` is the newest decision a page knew, 0 for none."""
+    """
+    Decide what leaves the laboratory for one run.
+
+    The note is what a certificate prints of a qualifier, or why there are no figures, or why it is repeated; which
+    result is reported after a repeat is settled here, by `RULE_BEFORE`.
+    """
     batch = result.run.batch.lock()
-    require_under_review(batch)
-    batch.require_other_person(by)
-    _require_seen(result, seen)
+    newest = newest_decision(result)
+    if newest is not None and (newest.by_id, newest.choice, newest.note) == (by.pk, choice, note):
+        return newest
+    _opened(batch, by=by, seen=seen, nothing="Nothing was decided.")
     if result.run.is_duplicate:
         raise NotPossible(f"{result.run.title} is compared with the first portion and never reported.")
-    if choice == RunDecision.Choice.REPORT and not result.certifiable:
-        raise NotPossible(
-            f"{result.run.title} has a stop: its figures cannot be certified. Report without, or repeat."
-        )
-    pair = pair_of(result.run)
-    if choice == RunDecision.Choice.REPORT and pair is not None and pair.severity == Flag.Severity.STOP:
-        raise NotPossible(f"{result.run.title}: {pair.sentence} Report it without figures, or repeat it.")
+    if choice in WITH_FIGURES:
+        _require_reportable(result)
     if choice != RunDecision.Choice.REPORT and not note.strip():
-        raise NotPossible("Say why the figures are not reported as they are.")
+        raise NotPossible(
+            "Write the qualifier: the certificate prints your words."
+            if choice == RunDecision.Choice.QUALIFIED
+            else "Say why the figures are not reported as they are."
+        )
     return RunDecision.objects.create(result=result, choice=choice, note=note, **done(by, at))
 
 
-def _require_seen(result: Result, seen: int | None) -> None:
-    """Refuse a decision made on a page older than the newest one of the same run."""
-    newest = result.decisions.select_related("by").order_by("-pk").first()
-    if seen is not None and newest is not None and newest.pk != seen:
-        raise AlreadyThere(
-            f"{newest.by} decided on {result.run.title} on {timezone.localtime(newest.at):%-d %b, %H:%M}, after "
-            f"this page was opened: {newest.get_choice_display()}. Read it, then decide again."
+def _require_reportable(result: Result) -> None:
+    """Refuse figures of a run with a stop, one that asks for a new portion, or a pair beyond its action limit."""
+    title, pair, asked = result.run.title, pair_of(result.run), new_portion_asked_for(result)
+    if asked is not None:
+        raise NotPossible(
+            f"{title} asks for a new portion: {asked.reason} No percentage leaves the laboratory."
         )
-
-
-def decision_of(result: Result) -> str | None:
-    """The choice in force: the newest, or to report when nothing stands against it."""
-    if result.run.is_duplicate:
-        return COMPARED_ONLY
-    newest = max(result.decisions.all(), key=lambda decision: decision.pk, default=None)
-    if newest is not None:
-        return str(newest.choice)
-    return str(RunDecision.Choice.REPORT) if result.certifiable else None
+    if not result.certifiable:
+        raise NotPossible(f"{title} has a stop: its figures cannot be certified. Report without, or repeat.")
+    if pair is not None and pair.severity == Flag.Severity.STOP:
+        raise NotPossible(f"{title}: {pair.sentence} Report it without figures, or repeat it.")
 
 
 def what_stands_against(
@@ -201,66 +235,97 @@ def _against_a_pair(pair: Pair) -> list[str]:
     if pair.review is None:
         found.append(f"{title}: it differs from its duplicate, and there is no reviewer's note on that.")
     stops = pair.severity == Flag.Severity.STOP
-    if (
-        stops
-        and pair.first_result is not None
-        and decision_of(pair.first_result) == RunDecision.Choice.REPORT
-    ):
+    if stops and pair.first_result is not None and decision_of(pair.first_result) in WITH_FIGURES:
         found.append(
             f"{title}: beyond the action limit; decide whether it is repeated or reported without figures."
         )
     return found
 
 
-def digest_of(results: list[Result]) -> str:
-    """Digest of what a signature covers: every result and decision of the batch, in order of its cylinders."""
-    lines = [f"{r.run_id} {r.inputs_digest} {r.engine_version} {decision_of(r)}" for r in results]
-    return hashlib.sha256("\n".join(lines).encode()).hexdigest()
+def approve(
+    batch: Batch,
+    *,
+    by: Person,
+    at: datetime,
+    secret: str,
+    why_rest: str = "",
+    seen: str | None = None,
+    shown: Iterable[str] = (),
+    failed: Sequence[str] = (),
+) -> Approval:
+    """
+    Sign a batch, whole or in part. Refused to whoever worked in it, and without the person's secret.
 
-
-def approve(batch: Batch, *, by: Person, at: datetime, secret: str) -> None:
-    """Sign the whole batch. Refused to whoever worked in it, and without the person's secret."""
+    Parameters
+    ----------
+    why_rest : why what went wrong does not touch the samples that are approved; needed when one is to be repeated.
+    seen : version of the page that was signed, from `page_version`; None for a signature without a page.
+    shown : lines that the page showed beside what is on record; the signature covers them.
+    failed : sentences on quality control that failed; then only a part may be approved.
+    """
     if not by.has_perm("batches.review"):
         raise NotThisPerson(f"{by} is not authorised to approve batches.")
     require_secret(by, secret)
     with transaction.atomic():
-        _approve(batch.lock(), by=by, at=at)
+        locked = batch.lock()
+        signed = signature_in_force(locked)
+        if signed is not None and signed.by_id == by.pk:
+            return signed  # sent twice
+        return _approve(
+            locked, by=by, at=at, why_rest=why_rest.strip(), seen=seen, shown=list(shown), failed=failed
+        )
 
 
-def _approve(batch: Batch, *, by: Person, at: datetime) -> None:
-    require_under_review(batch)
+def _approve(
+    batch: Batch,
+    *,
+    by: Person,
+    at: datetime,
+    why_rest: str,
+    seen: str | None,
+    shown: list[str],
+    failed: Sequence[str],
+) -> Approval:
+    require_under_review(batch, nothing=NOT_SIGNED)
     batch.require_other_person(by)
+    require_current(batch, seen, by=by, nothing=NOT_SIGNED, also_own=True)
     runs = examine(batch)
     verdict = verdict_of(batch, runs)
     look = quality_look_in_force(batch, verdict)
-    against = what_stands_against(runs, causes_in_force(batch, runs, verdict, at=at).causes, verdict, look)
+    causes = causes_in_force(batch, runs, verdict, at=at).causes
+    against = [
+        *what_stands_against(runs, causes, verdict, look),
+        *against_a_part(runs, why_rest, failed),
+    ]
     if against:
-        raise NotPossible(" ".join(against))
-    batch.transition(
-        BatchState.APPROVED,
-        by=by,
-        at=at,
-        reason="reviewed and approved",
-        approved_by=by,
-        approved_at=at,
-        approved_digest=digest_of([each.result for each in runs if each.result is not None]),
+        raise NotPossible("\n".join(against))
+    earlier = batch.approvals.order_by("-pk").first()
+    approval = sign(
+        batch, runs, by=by, at=at, why_rest=why_rest, shown=[*_shown(verdict, look, causes), *shown]
     )
     for each in runs:
-        if each.run.is_duplicate:
-            continue
-        assert each.result is not None
-        if decision_of(each.result) == RunDecision.Choice.REPEAT:
-            to, reason = SampleState.PREPARED, f"repeat after {batch}"
-        else:
-            to, reason = SampleState.APPROVED, str(batch)
-        each.run.sample.transition(to, by=by, at=at, reason=reason)
+        move_sample(each, approval, earlier, by=by, at=at)
+    return approval
+
+
+def _shown(verdict: Verdict, look: QualityLook | None, causes: Sequence[AnsweredCause]) -> list[str]:
+    """What the page says of quality control and causes, with who answered it: the signature covers that too."""
+    said = f" [{look.note}; person {look.by_id}, {look.at.isoformat()}]" if look is not None else ""
+    return [
+        *(line for line in f"{verdict.in_words}{said}".split("\n")),
+        *(each.in_words for each in causes),
+    ]
 
 
 @transaction.atomic
-def return_to_bench(batch: Batch, *, by: Person, at: datetime, reason: str) -> None:
-    """Return the batch to the technician with a reason; nothing recorded is lost."""
-    batch = batch.lock()
-    batch.require_other_person(by)
+def return_to_bench(
+    batch: Batch, *, by: Person, at: datetime, reason: str, seen: str | None = None
+) -> BatchMove:
+    """Return the batch to the technician with a reason that bench and reviewer both see; nothing recorded is lost."""
+    sent_twice = _moved_already(batch.lock(), BatchState.RETURNED, reason, by=by)
+    if sent_twice is not None:
+        return sent_twice
+    batch = _opened(batch, by=by, seen=seen, nothing="Nothing was returned.")
     if not reason.strip():
         raise NotPossible("Say what the bench should look at.")
     batch.transition(BatchState.RETURNED, by=by, at=at, reason=reason)
@@ -269,44 +334,40 @@ def return_to_bench(batch: Batch, *, by: Person, at: datetime, reason: str) -> N
         if sample.state == SampleState.UNDER_REVIEW:
             sample.transition(SampleState.IN_BATCH, by=by, at=at, reason=reason)
             sample.transition(SampleState.CALCULATED, by=by, at=at, reason="results so far")
+    return _last_move(batch)
 
 
 @transaction.atomic
-def reject(batch: Batch, *, by: Person, at: datetime, reason: str) -> None:
+def reject(batch: Batch, *, by: Person, at: datetime, reason: str, seen: str | None = None) -> BatchMove:
     """Reject a batch that cannot be used: every sample goes back for a new portion."""
-    batch = batch.lock()
-    batch.require_other_person(by)
+    locked = batch.lock()
+    sent_twice = _moved_already(locked, BatchState.REJECTED, reason, by=by)
+    if sent_twice is not None:
+        return sent_twice
+    if locked.state != BatchState.RETURNED:
+        require_under_review(locked, nothing="Nothing was rejected.")
+    locked.require_other_person(by)
+    require_current(locked, seen, by=by, nothing="Nothing was rejected.")
     if not reason.strip():
         raise NotPossible("Say why the batch is rejected.")
-    batch.transition(BatchState.REJECTED, by=by, at=at, reason=reason)
-    for run in batch.reported_runs:
-        run.sample.transition(SampleState.PREPARED, by=by, at=at, reason=f"{batch} rejected: {reason}")
+    locked.transition(BatchState.REJECTED, by=by, at=at, reason=reason)
+    for run in locked.reported_runs:
+        if SampleState.PREPARED in run.sample.MOVES.get(run.sample.state, ()) and _stands_here(run):
+            run.sample.transition(SampleState.PREPARED, by=by, at=at, reason=f"{locked} rejected: {reason}")
+    return _last_move(locked)
 
 
-def signed_results(batch: Batch) -> dict[int, Result]:
-    """
-    The results of an approved batch by run, as they were signed.
-
-    Refused when what is in force is not what the signature covers.
-    """
-    results = [result_in_force(run) for run in batch.sample_runs]
-    found = [result for result in results if result is not None]
-    if batch.state != BatchState.APPROVED or len(found) != len(results):
-        raise NotPossible(f"{batch} has no approved results.")
-    if digest_of(found) != batch.approved_digest:
-        raise NotPossible(
-            f"The results of {batch} are not those {batch.approved_by} signed. Nothing is issued; tell the QA officer."
-        )
-    return {result.run_id: result for result in found}
+def _stands_here(run: Run) -> bool:
+    """Whether the portion of a run is still the one its sample goes with."""
+    return bool(run.sample.portion == run.portion) and run.sample.state != SampleState.WAITING
 
 
-def require_under_review(batch: Batch) -> None:
-    """Refuse what is done while a batch waits for review, in any other state; who brought it there is named."""
-    if batch.state != BatchState.SUBMITTED:
-        move = batch.moves.select_related("by").order_by("pk").last()
-        by_whom = (
-            "" if move is None else f" {move.by} did that on {timezone.localtime(move.at):%-d %b %Y, %H:%M}."
-        )
-        raise WrongState(
-            f"{batch} is “{batch.state}”, not submitted for review.{by_whom} Nothing was done now."
-        )
+def _last_move(batch: Batch) -> BatchMove:
+    return batch.moves.order_by("pk").reverse()[0]
+
+
+def _moved_already(batch: Batch, to: str, reason: str, *, by: Person) -> BatchMove | None:
+    """The last move of a batch when it is the one asked for now, by the same person: a form that was sent twice."""
+    last = batch.moves.order_by("pk").last()
+    same = last is not None and (last.to_state, last.reason, last.by_id) == (to, reason, by.pk)
+    return last if same and batch.state == to else None

@@ -12,7 +12,8 @@ from batches.corrections.models import density_in_force, filling_in_force
 from batches.exchanging.arrangement import arrangement_of
 from batches.quality.pairs import DUPLICATE_OUTSIDE_LIMIT, review_in_force
 from batches.review.models import RunDecision
-from batches.review.rules import decision_of, signed_results
+from batches.review.signature import WITH_FIGURES, decision_of
+from batches.review.signing import signed_results
 from particles.distribution import MethodEdition, SizeDistribution
 from particles.models import Portion, Sample
 from particles.records.refusals import NotPossible
@@ -54,6 +55,8 @@ class SignedSample:
     """Whether the figures are reported."""
     without_figures: str
     """Why the reviewer reports no figures; '' when they are, or when there are none."""
+    qualifier: str
+    """The reviewer's own words that qualify the figures; '' for none."""
     findings: tuple[SignedFinding, ...]
     """Those that stand, in the order they were stored; that of the pair of duplicates last."""
     portion_taken_at: datetime
@@ -123,8 +126,9 @@ def _signed(result: Result) -> SignedSample:
             mixing_minutes=filling.mixing_minutes,
         ),
         distribution=result.distribution,
-        is_reported=decision_of(result) == RunDecision.Choice.REPORT,
+        is_reported=decision_of(result) in WITH_FIGURES,
         without_figures=newest.note if newest is not None and withheld else "",
+        qualifier=newest.note if newest is not None and newest.choice == RunDecision.Choice.QUALIFIED else "",
         findings=_findings(result),
         portion_taken_at=portion.at,
         attempt=portion.attempt,

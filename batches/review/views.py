@@ -21,14 +21,19 @@ from batches.causes.rows import place_of
 from batches.causes.rules import answer_cause
 from batches.computing.models import Result
 from batches.computing.rows import state_kind
-from batches.entries.forms import ReasonForm
-from batches.planning.models import Batch, Run
+from batches.planning.models import UNDER_REVIEW, Batch, Run
 from batches.review import rules as review_rules
 from batches.review.examination import examine
-from batches.review.forms import DecisionForm, PairNoteForm, QualityLookForm, SignatureForm
-from batches.review.rows import WHY_REJECTED, WHY_RETURNED, review_context
+from batches.review.forms import (
+    DecisionForm,
+    GiveBackForm,
+    PairNoteForm,
+    QualityLookForm,
+    SignatureForm,
+)
 from batches.review.verdict import verdict_of
-from batches.review.waiting import waiting_batches
+from batches.review_page.rows import WHY_REJECTED, WHY_RETURNED, review_context
+from batches.review_page.waiting import waiting_batches
 from batches.room.lookups import batch_or_404
 from particles.records.pages import ShownAgain, act_on, page_of
 from particles.records.person import signed_in
@@ -74,9 +79,12 @@ def _act(
     shown_at: str = "",
 ) -> HttpResponse:
     """Do one thing of a review; a complaint comes back on its own form, what was done is said at the same place."""
-    outcome = act_on(form, act)
+    outcome, fresh = act_on(form, act), batch_or_404(batch.number)
     if isinstance(outcome, ShownAgain):
-        return _page(request, batch_or_404(batch.number), outcome.status, **{place: form})
+        said_at = (shown_at or place) if fresh.state in UNDER_REVIEW else "top"
+        for sentence in form.non_field_errors():  # also where the form is not drawn any more
+            messages.error(request, str(sentence), extra_tags=said_at)
+        return _page(request, fresh, outcome.status, **{place: form})
     messages.success(request, done, extra_tags=shown_at or place)
     return redirect(f"{reverse('batches:review', args=[batch.number])}#{shown_at or place}")
 
@@ -89,8 +97,10 @@ def look_at_quality(request: HttpRequest, number: str) -> HttpResponse:
         request,
         batch,
         "verdict",
-        QualityLookForm(request.POST, prefix="look"),
-        lambda typed: review_rules.look_at_quality(batch, by=signed_in(request), at=timezone.now(), **typed),
+        form := QualityLookForm(request.POST, prefix="look"),
+        lambda typed: review_rules.look_at_quality(
+            batch, note=typed["note"], seen=form.version, by=signed_in(request), at=timezone.now()
+        ),
         "Kept: quality control was looked at.",
     )
 
@@ -112,8 +122,10 @@ def answer(request: HttpRequest, number: str, key: str) -> HttpResponse:
         request,
         batch,
         place,
-        AnswerForm(request.POST, prefix=place, cause=found, reported=reported),
-        lambda typed: answer_cause(batch, key, by=signed_in(request), at=now, **typed),
+        form := AnswerForm(request.POST, prefix=place, cause=found, reported=reported),
+        lambda typed: answer_cause(
+            batch, key, by=signed_in(request), at=now, **(typed | {"seen": form.version})
+        ),
         "The answer is kept.",
     )
 
@@ -128,8 +140,15 @@ def review_pair(request: HttpRequest, pk: int) -> HttpResponse:
         request,
         batch_or_404(duplicate.batch.number),
         place,
-        PairNoteForm(request.POST, prefix=place),
-        lambda typed: review_rules.review_pair(duplicate, by=signed_in(request), at=timezone.now(), **typed),
+        form := PairNoteForm(request.POST, prefix=place),
+        lambda typed: review_rules.review_pair(
+            duplicate,
+            note=typed["note"],
+            cause_found=typed["cause_found"],
+            seen=form.version,
+            by=signed_in(request),
+            at=timezone.now(),
+        ),
         "The note on the pair is kept.",
     )
 
@@ -143,14 +162,14 @@ def decide(request: HttpRequest, pk: int) -> HttpResponse:
         request,
         batch_or_404(result.run.batch.number),
         place,
-        DecisionForm(request.POST, prefix=place),
+        form := DecisionForm(request.POST, prefix=place),
         lambda typed: review_rules.decide(
             result,
             typed["choice"],
             note=typed["note"],
             by=signed_in(request),
             at=timezone.now(),
-            seen=typed["seen"],
+            seen=form.version,
         ),
         f"The decision on {result.run.title} is kept.",
         shown_at=f"run-{result.run_id}",
@@ -166,9 +185,14 @@ def approve(request: HttpRequest, number: str) -> HttpResponse:
         request,
         batch,
         "signature",
-        SignatureForm(request.POST, prefix="sign"),
+        form := SignatureForm(request.POST, prefix="sign"),
         lambda typed: review_rules.approve(
-            batch, by=signed_in(request), at=timezone.now(), secret=typed["secret"]
+            batch,
+            why_rest=typed["why_rest"],
+            seen=form.version,
+            by=signed_in(request),
+            at=timezone.now(),
+            secret=typed["secret"],
         ),
         f"{capfirst(str(batch))} is approved and signed.",
     )
@@ -182,9 +206,9 @@ def return_batch(request: HttpRequest, number: str) -> HttpResponse:
         request,
         batch,
         "return",
-        ReasonForm(request.POST, label=WHY_RETURNED, prefix="return"),
+        form := GiveBackForm(request.POST, label=WHY_RETURNED, prefix="return"),
         lambda typed: review_rules.return_to_bench(
-            batch, by=signed_in(request), at=timezone.now(), reason=typed["reason"]
+            batch, reason=typed["reason"], seen=form.version, by=signed_in(request), at=timezone.now()
         ),
         f"{capfirst(str(batch))} went back to the bench.",
         shown_at="top",
@@ -199,9 +223,9 @@ def reject(request: HttpRequest, number: str) -> HttpResponse:
         request,
         batch,
         "reject",
-        ReasonForm(request.POST, label=WHY_REJECTED, prefix="reject"),
+        form := GiveBackForm(request.POST, label=WHY_REJECTED, prefix="reject"),
         lambda typed: review_rules.reject(
-            batch, by=signed_in(request), at=timezone.now(), reason=typed["reason"]
+            batch, reason=typed["reason"], seen=form.version, by=signed_in(request), at=timezone.now()
         ),
         f"{capfirst(str(batch))} is rejected. Its samples wait for new portions.",
         shown_at="top",

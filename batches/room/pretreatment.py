@@ -11,6 +11,7 @@ from django.shortcuts import redirect, render
 from django.views.decorators.http import require_http_methods
 
 from batches.entries.pages import form_with_response, posted, refused_entries, refused_rows, send
+from batches.repeating.rules import salts_to_wash_out
 from batches.room.forms import PretreatmentEntryForm
 from batches.room.lookups import bag_facts, sample_or_404
 from batches.room.views import may_prepare
@@ -88,6 +89,7 @@ def _advice(form: EvidenceForm, sample: Sample) -> tuple[Advice, ...]:
         known.get("conductivity_ds_m"),
         known.get("fizz", "not tried"),
         sample.job.pretreatment_wish,
+        flocculated=salts_to_wash_out(sample),
     )
 
 
@@ -106,6 +108,7 @@ def _page(
         "form": form,
         "entry_id": uuid4(),
         "advice": advice,
+        "salts_first": salts_to_wash_out(sample),
         "facts": bag_facts(sample),
         "wish": sample.job.pretreatment_wish,
         "against_the_wish": form.is_bound and form.against_the_wish,

@@ -21,6 +21,7 @@ from batches.computing.record import gather, moisture_pct
 from batches.computing.rows import RANK, state_kind
 from batches.corrections.models import density_in_force, density_in_words
 from batches.entries.forms import ReasonForm
+from batches.exchanging.rows import put_right_at
 from batches.planning.blind import is_told
 from batches.planning.models import OPEN_FOR_READINGS, UNDER_REVIEW, Run
 from batches.quality.pairs import Pair, pair_of
@@ -98,6 +99,7 @@ def _page(
         "start": getattr(run, "run_start", None),
         "readings": _marked(run),
         "missing_slots": missing_slots(run),
+        "put_right": put_right_at(run),
     }
     if lift_form is not None or (void_of(run) and run.batch.state in voiding_rules.LIFTED_IN):
         context["lift_form"] = lift_form or ReasonForm(label=WHY_LIFTED, prefix="lift")

@@ -74,6 +74,11 @@ DISPERSANT_POSSIBLE_G_L = Possible(0.0, 25.0, "g/L")
 50 the strength of a stock solution."""
 DISPERSANT_SOLUTION_POSSIBLE_G_L = Possible(1.0, 200.0, "g/L")
 """Sodium hexametaphosphate in the stock solution: 40 to 100 is *common practice*."""
+CYLINDER_ML = 1000.0
+"""Volume of cylinder that a lot of dispersant is judged at; *common practice*. [mL]"""
+DISPERSANT_USUAL_G_L = Possible(0.2, 10.0, "g/L")
+"""What a lot may give in a filled cylinder: the factors of density and viscosity are known to about 10, and less than
+0.2 disperses nothing. *Common practice*."""
 EARLIEST_S = 5.0
 """No hydrometer comes to rest sooner after the end of stirring; sheets that start at 15 s are known. *Common
 practice*. [s]"""

@@ -29,7 +29,12 @@ class Advice:
 
 
 def advise(
-    organic_matter_pct: Decimal | None, conductivity_ds_m: Decimal | None, fizz: str, wish: str = ""
+    organic_matter_pct: Decimal | None,
+    conductivity_ds_m: Decimal | None,
+    fizz: str,
+    wish: str = "",
+    *,
+    flocculated: bool = False,
 ) -> tuple[Advice, Advice, Advice]:
     """
     One piece of advice each for organic matter, carbonates and soluble salts.
@@ -40,11 +45,12 @@ def advise(
     conductivity_ds_m : of the 1:5 extract, None if not measured. [dS/m]
     fizz : "none", "weak", "strong" or "not tried".
     wish : the client's words on pretreatment.
+    flocculated : whether an earlier portion of the sample flocculated in its cylinder.
     """
     return (
         _on_organic_matter(organic_matter_pct),
         _on_carbonates(fizz, wish_on_carbonates(wish)),
-        _on_salts(conductivity_ds_m),
+        _on_salts(conductivity_ds_m, flocculated=flocculated),
     )
 
 
@@ -59,8 +65,15 @@ def _on_organic_matter(measured_pct: Decimal | None) -> Advice:
     return Advice(subject, False, f"{measured_pct} % is not above {ORGANIC_MATTER_PCT} %: leave.")
 
 
-def _on_salts(measured_ds_m: Decimal | None) -> Advice:
+def _on_salts(measured_ds_m: Decimal | None, *, flocculated: bool) -> Advice:
     subject = "soluble salts"
+    if flocculated:
+        said = "" if measured_ds_m is None else f" Measured: {measured_ds_m} dS/m."
+        return Advice(
+            subject,
+            True,
+            f"An earlier portion flocculated: wash the salts out before dispersing this one.{said}",
+        )
     if measured_ds_m is None:
         return Advice(subject, None, "Not measured. Crystals, or flocs in the cylinder, speak for washing.")
     if measured_ds_m > CONDUCTIVITY_DS_M:

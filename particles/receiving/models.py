@@ -157,8 +157,8 @@ MOVES: dict[str, tuple[str, ...]] = {
         SampleState.PREPARED,
         SampleState.CANCELLED,
     ),
-    SampleState.APPROVED: (SampleState.REPORTED, SampleState.PREPARED),
-    SampleState.REPORTED: (SampleState.PREPARED,),
+    SampleState.APPROVED: (SampleState.REPORTED, SampleState.PREPARED, SampleState.UNDER_REVIEW),
+    SampleState.REPORTED: (SampleState.PREPARED, SampleState.UNDER_REVIEW),
 }
 
 
@@ -174,9 +174,13 @@ OPEN_FOR_CORRECTION = (
 _INSTEAD_OF_CORRECTING = {
     SampleState.UNDER_REVIEW: "Ask the reviewer to return the batch to the bench, then correct it.",
     SampleState.APPROVED: (
-        "What was signed stays. Tell the QA officer what is wrong, so that no certificate is issued on it."
+        "What was signed stays. Tell the QA officer what is wrong: the batch is re-opened as nonconforming work, "
+        "and no certificate is issued on it until it is signed anew."
     ),
-    SampleState.REPORTED: "What was signed stays. Tell the QA officer what is wrong, so that the client hears of it.",
+    SampleState.REPORTED: (
+        "What was signed stays. Tell the QA officer what is wrong: the batch is re-opened as nonconforming work, "
+        "and the client hears of it by an amended certificate."
+    ),
 }
 
 

@@ -46,6 +46,9 @@ class Certificate(models.Model):
     job = models.ForeignKey(Job, on_delete=models.PROTECT, related_name="certificates")
     number = models.CharField(max_length=24, unique=True)
     revision = models.PositiveSmallIntegerField(default=0)
+    part = models.PositiveSmallIntegerField(
+        null=True, blank=True, help_text="Which part of the job's results; empty: all of them."
+    )
     replaces = models.OneToOneField(
         "self", on_delete=models.PROTECT, related_name="replaced_by", null=True, blank=True
     )
@@ -67,7 +70,11 @@ class Certificate(models.Model):
     class Meta:
         ordering = ["-issued_at"]
         constraints = [
-            models.UniqueConstraint(fields=["job", "revision"], name="one_certificate_per_job_and_revision"),
+            models.UniqueConstraint(
+                fields=["job", "part", "revision"],
+                nulls_distinct=False,
+                name="one_certificate_per_part_and_revision",
+            ),
             models.CheckConstraint(
                 condition=Q(revision=0, replaces__isnull=True) | Q(revision__gt=0, replaces__isnull=False),
                 name="a_revision_names_what_it_replaces",

@@ -23,6 +23,7 @@ from particles.records.act import done
 from particles.records.person import Person
 from particles.records.refusals import AlreadyThere, NotPossible, NotThisPerson
 from reports.certificates.models import Certificate, CertificateResult, Withdrawal
+from reports.certificates.parts import Part, require_next_part, samples_of_part, statement_of
 from reports.charts.from_records import frame_of
 from reports.content.build import build_context, day_in_words, reportable_samples
 from reports.content.changes import changes_between
@@ -32,9 +33,15 @@ from reports.paper.pdf import render_pdf
 from reports.paper.seal import SigningKey, sign_pdf
 
 
-def draft_context(job: Job, *, by: Person, at: datetime) -> CertificateContext:
+def draft_context(job: Job, *, by: Person, at: datetime, in_part: bool = False) -> CertificateContext:
     """The content that a certificate would have now. Carries no number, so it cannot be mistaken for one."""
-    return build_context(job, by=by, at=at, **_no_identity())
+    part = require_next_part(job) if in_part else None
+    return build_context(job, by=by, at=at, **_no_identity(), **_of_part(part))
+
+
+def _of_part(part: Part | None) -> dict[str, Any]:
+    """Samples and statement of a part, as `build_context` takes them; nothing for the whole of a job."""
+    return {} if part is None else {"of_part": part.samples, "part_statement": part.statement}
 
 
 def draft_amendment(certificate: Certificate, *, why: str, by: Person, at: datetime) -> CertificateContext:
@@ -43,30 +50,34 @@ def draft_amendment(certificate: Certificate, *, why: str, by: Person, at: datet
     return _amendment(certificate, why=why, by=by, at=at, identity=_no_identity())
 
 
-def issue_certificate(job: Job, *, by: Person, at: datetime, secret: str) -> Certificate:
+def issue_certificate(
+    job: Job, *, by: Person, at: datetime, secret: str, in_part: bool = False
+) -> Certificate:
     """
-    Issue the certificate of a job whose samples are all approved.
+    Issue the certificate of a job whose samples are all approved, or of the part of it that is.
 
     Refused to people without the authority to issue, without their own password, and when
-    the job has its certificate already.
+    the job has its certificate already. A part says which one it is and which samples are still to come.
     """
     _refuse_others(by, "issue")
     require_secret(by, secret)
     with transaction.atomic():
-        return _issued(_locked(job), by=by, at=at)
+        locked = _locked(job)
+        return _issued(locked, require_next_part(locked) if in_part else None, by=by, at=at)
 
 
-def _issued(job: Job, *, by: Person, at: datetime) -> Certificate:
+def _issued(job: Job, part: Part | None, *, by: Person, at: datetime) -> Certificate:
     existing = job.certificates.order_by("-revision").first()
-    if existing is not None:
+    if existing is not None and part is None:
         raise AlreadyThere(
             f"{job} has certificate {existing.number} already; an issued certificate never changes."
         )
-    samples = reportable_samples(job)
+    samples = reportable_samples(job) if part is None else list(part.samples)
     day = timezone.localdate(at)
     number = f"C{day:%y}-{NumberSeries.take('certificate', day.year):04d}"
-    context = build_context(job, by=by, at=at, **_identity(number))
-    return _kept(job, context, samples, replaces=None, by=by, at=at)
+    context = build_context(job, by=by, at=at, **_identity(number), **_of_part(part))
+    number_of_part = None if part is None else part.number
+    return _kept(job, context, samples, replaces=None, part=number_of_part, by=by, at=at)
 
 
 def amend_certificate(
@@ -87,11 +98,13 @@ def amend_certificate(
 
 def _amended(certificate: Certificate, job: Job, *, why: str, by: Person, at: datetime) -> Certificate:
     _refuse_unless_newest(certificate)
-    samples = reportable_samples(job, amending=True)
-    first = job.certificates.get(revision=0)
+    samples = (
+        reportable_samples(job, amending=True) if certificate.part is None else samples_of_part(certificate)
+    )
+    first = job.certificates.get(revision=0, part=certificate.part)
     identity = _identity(f"{first.number}-{certificate.revision + 1}")
     context = _amendment(certificate, why=why, by=by, at=at, identity=identity)
-    return _kept(job, context, samples, replaces=certificate, by=by, at=at)
+    return _kept(job, context, samples, replaces=certificate, part=certificate.part, by=by, at=at)
 
 
 def withdraw_certificate(
@@ -146,6 +159,8 @@ def _amendment(
         at=at,
         revision=certificate.revision + 1,
         replaces=certificate.number,
+        of_part=None if certificate.part is None else samples_of_part(certificate),
+        part_statement=statement_of(certificate),
         **identity,
     )
     changes = changes_between(certificate.context, asdict(context))
@@ -164,6 +179,7 @@ def _kept(
     samples: Sequence[Sample],
     *,
     replaces: Certificate | None,
+    part: int | None,
     by: Person,
     at: datetime,
 ) -> Certificate:
@@ -175,6 +191,7 @@ def _kept(
         number=context.number,
         revision=context.revision,
         replaces=replaces,
+        part=part,
         context=asdict(context),
         pdf=signed.content,
         data_json=to_json(context),

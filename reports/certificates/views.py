@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import asdict
+from typing import Any
 
 from django.contrib import messages
 from django.contrib.auth.decorators import permission_required
@@ -17,6 +18,8 @@ from particles.records.pages import page_of
 from particles.records.person import signed_in
 from particles.records.refusals import AlreadyThere, RuleRefusal
 from reports.certificates.forms import IssueForm, digest_seen
+from reports.certificates.models import Certificate
+from reports.certificates.parts import next_part
 from reports.certificates.rows import draft_sections
 from reports.certificates.rules import draft_context, issue_certificate
 from reports.content.context import CertificateContext
@@ -38,9 +41,8 @@ def certificates(request: HttpRequest) -> HttpResponse:
         issued = issued.filter(named | Q(job__client__name__icontains=sought))
     context = {
         "ready": _ready_jobs(Job.objects.visible_to(request.user)),
-        "amendable": listed(request.user).filter(
-            replaced_by__isnull=True, job__in=_analysed_again(Job.objects.visible_to(request.user))
-        ),
+        "amendable": _amendable(request.user),
+        "in_part": _ready_in_part(Job.objects.visible_to(request.user)),
         "sought": sought,
         "page": page_of(request, issued.select_related("issued_by")),
     }
@@ -49,16 +51,16 @@ def certificates(request: HttpRequest) -> HttpResponse:
 
 @require_http_methods(["GET", "POST"])
 @permission_required("reports.issue", raise_exception=True)
-def issue(request: HttpRequest, number: str) -> HttpResponse:
-    """Show everything the certificate will say, and issue it with the signature under it."""
+def issue(request: HttpRequest, number: str, *, in_part: bool = False) -> HttpResponse:
+    """Show everything the certificate will say, and issue it with the signature under it; of a part, of that alone."""
     job = get_object_or_404(
         Job.objects.visible_to(request.user).select_related("client", "method"), number=number
     )
     existing = job.certificates.order_by("-revision").values_list("number", flat=True).first()
-    if existing is not None:
+    if existing is not None and not in_part:
         return _to_existing(request, job, existing)
     try:
-        draft = draft_context(job, by=signed_in(request), at=timezone.now())
+        draft = draft_context(job, by=signed_in(request), at=timezone.now(), in_part=in_part)
     except RuleRefusal as refusal:
         return _not_ready(request, job, str(refusal))
     form = IssueForm(request.POST or None, initial={"seen": digest_seen(draft)})
@@ -74,7 +76,11 @@ def issue(request: HttpRequest, number: str) -> HttpResponse:
         return _preview(request, job, draft, form, status=409)
     try:
         made = issue_certificate(
-            job, by=signed_in(request), at=timezone.now(), secret=form.cleaned_data["secret"]
+            job,
+            by=signed_in(request),
+            at=timezone.now(),
+            secret=form.cleaned_data["secret"],
+            in_part=in_part,
         )
     except AlreadyThere:
         return _to_existing(request, job, job.certificates.latest("revision").number)
@@ -105,6 +111,31 @@ def _analysed_again(jobs: QuerySet[Job]) -> QuerySet[Job]:
     )
 
 
+def _ready_in_part(jobs: QuerySet[Job]) -> QuerySet[Job]:
+    """Jobs of which some approved samples stand on no certificate, while others are at work or went out before."""
+    samples = Sample.objects.filter(job=OuterRef("pk"))
+    waiting = samples.exclude(state__in=[SampleState.APPROVED, SampleState.REPORTED, *LEFT_OUT])
+    new = samples.filter(state=SampleState.APPROVED).exclude(
+        portions__run__results__certificates__isnull=False
+    )
+    issued = Certificate.objects.filter(job=OuterRef("pk"))
+    return (
+        jobs.filter(Exists(new), ~Exists(issued.filter(part__isnull=True)))
+        .filter(Exists(waiting) | Exists(issued.filter(part__isnull=False)))
+        .select_related("client")
+        .order_by("pk")
+    )
+
+
+def _amendable(user: Any) -> QuerySet[Certificate]:
+    """Newest revisions on which a sample was analysed again, or signed anew, and is approved."""
+    again = Q(part__isnull=True, job__in=_analysed_again(Job.objects.visible_to(user)))
+    on_it = Certificate.objects.filter(results__run__portion__sample__state=SampleState.APPROVED)
+    of_part = Q(part__isnull=False, pk__in=on_it.values("pk"))
+    found: QuerySet[Certificate] = listed(user).filter(replaced_by__isnull=True).filter(again | of_part)
+    return found
+
+
 def _preview(
     request: HttpRequest, job: Job, draft: CertificateContext, form: IssueForm, status: int = 200
 ) -> HttpResponse:
@@ -119,7 +150,7 @@ def _not_ready(request: HttpRequest, job: Job, refusal: str) -> HttpResponse:
         {"of": s, "kind": SAMPLE_STATES[s.state][1], "waits_for": waits_for(s)}
         for s in job.samples.order_by("line")
     ]
-    context = {"job": job, "samples": samples, "refusal": refusal}
+    context = {"job": job, "samples": samples, "refusal": refusal, "part": next_part(job)}
     return render(
         request,
         "reports/certificates/not_ready.html",

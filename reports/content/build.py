@@ -38,6 +38,7 @@ NOT_RECORDED = "not recorded"
 ON_THE_COMPUTATION = "note on these figures"
 """Stands for what a run says of how its figures came about."""
 WITHOUT_FIGURES = "no figures reported"
+QUALIFIED = "qualified by the laboratory"
 
 _STATEMENTS = (
     "The results relate only to the samples tested, as received. The laboratory did not take the samples.",
@@ -82,12 +83,21 @@ def build_context(
     check_code: str,
     revision: int = 0,
     replaces: str = "",
+    of_part: Sequence[Sample] | None = None,
+    part_statement: str = "",
 ) -> CertificateContext:
-    """Content of a certificate of a job, what changed left open. Figures come from stored results only."""
+    """
+    Content of a certificate of a job, what changed left open. Figures come from stored results only.
+
+    Parameters
+    ----------
+    of_part : the samples of one part of the job; None for all of them.
+    part_statement : the sentence that says which part it is and what is still to come.
+    """
     laboratory = Laboratory.objects.first()
     if laboratory is None:
         raise NotPossible("Nothing is known of the laboratory yet. Enter its name and address first.")
-    samples = reportable_samples(job, amending=bool(replaces))
+    samples = list(of_part) if of_part is not None else reportable_samples(job, amending=bool(replaces))
     signed = signed_samples(samples)
     batches = {each.batch.number: each.batch for each in signed}
     edition = job.method.edition
@@ -118,7 +128,7 @@ def build_context(
         method_statements=method_statements(edition, shared),
         deviations=_deviations(batches),
         uncertainty_statement=_UNCERTAINTY,
-        statements=_STATEMENTS,
+        statements=(part_statement, *_STATEMENTS) if part_statement else _STATEMENTS,
         samples=tuple(_section(s, r, _own_notes(r, shared)) for s, r in zip(samples, signed, strict=True)),
         check_url=check_url,
         check_code=check_code,
@@ -315,6 +325,8 @@ def _qualifiers(signed: SignedSample) -> tuple[QualifierRow, ...]:
     if signed.without_figures:
         why = f"No figures are reported: {signed.without_figures}"
         rows.insert(0, QualifierRow(WITHOUT_FIGURES, "stop", why))
+    if signed.qualifier:
+        rows.insert(0, QualifierRow(QUALIFIED, "warn", signed.qualifier))
     return tuple(rows)
 
 

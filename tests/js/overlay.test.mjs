@@ -8,7 +8,15 @@ const ZERO = "2026-03-02T08:00:00.000Z";
 const later = (ms) => new Date(Date.parse(ZERO) + ms).toISOString();
 
 function batchOf(run = {}, facts = {}) {
-  const base = { pk: 7, started_at: ZERO, readings: {}, seen: [], void: null, stirred_again: 0 };
+  const base = {
+    pk: 7,
+    started_at: ZERO,
+    readings: {},
+    seen: [],
+    blank_readings: [],
+    void: null,
+    stirred_again: 0,
+  };
   return { state: "running", may_start: false, may_read: true, runs: [{ ...base, ...run }], ...facts };
 }
 
@@ -170,5 +178,23 @@ describe("a void run", () => {
 
   test("keeps the reason that the laboratory has", () => {
     assert.equal(laid(batchOf({ void: "broken" }), entryOf("void", { why: "spill" })).void, "broken");
+  });
+});
+
+describe("one more reading of the blank", () => {
+  const more = (facts = {}, content = {}) =>
+    entryOf("blank reading", { reading: "4.5", temperature_c: "21.0", taken_at: ZERO, ...content }, facts);
+
+  test("is laid over the laboratory's once, and by a tablet that knew of none", () => {
+    assert.equal(laid(batchOf(), more()).blank_readings.length, 1);
+    assert.equal(laid(batchOf(), more(), more()).blank_readings.length, 1);
+    assert.equal(laid(batchOf({ blank_readings: undefined }), more()).blank_readings[0].reading, "4.5");
+    const known = batchOf({ blank_readings: [{ entry_id: "e1", reading: "4.5" }] });
+    assert.equal(laid(known, more()).blank_readings.length, 1);
+  });
+
+  test("goes when it is taken back", () => {
+    const back = more({ entry_id: "e2" }, { takes_back: "e1" });
+    assert.deepEqual(laid(batchOf(), more(), back).blank_readings, []);
   });
 });

@@ -327,6 +327,7 @@ describe("a reading taken in doubt", () => {
 
   for (const [kind, field] of [
     ["observation", "seen_at"],
+    ["blank reading", "taken_at"],
     ["void", "voided_at"],
   ]) {
     const content = { run: "7", [field]: "2026-03-02T09:00:00.000Z", note: "" };

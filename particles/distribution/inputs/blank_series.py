@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from itertools import pairwise
 from math import sqrt
 from statistics import fmean, median
 
@@ -199,13 +198,3 @@ def _single(values: list[float], place: int) -> tuple[float, BlankMove]:
 def _squares(values: list[float]) -> float:
     middle = fmean(values)
     return sum((value - middle) ** 2 for value in values)
-
-
-def longest_unread_s(record: RunRecord, at_s: float) -> float | None:
-    """Time from a moment of the run to the nearest reading of its blank; None without one. [s]"""
-    return min((abs(each.at_s - at_s) for each in blank_series(record)), default=None)
-
-
-def in_order(blanks: tuple[BlankReading, ...]) -> bool:
-    """Whether readings of a blank stand in order of time."""
-    return all(one.at_s <= other.at_s for one, other in pairwise(blanks))

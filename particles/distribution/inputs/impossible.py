@@ -60,6 +60,7 @@ def refuse_impossible(record: RunRecord) -> None:
     refuse_impossible_instrument(record.hydrometer)
     for index, point in enumerate(record.readings):
         _refuse_point(record, index, point)
+    _refuse_blanks(record)
     _refuse_times(record)
     _refuse_double_correction(record)
     _refuse_portion(record)
@@ -137,7 +138,33 @@ def _refuse_far_blank(index: int, point: ReadingPoint) -> None:
         )
 
 
-def _refuse_scale(scale: HydrometerScale, index: int, point: ReadingPoint) -> None:
+def _refuse_blanks(record: RunRecord) -> None:
+    """The readings of a blank that serve together: in order of time, possible, and on the scale of the instrument."""
+    for blank in record.blanks:
+        if blank.temperature_c not in TEMPERATURE_POSSIBLE_C:
+            raise TemperatureOutOfRangeError(
+                f"Temperature of the blank outside {TEMPERATURE_POSSIBLE_C}",
+                f"{blank.temperature_c:g} °C",
+                "Check the thermometer and its unit (68 to 80 is usually °F); correct the entry.",
+            )
+        as_blank = ReadingPoint(blank.at_s, blank.temperature_c, blank_reading=blank.reading)
+        _refuse_scale(record.hydrometer.scale, None, as_blank)
+    for one, other in pairwise(record.blanks):
+        if other.at_s < one.at_s:
+            raise TimesNotRisingError(
+                "The readings of the blank do not stand in order of time",
+                f"{one.at_s:g} s, then {other.at_s:g} s",
+                "Sort them by time; check the day of each.",
+            )
+    if record.blank_dispersant_g_l is not None and record.blank_dispersant_g_l not in DISPERSANT_POSSIBLE_G_L:
+        raise DispersantOutOfRangeError(
+            f"Dispersant in the blank's cylinder outside {DISPERSANT_POSSIBLE_G_L}",
+            f"{record.blank_dispersant_g_l:g} g/L",
+            "Enter the concentration in the filled cylinder, not that of the stock solution.",
+        )
+
+
+def _refuse_scale(scale: HydrometerScale, index: int | None, point: ReadingPoint) -> None:
     for name, value in (("reading", point.reading), ("blank", point.blank_reading)):
         if value is None:
             continue

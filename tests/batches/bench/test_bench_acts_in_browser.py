@@ -8,7 +8,7 @@ from typing import Any
 import pytest
 from django.utils import timezone
 
-from batches.models import Entry, Observation, Reading, Replunge, RunStart, RunVoid
+from batches.models import BlankReading, Entry, Observation, Reading, Replunge, Run, RunStart, RunVoid
 from tests.support import factories
 from tests.support.on_tablet import in_laboratory, kept, press, soon_kept, start_first, told, type_reading
 
@@ -212,3 +212,22 @@ def test_a_second_start_asks_whether_it_was_stirred_again(
         assert kept(Replunge) == []
         assert len(kept(Entry, kind="start")) == 2, "ignored, but on record"
     tablet.wait_for_selector("#refused", state="hidden")
+
+
+def test_the_blank_is_read_once_more_without_a_network_and_taken_back(tablet: Any) -> None:
+    two_readings(tablet)
+    tablet.locator(".cylinder").nth(0).click()
+    tablet.context.set_offline(True)
+    tablet.click("#blank-once-more")
+    tablet.locator("#entry-title", has_text="one more reading").wait_for()
+    assert not tablet.is_visible("#above")
+    type_reading(tablet, "4.0", "20.5")
+    told(tablet, "kept on this tablet (1 waiting)")
+    tablet.locator("#blank-list li", has_text="4.0 g/L, 20.5 °C").wait_for()
+    tablet.context.set_offline(False)
+    [more] = soon_kept(tablet, BlankReading)
+    assert (str(more.reading), str(more.temperature_c)) == ("4.0000", "20.5")
+    assert more.run_id in [run.pk for run in kept(Run, is_blank=True)]
+    tablet.locator("#blank-list").get_by_text("Take back").click()
+    back = soon_kept(tablet, BlankReading, 2)[1]
+    assert (back.takes_back_id, back.note) == (more.pk, "Typed by mistake.")

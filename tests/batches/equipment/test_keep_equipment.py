@@ -10,6 +10,7 @@ from django.db import DatabaseError, IntegrityError, transaction
 from django.utils import timezone
 
 from batches.models import Balance, Cylinder, DispersantLot, HydrometerRecord, Thermometer
+from particles.records.refusals import NotPossible
 
 pytestmark = pytest.mark.django_db
 
@@ -66,9 +67,60 @@ def test_an_instrument_is_added_by_the_custodian(
     assert "in the register already" in again.content.decode()
 
 
+def _lot(code: str) -> dict[str, Any]:
+    today = timezone.now().date()
+    return {
+        "code": code,
+        "substance": "sodium hexametaphosphate",
+        "made_on": today,
+        "expires_on": today + timedelta(days=30),
+        "stock_g_l": "50",
+        "added_ml": "100",
+    }
+
+
+@pytest.mark.parametrize(
+    ("typed", "words"),
+    [
+        ({"stock_g_l": "900"}, "gives 90 g/L in a cylinder of 1000 mL"),
+        ({"stock_g_l": "101"}, "gives 10.1 g/L"),
+        ({"stock_g_l": "1.9"}, "gives 0.19 g/L"),
+        ({"substance": "table salt"}, "substance"),
+        ({"substance": ""}, "Nothing was typed here"),
+    ],
+)
+def test_a_lot_no_cylinder_holds_or_nobody_knows_is_refused(
+    custodian: Any, as_person: Any, typed: dict[str, str], words: str
+) -> None:
+    answer = as_person(custodian).post("/equipment/dispersant-lot/new/", _lot("L-91") | typed)
+    assert answer.status_code == 422
+    assert words in answer.content.decode()
+    assert not DispersantLot.objects.filter(code="L-91").exists()
+
+
+@pytest.mark.parametrize("stock_g_l", ["100", "2"])
+def test_a_lot_at_either_end_of_what_is_usual_is_taken(
+    custodian: Any, as_person: Any, stock_g_l: str
+) -> None:
+    typed = _lot("L-92") | {"stock_g_l": stock_g_l}
+    assert as_person(custodian).post("/equipment/dispersant-lot/new/", typed).status_code == 302
+    page = as_person(custodian).get("/equipment/").content.decode()
+    assert f"sodium hexametaphosphate, {stock_g_l} g/L, 100 mL to each cylinder" in page
+
+
+def test_an_implausible_lot_of_earlier_days_is_told_and_not_used(custodian: Any, as_person: Any) -> None:
+    today = timezone.now().date()
+    old = DispersantLot.objects.create(
+        code="L-93", made_on=today, expires_on=today + timedelta(days=9), stock_g_l=900, added_ml=100
+    )
+    assert "It gives 90 g/L" in as_person(custodian).get("/equipment/").content.decode()
+    with pytest.raises(NotPossible, match="gives 90 g/L"):
+        old.require_usable(today)
+
+
 def test_a_lot_is_added_and_must_expire_after_it_was_made(custodian: Any, as_person: Any) -> None:
     today, client = timezone.now().date(), as_person(custodian)
-    typed = {"code": "L-90", "made_on": today, "expires_on": today, "stock_g_l": "50", "added_ml": "100"}
+    typed = _lot("L-90") | {"expires_on": today}
     refused = client.post("/equipment/dispersant-lot/new/", typed)
     assert refused.status_code == 422
     assert "is not after" in refused.content.decode()

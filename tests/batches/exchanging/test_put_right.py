@@ -16,6 +16,7 @@ from batches.computing.record import gather, gather_batch
 from batches.exchanging import rules
 from batches.exchanging.arrangement import arrangement_of
 from batches.models import Batch, ComputationRequest, Exchange, LeftOut, MassCorrection, Reading, Run, RunVoid
+from batches.planning.freshness import page_version
 from batches.review import rules as approval
 from particles.records.refusals import AlreadyThere, NotPossible, NotThisPerson, WrongState
 from tests.conftest import SECRET
@@ -308,7 +309,7 @@ def test_a_wrong_mass_is_put_right_and_what_was_typed_stays(
     three: list[Run], qa_officer: Any, second_officer: Any, work_off: Any
 ) -> None:
     portion = three[0].portion
-    before = clay_pct(three[0])
+    before, before_it = clay_pct(three[0]), page_version(three[0].batch)
 
     def put_right(mass_g: str, by: Any = qa_officer, **also: Any) -> MassCorrection:
         said = {"reason": "The sheet says 50.00 g."} | also
@@ -324,12 +325,14 @@ def test_a_wrong_mass_is_put_right_and_what_was_typed_stays(
     assert put_right("50.00") == made
     with pytest.raises(NotPossible, match="lies outside"):
         put_right("0.4")
-    with pytest.raises(AlreadyThere, match="has corrected"):
-        put_right("45.00", second_officer)
-    again = put_right("45.00", second_officer, seen=made.pk)
+    with pytest.raises(
+        AlreadyThere, match=r"Since this page was opened: .*mass correction.*Nothing was put right"
+    ):
+        put_right("45.00", second_officer, seen=before_it)
+    again = put_right("45.00", second_officer, seen=page_version(portion.run.batch))
     assert again.supersedes == made
     with pytest.raises(NotPossible, match="on record already"):
-        put_right("45.0", qa_officer, seen=again.pk)
+        put_right("45.0", qa_officer)
 
 
 def test_nothing_is_put_right_in_a_batch_that_is_signed_nor_by_the_database(

@@ -15,6 +15,7 @@ from batches.computing.record import gather_batch
 from batches.models import Batch, Cylinder, Entry, Run, TakenOut, Weighing
 from batches.planning.rules import add_duplicate, candidates, start_soak
 from batches.review import rules as approval
+from batches.review.signing import signed_results
 from batches.voiding import rules as voiding
 from particles.models import Portion
 from particles.records.refusals import NotPossible, NotThisPerson, WrongState
@@ -121,7 +122,7 @@ def test_the_batch_is_read_and_approved_without_it(
     assert WHY in shown
     approval.approve(planned, by=qa_officer, at=timezone.now(), secret=SECRET)
     planned.refresh_from_db()
-    assert set(approval.signed_results(planned)) == {run.pk for run in planned.sample_runs}
+    assert set(signed_results(planned)) == {run.pk for run in planned.sample_runs}
 
 
 def test_whoever_took_it_out_does_not_approve(planned: Batch, qa_officer: Any, duplicate: Run) -> None:

@@ -52,7 +52,8 @@ def approved(
             if pair.severity == "stop" and pair.first_result is not None:
                 approval.decide(pair.first_result, "repeat", note="Apart.", by=qa_officer, at=now)
         settle(batch, qa_officer)
-        approval.approve(batch, by=qa_officer, at=now, secret=SECRET)
+        why = "Each pair stood in its own two cylinders."
+        approval.approve(batch, by=qa_officer, at=now, secret=SECRET, why_rest=why)
         batch.refresh_from_db()
         return batch
 

@@ -13,6 +13,7 @@ from batches.computing.models import result_in_force
 from batches.models import Batch, Flag, FlagReview, PairReview
 from batches.quality.pairs import Pair, pair_of
 from batches.review import rules as approval
+from batches.review.signing import signed_results
 from particles.models import Portion
 from particles.records.refusals import NotPossible, NotThisPerson, WrongState
 from tests.conftest import SECRET
@@ -80,7 +81,7 @@ def test_a_pair_within_its_limits_asks_for_nothing(
     sample.refresh_from_db()
     batch.refresh_from_db()
     assert (batch.state, sample.state) == ("approved", "approved")
-    signed = approval.signed_results(batch)
+    signed = signed_results(batch)
     assert set(signed) == {pair.first.pk, pair.duplicate.pk}, "the signature covers the duplicate too"
 
 
@@ -96,7 +97,7 @@ def test_beyond_the_limit_nothing_is_signed_without_a_note(
     place = f"pair_{pair.duplicate.pk}"
     assert client.post(address, {f"{place}-note": ""}).status_code == 422
     assert client.post(address, {f"{place}-note": "Bag is uneven."}).status_code == 302
-    again = client.post(address, {f"{place}-note": "Bag is uneven."})
+    again = client.post(address, {f"{place}-note": "Bag is very uneven."})
     assert again.status_code == 409
     kept = PairReview.objects.get()
     assert (kept.sentence, kept.cause_found, kept.by) == (pair.sentence, False, qa_officer)

@@ -13,6 +13,7 @@ from django.utils import timezone
 from batches.models import (
     Batch,
     BatchMove,
+    BlankReading,
     DensityCorrection,
     Entry,
     Exchange,
@@ -22,6 +23,7 @@ from batches.models import (
     LeftOut,
     LeftOutLifted,
     MassCorrection,
+    NonconformingWork,
     Observation,
     Reading,
     Replunge,
@@ -60,7 +62,8 @@ def added(kind: type[Act], **values: Any) -> Callable[[Batch, Any], None]:
         run, now = batch.sample_runs.get(), timezone.now()
         known = {"first": run, "second": batch.blank, "weighing": run.portion.weighings.first()}
         known |= {"run": run, "portion": run.portion, "batch": batch, "started_at": now, "seen_at": now,
-                  "voided_at": now, "balance": Weighing.objects.all()[0].balance}  # fmt: skip
+                  "voided_at": now, "balance": Weighing.objects.all()[0].balance, "taken_at": now,
+                  "hydrometer": batch.hydrometer, "thermometer": batch.thermometer}  # fmt: skip
         fields = {field.name for field in kind._meta.fields}
         told = {name: value for name, value in known.items() if name in fields}
         if "entry" in fields:
@@ -109,7 +112,11 @@ PLANTED: dict[Any, Callable[[Batch, Any], None]] = {
     LeftOut: added(LeftOut, slot_s=60, reason="Foam."),
     LeftOutLifted: counted_again,
     MassCorrection: added(MassCorrection, mass_g="50", reason="Slip."),
+    NonconformingWork: added(
+        NonconformingWork, found="Wrong.", found_by="a client", approved="x", touches={}
+    ),
     FillingCorrection: added(FillingCorrection, mixing_minutes="6.0", reason="Slip."),
+    BlankReading: added(BlankReading, reading="4.5", temperature_c="21.0", source="tablet"),
     Observation: added(Observation, what="foam at the stem"),
     Replunge: added(Replunge, turn=2, reason="Bumped.", source="tablet"),
     RunVoid: added(RunVoid, why=RunVoid.Why.SPILL),

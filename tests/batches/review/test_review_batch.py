@@ -11,12 +11,12 @@ from django.utils import timezone
 
 from batches.computing.models import result_in_force
 from batches.entries.pages import shown_as_typed
-from batches.models import CauseAnswer, Entry, FlagReview, RunDecision
+from batches.models import Approval, CauseAnswer, Entry, FlagReview, RunDecision
 from batches.review import rules as approval
 from particles.records.refusals import NotThisPerson
 from tests.conftest import SECRET
 from tests.support import factories
-from tests.support.reviewing import look_at_quality, settle
+from tests.support.reviewing import WORDS, look_at_quality, settle
 
 pytestmark = pytest.mark.django_db(transaction=True)
 
@@ -68,9 +68,11 @@ def test_an_approved_batch_is_signed(submitted_batch: Any, qa_officer: Any, as_p
     submitted_batch.refresh_from_db()
     assert submitted_batch.state == "approved"
     assert submitted_batch.approved_by == qa_officer
-    result = result_in_force(submitted_batch.sample_runs.get())
-    line = f"{result.run_id} {result.inputs_digest} {result.engine_version} report"
-    assert submitted_batch.approved_digest == hashlib.sha256(line.encode()).hexdigest()
+    signed = Approval.objects.get()
+    assert (signed.batch, signed.by, signed.rule) == (submitted_batch, qa_officer, 2)
+    assert signed.meaning.startswith("I have reviewed the quality control")
+    assert WORDS in signed.covered, "what was said to quality control and causes is signed too"
+    assert submitted_batch.approved_digest == hashlib.sha256(signed.covered.encode()).hexdigest()
 
 
 def test_a_wrong_password_signs_nothing(submitted_batch: Any, qa_officer: Any, as_person: Any) -> None:
@@ -149,10 +151,9 @@ def test_a_stopped_run_is_repeated_or_reported_without_figures(
     run = stopped_batch.sample_runs.get()
     result = result_in_force(run)
     place, address = f"decide_{result.pk}", f"/review/results/{result.pk}/decide/"
-    newest = {f"{place}-seen": RunDecision.objects.latest("pk").pk}
 
     def decided(which: str, note: str) -> int:
-        typed = {f"{place}-choice": which, f"{place}-note": note} | newest
+        typed = {f"{place}-choice": which, f"{place}-note": note}
         return int(client.post(address, typed).status_code)
 
     assert decided("report", "") == 409

@@ -13,7 +13,14 @@ from math import pi
 import numpy as np
 import pytest
 
-from particles.distribution import METHOD_EDITIONS, BlankReading, Finding, RunRecord, blank_step
+from particles.distribution import (
+    METHOD_EDITIONS,
+    BlankReading,
+    DistributionError,
+    Finding,
+    RunRecord,
+    blank_step,
+)
 from tests.support.runs import NINE, figures, good_run, with_reading, with_readings
 from tests.support.simulator import Bench, Room, blank_true_g_l, clean_run, random_soil, read_off
 
@@ -241,3 +248,20 @@ def test_a_step_of_the_blank_is_one_finding_for_each_of_23_cylinders_and_the_sam
         assert len(found) == 1
         told.add((found[0].code, found[0].sentence, found[0].reading_index))
     assert len(told) == 1
+
+
+@pytest.mark.parametrize(
+    ("blanks", "dispersant_g_l", "words"),
+    [
+        ((BlankReading(0.0, 68.0, 4.5),), None, "Temperature of the blank outside"),
+        ((BlankReading(0.0, 21.0, 1.0021),), None, "relative density"),
+        ((BlankReading(60.0, 21.0, 4.5), BlankReading(30.0, 21.0, 4.5)), None, "order of time"),
+        ((), 900.0, "Dispersant in the blank's cylinder"),
+        ((BlankReading(float("nan"), 21.0, 4.5),), None, "blanks/0/at_s is not a number"),
+    ],
+)
+def test_readings_of_a_blank_that_cannot_be_are_refused(
+    blanks: tuple[BlankReading, ...], dispersant_g_l: float | None, words: str
+) -> None:
+    with pytest.raises(DistributionError, match=words):
+        figures(good_run(blanks=blanks, blank_dispersant_g_l=dispersant_g_l))

@@ -13,6 +13,7 @@ import pytest
 from scipy.stats import binom
 
 from particles.benchmarks.coverage import (
+    Apart,
     Soils,
     hidden_soil,
     loess_soil,
@@ -60,6 +61,26 @@ CHANCE_OF_FALSE_ALARM = 1e-4
 )
 def test_intervals_hold_the_truth(method: MethodEdition, soil: Soils, sieved: bool) -> None:
     found = measure_coverage(method, soil, runs=RUNS, draws=2000, seed=5, sieved=sieved)
+    low = binom.ppf(CHANCE_OF_FALSE_ALARM / 2, RUNS, 0.95)
+    high = binom.isf(CHANCE_OF_FALSE_ALARM / 2, RUNS, 0.95)
+    for name, held in zip(SandSiltClay._fields, found.held, strict=True):
+        assert low <= held <= high, name
+
+
+@pytest.mark.parametrize(
+    ("soil", "sieved", "apart"),
+    [
+        (straight_soil, False, Apart(3600.0, 0.5)),
+        (straight_soil, False, Apart(3600.0, 2.0)),
+        (triangle_soil, True, Apart(0.0, 1.0, (60.0, 7200.0, 86_400.0))),
+    ],
+    ids=["an hour, 0.5 °C", "an hour, 2 °C", "three times only, 1 °C"],
+)
+def test_intervals_hold_beside_a_blank_read_at_another_time_and_temperature(
+    soil: Soils, sieved: bool, apart: Apart
+) -> None:
+    """Its level wanders, its slope with temperature is off, its thermometer and its stem are misread."""
+    found = measure_coverage(NINE, soil, runs=RUNS, draws=2000, seed=13, sieved=sieved, apart=apart)
     low = binom.ppf(CHANCE_OF_FALSE_ALARM / 2, RUNS, 0.95)
     high = binom.isf(CHANCE_OF_FALSE_ALARM / 2, RUNS, 0.95)
     for name, held in zip(SandSiltClay._fields, found.held, strict=True):

@@ -37,6 +37,7 @@ export class Acts {
     this.shownFor = null;
     $("sights").addEventListener("click", ({ target }) => this.see(target.closest("button")?.dataset.sight));
     $("spill").addEventListener("click", () => this.spill());
+    $("blank-once-more").addEventListener("click", () => this.run && bench.readOnceMore(this.run));
     $("stir").addEventListener("click", () => this.stirAgain());
     $("make-void").addEventListener("click", () => this.makeVoid());
     // Once a panel is open, another cylinder that becomes due does not slip under the hand.
@@ -67,6 +68,7 @@ export class Acts {
     doubtful.disabled = last === null;
     say(doubtful, last === null ? "Reading doubtful" : `Reading at ${slotName(last)} doubtful`);
     this.paintSeen(run);
+    this.paintBlank(batch, run);
     this.paintStir(batch, run);
     say($("make-void"), `Cylinder ${run.cylinder}, ${run.title}: make it void`);
   }
@@ -95,6 +97,43 @@ export class Acts {
       actButton("Take back", () => this.takeBack(run, seen)),
     );
     return item;
+  }
+
+  /* The blank does not settle: a reading of it at any time counts, so one may be taken whenever the room warms. */
+  paintBlank(batch, run) {
+    show($("blank-panel"), run.is_blank && batch.may_read && Boolean(run.started_at));
+    const list = $("blank-list");
+    const now = `${run.pk}: ${run.blank_readings.map((each) => each.entry_id).join()}`;
+    if (list.dataset.shown === now) return;
+    list.dataset.shown = now;
+    list.replaceChildren(...run.blank_readings.map((each) => this.blankItem(batch, run, each)));
+  }
+
+  blankItem(batch, run, each) {
+    const item = document.createElement("li");
+    const words = document.createElement("span");
+    const at = new Date(each.taken_at).toLocaleTimeString("en-GB", { hour: "2-digit", minute: "2-digit" });
+    words.textContent = `${each.reading} ${batch.unit}, ${each.temperature_c} °C at ${at} (${each.by})`;
+    item.append(
+      words,
+      actButton("Take back", () => this.takeBlankBack(run, each)),
+    );
+    return item;
+  }
+
+  takeBlankBack(run, each) {
+    const { at, doubt } = this.moment;
+    const content = {
+      run: String(run.pk),
+      reading: "",
+      temperature_c: "",
+      taken_at: at,
+      source: "tablet",
+      note: "Typed by mistake.",
+      takes_back: each.entry_id,
+    };
+    const told = `Blank in cylinder ${run.cylinder}: reading of ${each.reading} taken back`;
+    return this.bench.keep("blank reading", content, told, doubt);
   }
 
   paintStir(batch, run) {

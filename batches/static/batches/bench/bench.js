@@ -14,9 +14,9 @@ import {
   workerCounter,
 } from "./offline.js";
 import { withEntries } from "./overlay.js";
-import { Draft } from "./pad.js";
+import { BlankDraft, Draft } from "./pad.js";
 import { EntryQueue } from "./queue.js";
-import { nextAction, nextSlot, openSlots, slotName } from "./schedule.js";
+import { nextAction, nextSlot, openSlots } from "./schedule.js";
 import { entryStore, keepAnchor, keptAnchor } from "./tablet-store.js";
 import { paintAsked, paintCylinders, paintEntry, paintKept, paintNext, paintRefused } from "./view.js";
 
@@ -63,7 +63,7 @@ function draftFor(run) {
   const stays =
     bench.draft &&
     bench.draft.run.pk === run.pk &&
-    (bench.draft.isTouched || bench.draft.slotS === upcoming?.slot_s);
+    (bench.draft.isTouched || bench.draft instanceof BlankDraft || bench.draft.slotS === upcoming?.slot_s);
   if (!stays) return upcoming ? new Draft(run, upcoming.slot_s) : null;
   bench.draft.follow(run);
   return bench.draft;
@@ -252,7 +252,7 @@ async function start() {
 async function keepDraft(content, told) {
   const kept = bench.draft;
   bench.draft = null;
-  if ((await keep("reading", content, told, kept.doubt)) === null) {
+  if ((await keep(kept.kind, content, told, kept.doubt)) === null) {
     bench.draft = kept;
     return;
   }
@@ -268,20 +268,20 @@ function keepReading(sure) {
   const value = bench.draft.above ? "above the scale" : content.reading;
   keepDraft(
     content,
-    `Cylinder ${bench.draft.run.cylinder}, ${slotName(bench.draft.slotS)}: ${value}, ${content.temperature_c} °C at ${content.elapsed_s} s`,
+    `Cylinder ${bench.draft.run.cylinder}, ${bench.draft.name}: ${value}, ${content.temperature_c} °C at ${content.elapsed_s} s`,
   );
 }
 
 function keepMissed() {
   const typed = $("other-reason").value.trim();
   const reason = typed || document.querySelector('input[name="why"]:checked')?.value || "";
-  if (!reason || !bench.draft) {
+  if (!reason || bench.draft?.kind !== "reading") {
     $("other-reason").focus();
     return;
   }
   keepDraft(
     { ...bench.draft.missedContent(reason) },
-    `Cylinder ${bench.draft.run.cylinder}, ${slotName(bench.draft.slotS)}: missed`,
+    `Cylinder ${bench.draft.run.cylinder}, ${bench.draft.name}: missed`,
   );
   $("missed").open = false;
   $("other-reason").value = "";
@@ -373,6 +373,14 @@ const acts = new Acts({
   clock,
   stayWith(pk) {
     bench.chosenPk = pk;
+  },
+  readOnceMore(run) {
+    if (bench.draft?.isTouched) return tellToFinish();
+    bench.draft = new BlankDraft(run);
+    bench.chosenPk = run.pk;
+    bench.cannotKeep = "";
+    paint();
+    $("entry").scrollIntoView({ block: "start" });
   },
   get batch() {
     return bench.batch;

@@ -3,7 +3,12 @@
 const SAME_ZERO_MS = 2000;
 
 export function withEntries(batch, entries) {
-  const runs = batch.runs.map((run) => ({ ...run, readings: { ...run.readings }, seen: [...run.seen] }));
+  const runs = batch.runs.map((run) => ({
+    ...run,
+    readings: { ...run.readings },
+    seen: [...run.seen],
+    blank_readings: [...(run.blank_readings ?? [])],
+  }));
   const byPk = new Map(runs.map((run) => [String(run.pk), run]));
   for (const entry of entries) {
     const run = byPk.get(entry.content.run);
@@ -35,6 +40,12 @@ const LAY = {
     else if (!run.seen.some((seen) => seen.entry_id === entry_id)) {
       run.seen.push({ entry_id, what: content.what, slot_s: Number(content.slot_s) || null, by: by_name });
     }
+  },
+  "blank reading"(run, { entry_id, content, by_name }) {
+    if (content.takes_back)
+      run.blank_readings = run.blank_readings.filter((each) => each.entry_id !== content.takes_back);
+    else if (!run.blank_readings.some((each) => each.entry_id === entry_id))
+      run.blank_readings.push({ entry_id, ...content, by: by_name });
   },
   void(run, { content }) {
     run.void ??= content.why;

@@ -1,5 +1,7 @@
 // The value being typed: a reading and a temperature, by keys or by steps from the last value.
 
+import { slotName } from "./schedule.js";
+
 const FIELDS = ["reading", "temperature_c"];
 const MOST_SIGNS = 8;
 
@@ -8,6 +10,8 @@ function decimals(step) {
 }
 
 export class Draft {
+  kind = "reading";
+
   constructor(run, slotS) {
     this.run = run;
     this.slotS = slotS;
@@ -34,6 +38,11 @@ export class Draft {
     draft.above = content.state === "above scale";
     draft.replaces = entry.n;
     return draft;
+  }
+
+  /* Its place in the schedule, in words. */
+  get name() {
+    return slotName(this.slotS);
   }
 
   isFor(run, slotS) {
@@ -147,6 +156,34 @@ export class Draft {
       temperature_c: "",
       source: "tablet",
       reason,
+    };
+  }
+}
+
+/* One more reading of the blank, in no slot: it serves by its temperature, whenever it is taken. */
+export class BlankDraft extends Draft {
+  kind = "blank reading";
+
+  constructor(run) {
+    super(run, Number.POSITIVE_INFINITY); // after every slot: all readings of the blank lie before it
+  }
+
+  get name() {
+    return "one more";
+  }
+
+  goAbove() {} // a blank never stands above the scale
+
+  content() {
+    const doubt = this.settled.time_doubt;
+    return {
+      run: String(this.run.pk),
+      reading: this.values.reading,
+      temperature_c: this.values.temperature_c,
+      taken_at: new Date(this.takenMs).toISOString(),
+      source: "tablet",
+      note: doubt ? `Time doubtful: ${doubt}.` : "",
+      takes_back: "",
     };
   }
 }

@@ -147,7 +147,7 @@ function whyNotTaken(status, said) {
   return `The laboratory answered ${status}. It is tried again.`;
 }
 
-const MOMENTS = { observation: "seen_at", void: "voided_at" };
+const MOMENTS = { observation: "seen_at", void: "voided_at", "blank reading": "taken_at" };
 
 function settledContent({ kind, content, doubt }, isKnown, aheadMs, isBridged) {
   if (isKnown && isBridged && Math.abs(aheadMs) <= PROVEN_MS) return content; // its clock is proven after all

@@ -108,7 +108,7 @@ function title(run, draft, nowMs) {
   if (!run.started_at) return `${place}: not started`;
   const since = countDown(Math.max(0, elapsedS(run, nowMs)));
   return draft
-    ? `${place}: ${slotName(draft.slotS)} reading, ${since} since the start`
+    ? `${place}: ${draft.name} reading, ${since} since the start`
     : `${place}: ${since} since the start`;
 }
 
@@ -139,6 +139,8 @@ function paintDraft(batch, draft) {
   const [down, up] = document.querySelectorAll("[data-step]");
   say(down, `− ${step}`);
   say(up, `+ ${step}`);
+  show($("above"), draft.kind === "reading");
+  show($("missed"), draft.kind === "reading");
   $("above").setAttribute("aria-pressed", String(draft.above));
   const goesOn = draft.field === "reading" && draft.isNumber("reading");
   $("keep").disabled = !draft.isComplete && !goesOn;

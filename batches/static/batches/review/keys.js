@@ -25,6 +25,8 @@ async function keep(sample) {
     return;
   }
   sample.querySelector(".decided").replaceWith(decided);
+  const version = decided.querySelector("[name$='-seen']")?.value;
+  for (const seen of document.querySelectorAll("[name$='-seen']")) seen.value = version ?? seen.value;
 }
 
 const DOES = {

@@ -12,8 +12,8 @@ from batches.planning.models import Run
 from batches.review.examination import ExaminedRun
 from batches.review.forms import DecisionForm
 from batches.review.models import RunDecision
-from batches.review.rules import decision_of
 from batches.review.second import SecondCalculation
+from batches.review.signature import WITH_FIGURES, decision_of
 from batches.voiding.models import is_void
 from particles.distribution import SizeDistribution
 from particles.distribution.answer import Estimate
@@ -122,9 +122,10 @@ def _row(
         undecided = decision_of(result) is None
         form = forms.get(place)
         if form is None and (deciding == result.pk or undecided):
-            form = DecisionForm(
-                prefix=place, initial={"choice": decision_of(result), "seen": newest.pk if newest else 0}
-            )
+            form = DecisionForm(prefix=place, initial={"choice": decision_of(result)})
+    if form is not None and result is not None and not result.certifiable:
+        field: Any = form.fields["choice"]
+        field.choices = [choice for choice in field.choices if choice[0] not in WITH_FIGURES]
     return StripRow(
         run=each.run,
         result=result,

@@ -8,28 +8,29 @@ from typing import Any
 
 from django.db.models import prefetch_related_objects
 
+from batches.bench.blank import standing_blank_readings
 from batches.causes.kept import AnsweredCause, causes_in_force
 from batches.causes.rows import CauseRow, cause_rows
-from batches.entries.forms import ReasonForm
 from batches.entries.pages import refused_entries, refused_rows
 from batches.exchanging.arrangement import arrangement_of
-from batches.planning.models import Batch, Run
+from batches.exchanging.rows import put_right
+from batches.planning.freshness import page_version
+from batches.planning.models import UNDER_REVIEW, Batch, BatchState, Run
 from batches.quality.pairs import Pair
+from batches.repeating.rules import Attempt, attempts_at
 from batches.review import rules as review_rules
 from batches.review.acts_done import name_people
-from batches.review.changes import changes_of, seen_at_cylinders
 from batches.review.examination import ExaminedRun, examine
-from batches.review.forms import PairNoteForm, QualityLookForm, SignatureForm
-from batches.review.looks import since_last_look, since_returned
-from batches.review.strip import StripRow, counts, strip_rows
+from batches.review.forms import GiveBackForm, PairNoteForm, QualityLookForm, SignatureForm
+from batches.review.returning import since_return
+from batches.review.signature import MEANING, signature_in_force, what_differs
 from batches.review.verdict import VerdictLine, day_of, verdict_of
+from batches.review_page.changes import Change, changes_of, seen_at_cylinders
+from batches.review_page.looks import since_last_look
+from batches.review_page.strip import StripRow, counts, strip_rows
 from particles.distribution import Finding
 from particles.records.person import Person
 
-MEANING = (
-    "I have reviewed the quality control, the causes, the figures and the changes of this batch, "
-    "and approve its results."
-)
 WHY_RETURNED = "What the bench should look at"
 WHY_REJECTED = "Why the batch cannot be used"
 Acts = list[tuple[Person, datetime, str]]
@@ -41,7 +42,7 @@ def review_context(
     """Template context of the review; `forms` are those that came back with a complaint, by name of their place."""
     prefetch_related_objects([batch], "filling_corrections")
     is_worker = viewer.pk in batch.workers()
-    is_open = batch.state == batch.State.SUBMITTED and not is_worker and viewer.has_perm("batches.review")
+    is_open = batch.state in UNDER_REVIEW and not is_worker and viewer.has_perm("batches.review")
     runs = examine(batch)
     verdict = verdict_of(batch, runs)
     found = causes_in_force(batch, runs, verdict, at=at)
@@ -52,8 +53,11 @@ def review_context(
     fillings = sorted(batch.filling_corrections.all(), key=lambda each: each.pk)
     name_people(fillings)
     everybody = [*([runs[0].blank] if runs else []), *(each.run for each in runs)]
-    changes = changes_of(everybody, fillings)
+    changes = [*changes_of(everybody, fillings), *(Change(*each) for each in put_right(batch))]
+    changes.sort(key=lambda change: change.at)
     moves = list(batch.moves.select_related("by").order_by("pk"))
+    approvals = list(batch.approvals.select_related("by").order_by("pk"))
+    nonconforming = list(batch.nonconforming.select_related("by").order_by("pk"))
     acts = _reviewing(runs, causes, moves, look)
     clients = sorted({each.run.sample.job.client.name for each in runs})
     strip = strip_rows(runs, causes, forms, is_open=is_open, deciding=deciding)
@@ -82,13 +86,19 @@ def review_context(
         "refused_entries": refused_rows(_refused(batch, everybody)),
         "odd": _odd_runs(runs, found.odd),
         "since_look": since_last_look(batch, runs, acts, changes, by=viewer, at=at),
-        "since_return": since_returned(moves, runs, changes),
+        "returned": since_return(batch) if any(m.to_state == BatchState.RETURNED for m in moves) else None,
         "moves": moves,
         "against": review_rules.what_stands_against(runs, causes, verdict, look) if is_open else [],
         "meaning": MEANING,
+        "version": page_version(batch),
+        "signature": signature_in_force(batch),
+        "differs": what_differs(batch),
+        "approvals": approvals,
+        "nonconforming": nonconforming,
+        "attempts": earlier_attempts(runs),
         "signature_form": forms.get("signature") or SignatureForm(prefix="sign"),
-        "return_form": forms.get("return") or ReasonForm(label=WHY_RETURNED, prefix="return"),
-        "reject_form": forms.get("reject") or ReasonForm(label=WHY_REJECTED, prefix="reject"),
+        "return_form": forms.get("return") or GiveBackForm(label=WHY_RETURNED, prefix="return"),
+        "reject_form": forms.get("reject") or GiveBackForm(label=WHY_REJECTED, prefix="reject"),
     }
 
 
@@ -104,7 +114,9 @@ def quality_control(batch: Batch, runs: Sequence[ExaminedRun]) -> dict[str, Any]
     """Template context of what stands behind the verdict: the blank, the instruments and the people of the batch."""
     blank = runs[0].blank if runs else batch.blank
     arrangement = runs[0].arrangement if runs else arrangement_of(batch)
-    readings = [r for r in arrangement.readings(blank) if r.reading is not None]
+    at_slots = [r for r in arrangement.readings(blank) if r.reading is not None]
+    known: list[Any] = [*at_slots, *standing_blank_readings(blank)]
+    readings = sorted(known, key=lambda each: str(each.taken_at))
     first = readings[0] if readings else None
     day = day_of(blank)
     instruments = [batch.hydrometer, batch.thermometer, blank.cylinder, *(each.run.cylinder for each in runs)]
@@ -147,6 +159,13 @@ def agreement(strip: Sequence[StripRow]) -> dict[str, Any]:
         "differ": [row for row in compared if row.second is not None and row.second.differs],
         "not_covered": [row for row in strip if row.second is not None and row.second.not_covered],
     }
+
+
+def earlier_attempts(runs: Sequence[ExaminedRun]) -> list[tuple[Run, list[Attempt]]]:
+    """Runs whose sample was analysed before, each with all attempts at it."""
+    again = [e.run for e in runs if not e.run.is_duplicate and e.run.portion and e.run.portion.attempt > 1]
+    found = attempts_at([run.sample for run in again]) if again else {}
+    return [(run, found[run.sample.pk]) for run in again]
 
 
 def _odd_runs(runs: Sequence[ExaminedRun], odd: Sequence[tuple[str, Finding]]) -> list[tuple[Run, Finding]]:

@@ -9,7 +9,7 @@ from django.db.models import Prefetch
 from django.utils import timezone
 
 from batches.causes.models import CauseAnswer, CauseList
-from batches.planning.models import Batch, BatchMove, BatchState
+from batches.planning.models import UNDER_REVIEW, Batch, BatchMove
 from particles.records.person import Person
 
 SOON = timedelta(days=1)
@@ -38,10 +38,10 @@ class WaitingBatch:
 
 def waiting_batches(*, at: datetime) -> list[WaitingBatch]:
     """Every batch handed over: first what is promised soon, then by open decisions, then by how long it waits."""
-    handed_over = BatchMove.objects.filter(to_state=BatchState.SUBMITTED).select_related("by").order_by("-pk")
+    handed_over = BatchMove.objects.filter(to_state__in=UNDER_REVIEW).select_related("by").order_by("-pk")
     lists = CauseList.objects.defer("causes").order_by("-pk")
     answers = CauseAnswer.objects.only("batch_id", "key", "needs")
-    waiting = Batch.objects.filter(state=BatchState.SUBMITTED).prefetch_related(
+    waiting = Batch.objects.filter(state__in=UNDER_REVIEW).prefetch_related(
         Prefetch("moves", handed_over, to_attr="handed_over"),
         Prefetch("cause_lists", lists, to_attr="newest_first"),
         Prefetch("cause_answers", answers),

@@ -1,4 +1,4 @@
-"""What has changed in a batch since one person last looked, and since it was returned to the bench."""
+"""What has changed in a batch since one person last looked at it."""
 
 from __future__ import annotations
 
@@ -7,11 +7,10 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import Any
 
-from batches.computing.models import Result
-from batches.planning.models import Batch, BatchState
-from batches.review.changes import Change
+from batches.planning.models import Batch
 from batches.review.examination import ExaminedRun
 from batches.review.models import LastLook
+from batches.review_page.changes import Change
 from particles.distribution import SizeDistribution
 from particles.records.person import Person
 
@@ -39,7 +38,6 @@ class Since:
     """Recorded values that took the place of others since."""
     done: tuple[tuple[Person, datetime, str], ...]
     """What other people did since: who, when, what."""
-    reason: str = ""
 
     @property
     def is_empty(self) -> bool:
@@ -71,26 +69,6 @@ def since_last_look(
     others = tuple(act for act in acts if act[0].pk != by.pk and act[1] > look.before_at)
     later = tuple(change for change in changes if change.at > look.before_at)
     return Since(look.before_at, _moved(look.before, now), later, others)
-
-
-def since_returned(
-    batch_moves: Sequence[Any], runs: Sequence[ExaminedRun], changes: Sequence[Change]
-) -> Since | None:
-    """What has changed since the batch was last returned to the bench; None when it never was."""
-    move = next((m for m in reversed(batch_moves) if m.to_state == BatchState.RETURNED), None)
-    if move is None:
-        return None
-    before = {each.run.title: _figures(_as_of(each, move.at)) for each in runs}
-    now = {each.run.title: _figures(each.distribution) for each in runs}
-    later = tuple(change for change in changes if change.at > move.at)
-    return Since(move.at, _moved(before, now), later, (), f"{move.by}: {move.reason}")
-
-
-def _as_of(each: ExaminedRun, at: datetime) -> SizeDistribution | None:
-    """Figures of the newest result that was there at a moment."""
-    known: list[Result] = [result for result in each.run.results.all() if result.computed_at <= at]
-    newest = max(known, key=lambda result: result.pk, default=None)
-    return None if newest is None else newest.distribution
 
 
 def _figures(distribution: SizeDistribution | None) -> list[Any]:

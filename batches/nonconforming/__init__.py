@@ -1,0 +1,1 @@
+"""Approved batches re-opened because something in them was found wrong."""

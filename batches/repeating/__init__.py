@@ -1,0 +1,1 @@
+"""Samples analysed once more: what asks for it by itself, and all attempts."""

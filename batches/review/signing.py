@@ -1,0 +1,153 @@
+"""Signing a batch: the lines kept with the signature, what becomes of each sample, and what was signed."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import datetime
+
+from batches.computing.models import Result
+from batches.planning.freshness import moment_in_words
+from batches.planning.models import UNDER_REVIEW, Batch, BatchState, Run
+from batches.repeating.rules import RULE_BEFORE, new_portion_asked_for
+from batches.review.examination import ExaminedRun
+from batches.review.models import Approval, RunDecision
+from batches.review.signature import (
+    MEANING,
+    RULE,
+    covered_lines,
+    decision_of,
+    digest_of_lines,
+    newest_decision,
+    standing_results,
+    what_differs,
+)
+from particles.models import Sample, SampleState
+from particles.records.act import done
+from particles.records.person import Person
+from particles.records.refusals import NotPossible, WrongState
+
+HELD_BACK = (RunDecision.Choice.REPEAT, RunDecision.Choice.WITHOUT_FIGURES)
+"""Choices by which the figures of a run do not leave the laboratory."""
+
+
+def sign(
+    batch: Batch, runs: list[ExaminedRun], *, by: Person, at: datetime, why_rest: str, shown: list[str]
+) -> Approval:
+    """Move the batch to approved and keep the signature with every line it covers."""
+    results = [each.result for each in runs if each.result is not None]
+    also = [f"why the rest is not touched: {why_rest}"] if why_rest else []
+    lines = covered_lines(batch, results, meaning=MEANING, shown=[*also, *shown])
+    batch.transition(
+        BatchState.APPROVED,
+        by=by,
+        at=at,
+        reason="reviewed and approved",
+        approved_by=by,
+        approved_at=at,
+        approved_digest=digest_of_lines(lines),
+    )
+    return Approval.objects.create(
+        batch=batch,
+        rule=RULE,
+        digest=digest_of_lines(lines),
+        meaning=MEANING,
+        covered="\n".join(lines),
+        why_rest=why_rest,
+        **done(by, at),
+    )
+
+
+def against_a_part(runs: list[ExaminedRun], why_rest: str, failed: Sequence[str]) -> list[str]:
+    """What is missing for an approval that holds samples back, or that is given though quality control failed."""
+    reported = [each for each in runs if each.result is not None and not each.run.is_duplicate]
+    back = [e.run.title for e in reported if e.result and decision_of(e.result) in HELD_BACK]
+    repeated = [
+        e.run.title for e in reported if e.result and decision_of(e.result) == RunDecision.Choice.REPEAT
+    ]
+    found = []
+    if failed and not back:
+        found.append(f"{' '.join(failed)} Only a part of the batch can be approved: decide what is repeated.")
+    if (failed or 0 < len(repeated) < len(reported)) and not why_rest:
+        what = " ".join(failed) or f"{', '.join(repeated)}: to be repeated."
+        found.append(f"{what} Say why that does not touch the samples you approve, or reject the batch.")
+    return found
+
+
+def move_sample(
+    each: ExaminedRun, approval: Approval, earlier: Approval | None, *, by: Person, at: datetime
+) -> None:
+    """The sample of a signed run is approved, waits for a new portion, or stays where it has gone meanwhile."""
+    if each.run.is_duplicate or each.result is None:
+        return
+    sample, batch = each.run.sample, approval.batch
+    if earlier is not None and sample.state != SampleState.UNDER_REVIEW:
+        return  # analysed again since the first signature
+    if decision_of(each.result) == RunDecision.Choice.REPEAT:
+        asked, decided = new_portion_asked_for(each.result), newest_decision(each.result)
+        why = decided.note if decided else asked.reason if asked else ""
+        sample.transition(
+            SampleState.PREPARED, by=by, at=at, reason=f"repeat after {batch}: {why} {RULE_BEFORE}"
+        )
+        return
+    sample.transition(SampleState.APPROVED, by=by, at=at, reason=str(batch))
+    if _was_reported(sample) and earlier is not None and _same_lines(each.run, approval, earlier):
+        sample.transition(
+            SampleState.REPORTED, by=by, at=at, reason=f"{batch}: signed anew as it was reported"
+        )
+
+
+def _was_reported(sample: Sample) -> bool:
+    """Whether the sample stood on a certificate when its batch was re-opened."""
+    last = sample.moves.filter(to_state=SampleState.UNDER_REVIEW).order_by("pk").last()
+    return last is not None and last.from_state == SampleState.REPORTED
+
+
+def _same_lines(run: Run, *approvals: Approval) -> bool:
+    about = [
+        [line for line in each.covered.split("\n") if line.startswith(f"{run.title}: ")] for each in approvals
+    ]
+    return about[0] == about[1]
+
+
+def signed_results(batch: Batch) -> dict[int, Result]:
+    """
+    The results of an approved batch by run, as they were signed.
+
+    Refused when what stands there is not what the signature covers.
+    """
+    results = standing_results(batch)
+    if batch.state == BatchState.REOPENED:
+        raise NotPossible(
+            f"{batch} was re-opened as nonconforming work; nothing is issued on it until it is signed anew."
+        )
+    if batch.state != BatchState.APPROVED or len(results) != batch.sample_runs.count():
+        raise NotPossible(f"{batch} has no approved results.")
+    differs = what_differs(batch)
+    if differs:
+        raise NotPossible(
+            f"The results of {batch} are not those {batch.approved_by} signed. Nothing is issued; tell the QA officer. "
+            f"{differs[0][0].upper()}{differs[0][1:]}."
+        )
+    return {result.run_id: result for result in results}
+
+
+_DONE = {
+    BatchState.APPROVED: "signed",
+    BatchState.REJECTED: "rejected",
+    BatchState.RETURNED: "returned to the bench",
+    BatchState.ABORTED: "gave up",
+}
+
+
+def require_under_review(batch: Batch, *, nothing: str = "Nothing was changed.") -> None:
+    """Refuse when the batch is not under review, with who ended that, when and why."""
+    if batch.state in UNDER_REVIEW:
+        return
+    last = batch.moves.select_related("by").order_by("pk").last()
+    if last is None or last.from_state not in UNDER_REVIEW:
+        raise WrongState(f"{batch} is “{batch.state}”, not submitted for review.")
+    why = f": {last.reason}" if last.reason else ""
+    end = "" if why.endswith((".", "!", "?")) else "."
+    raise WrongState(
+        f"{last.by} {_DONE[BatchState(last.to_state)]} this batch, {moment_in_words(last.at)}{why}{end} {nothing}"
+    )

@@ -1,0 +1,59 @@
+"""The page on which records are put right: who may, what is refused and keeps what was typed, what is shown."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+
+from batches.models import Batch, Exchange, ExchangeUndone, LeftOut, LeftOutLifted, MassCorrection
+
+pytestmark = pytest.mark.django_db(transaction=True)
+WHY = "The beaker cards were swapped."
+
+
+def test_whoever_reviews_exchanges_leaves_out_and_puts_right_and_takes_it_back(
+    submitted_batch: Batch, qa_officer: Any, technician: Any, as_person: Any
+) -> None:
+    """Bench fault 59."""
+    client, address = as_person(qa_officer), f"/review/{submitted_batch.number}/put-right/"
+    assert as_person(technician).get(address).status_code == 403
+    run, blank = submitted_batch.sample_runs.get(), submitted_batch.blank
+    assert address in client.get(f"/review/{submitted_batch.number}/").content.decode()
+    asked = {"exchange-first": run.pk, "exchange-second": blank.pk, "exchange-part": "from on"}
+    refused = client.post(f"{address}exchange/", asked | {"exchange-reason": WHY})
+    assert refused.status_code == 422
+    assert "Say which time." in refused.content.decode()
+    assert WHY in refused.content.decode()
+    same = client.post(
+        f"{address}exchange/",
+        asked | {"exchange-second": run.pk, "exchange-slot_s": 60, "exchange-reason": WHY},
+    )
+    assert same.status_code == 409
+    assert same.content.decode().count("cannot be exchanged with itself") == 2, "at the top and at the form"
+    sent = client.post(f"{address}exchange/", asked | {"exchange-slot_s": 5400, "exchange-reason": WHY})
+    assert sent.status_code == 302
+    made = Exchange.objects.get()
+    assert (made.from_slot_s, made.until_slot_s) == (5400, None)
+    assert "the readings from 90 min on" in client.get(address).content.decode()
+    of_the_run = client.get(f"/runs/{run.pk}/").content.decode()
+    assert (
+        f"The readings from 90 min on, exchanged with cylinder {blank.cylinder.serial} by {qa_officer}: {WHY}"
+        in of_the_run
+    )
+    assert client.post(f"/review/exchanges/{made.pk}/undo/", {"undo-reason": "No."}).status_code == 302
+    left = {"leave-out-run": run.pk, "leave-out-slots_s": ["60"], "leave-out-reason": "Foam."}
+    assert client.post(f"{address}leave-out/", left).status_code == 302
+    out = LeftOut.objects.get()
+    assert client.post(f"/review/left-out/{out.pk}/lift/", {"undo-reason": "No foam."}).status_code == 302
+    mass = {
+        "mass-run": run.pk,
+        "mass-purpose": "portion",
+        "mass-mass_g": "50.0",
+        "mass-reason": "The sheet says so.",
+    }
+    assert client.post(f"{address}mass/", mass).status_code == 302
+    shown = client.get(address).content.decode()
+    for words in ("Undone by", "Counts again", "40 g is 50 g", "The sheet says so."):
+        assert words in shown
+    assert [kind.objects.count() for kind in (ExchangeUndone, LeftOutLifted, MassCorrection)] == [1, 1, 1]

@@ -1,0 +1,123 @@
+"""Two officers at one batch, pages that have grown old, and forms sent twice: nobody acts on what is not shown."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+from django.utils import timezone
+
+from batches.computing.models import result_in_force
+from batches.models import Batch, BatchMove, FlagReview, RunDecision
+from batches.planning.freshness import acts_since, page_version
+from batches.review import rules as approval
+from particles.records.refusals import AlreadyThere, WrongState
+from tests.batches.review.test_sign_everything_shown import note_all
+from tests.conftest import SECRET
+
+pytestmark = pytest.mark.django_db(transaction=True)
+WHY = "The blank had no dispersant."
+
+
+def test_signing_after_a_rejection_hears_who_rejected_it_when_and_why(
+    submitted_batch: Batch, qa_officer: Any, second_officer: Any, as_person: Any
+) -> None:
+    note_all(submitted_batch, qa_officer)
+    first, second = as_person(qa_officer), as_person(second_officer)
+    address = f"/review/{submitted_batch.number}/"
+    seen = first.get(address).context["version"]
+    assert second.post(f"{address}reject/", {"reject-reason": WHY}).status_code == 302
+    answer = first.post(f"{address}approve/", {"sign-secret": SECRET, "sign-seen": seen})
+    assert answer.status_code == 409
+    shown = answer.content.decode()
+    moved_at = timezone.localtime(BatchMove.objects.get(to_state="rejected").at)
+    said = f"{second_officer} rejected this batch, {moved_at:%-d %b %Y at %H:%M}: {WHY} Nothing was signed."
+    notices = shown[shown.index('class="notices"') : shown.index('class="page-head"')]
+    assert said in notices, "at the top, where every page shows it"
+    submitted_batch.refresh_from_db()
+    assert submitted_batch.state == "rejected"
+
+
+def test_a_note_on_an_older_page_is_refused_with_what_was_done_since_and_what_was_typed_stays(
+    stopped_batch: Batch, qa_officer: Any, second_officer: Any, as_person: Any
+) -> None:
+    run = stopped_batch.sample_runs.get()
+    result = result_in_force(run)
+    assert result is not None
+    client, address = as_person(qa_officer), f"/review/{stopped_batch.number}/"
+    seen = client.get(address).context["version"]
+    approval.decide(result, "repeat", note="It rose.", by=second_officer, at=timezone.now())
+    flag = result.flags.filter(severity="stop").first()
+    assert flag is not None
+    place = f"flag_{flag.pk}"
+    typed = {f"{place}-note": "The stem was wet at 60 s.", f"{place}-seen": seen}
+    answer = client.post(f"/review/flags/{flag.pk}/", typed)
+    assert answer.status_code == 409
+    shown = answer.content.decode()
+    assert f"Since this page was opened: {second_officer}" in shown
+    assert "run decision (It rose.). The note was not kept." in shown
+    assert "The stem was wet at 60 s." in shown
+    assert not FlagReview.objects.exists()
+    assert page_version(stopped_batch) in shown, "sent again, it is sent from the newest page"
+    again = client.post(f"/review/flags/{flag.pk}/", typed | {f"{place}-seen": page_version(stopped_batch)})
+    assert again.status_code == 302
+
+
+def test_ones_own_notes_make_no_page_too_old_for_the_next_note(stopped_batch: Batch, qa_officer: Any) -> None:
+    seen = page_version(stopped_batch)
+    result = result_in_force(stopped_batch.sample_runs.get())
+    assert result is not None
+    for flag in result.flags.exclude(severity="note"):
+        approval.review_flag(
+            flag, note="Looked at the sheet again.", printed=True, seen=seen, by=qa_officer, at=timezone.now()
+        )
+    assert len(acts_since(stopped_batch, seen)) == FlagReview.objects.count() > 0
+
+
+def test_a_signature_needs_the_newest_page_also_after_ones_own_acts(
+    stopped_batch: Batch, qa_officer: Any
+) -> None:
+    seen = page_version(stopped_batch)
+    note_all(stopped_batch, qa_officer)
+    result = result_in_force(stopped_batch.sample_runs.get())
+    assert result is not None
+    approval.decide(result, "repeat", note="It rose.", by=qa_officer, at=timezone.now())
+    with pytest.raises(AlreadyThere, match=r"Nothing was signed\. Read what stands now"):
+        approval.approve(stopped_batch, by=qa_officer, at=timezone.now(), secret=SECRET, seen=seen)
+    with pytest.raises(AlreadyThere, match="does not say which version"):
+        approval.approve(stopped_batch, by=qa_officer, at=timezone.now(), secret=SECRET, seen="no")
+    approval.approve(
+        stopped_batch, by=qa_officer, at=timezone.now(), secret=SECRET, seen=page_version(stopped_batch)
+    )
+
+
+def test_every_act_of_review_sent_twice_is_one(stopped_batch: Batch, qa_officer: Any, as_person: Any) -> None:
+    client, address = as_person(qa_officer), f"/review/{stopped_batch.number}/"
+    result = result_in_force(stopped_batch.sample_runs.get())
+    assert result is not None
+    flag = result.flags.filter(severity="stop").first()
+    assert flag is not None
+    page = client.get(address).context["version"]
+    sent = [
+        (
+            f"/review/flags/{flag.pk}/",
+            {f"flag_{flag.pk}-note": "Looked at the sheet again."},
+            f"flag_{flag.pk}",
+        ),
+        (
+            f"/review/results/{result.pk}/decide/",
+            {f"decide_{result.pk}-choice": "repeat", f"decide_{result.pk}-note": "It rose."},
+            f"decide_{result.pk}",
+        ),
+        (f"{address}return/", {"return-reason": "Read it again."}, "return"),
+    ]
+    for where, typed, prefix in sent:
+        for _ in range(2):
+            assert client.post(where, typed | {f"{prefix}-seen": page}).status_code == 302, where
+    assert FlagReview.objects.filter(flag=flag).count() == RunDecision.objects.count() == 1
+    assert BatchMove.objects.filter(to_state="returned to bench").count() == 1
+
+
+def test_a_batch_never_handed_over_says_where_it_stands(measured: Batch, qa_officer: Any) -> None:
+    with pytest.raises(WrongState, match="not submitted for review"):
+        approval.return_to_bench(measured, by=qa_officer, at=timezone.now(), reason="Look again.")

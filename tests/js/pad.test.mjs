@@ -1,0 +1,56 @@
+// The value being typed: what a draft of a slot and one of the blank between the slots send.
+
+import assert from "node:assert/strict";
+import { describe, test } from "node:test";
+import { BlankDraft, Draft } from "../../batches/static/batches/bench/pad.js";
+
+const ZERO = "2026-03-02T08:00:00.000Z";
+const NOW_MS = Date.parse(ZERO) + 5_400_000;
+const run = { pk: 7, started_at: ZERO, readings: {} };
+const clock = { nowMs: () => NOW_MS, doubt: "", id: "a" };
+
+function typed(draft, from = clock) {
+  for (const key of "4.5") draft.press(key, from);
+  draft.field = "temperature_c";
+  for (const key of "21.5") draft.press(key, from);
+  return draft;
+}
+
+describe("a draft of a slot", () => {
+  test("sends its slot and the time since the start", () => {
+    const draft = typed(new Draft(run, 5400));
+    assert.deepEqual([draft.kind, draft.name], ["reading", "90 min"]);
+    const { slot_s, elapsed_s, reading } = draft.content();
+    assert.deepEqual([slot_s, elapsed_s, reading], ["5400", "5400.0", "4.5"]);
+  });
+});
+
+describe("one more reading of the blank", () => {
+  test("sends the moment it was taken and no slot", () => {
+    const draft = typed(new BlankDraft(run));
+    assert.ok(draft.isComplete);
+    assert.deepEqual([draft.kind, draft.name], ["blank reading", "one more"]);
+    assert.deepEqual(draft.content(), {
+      run: "7",
+      reading: "4.5",
+      temperature_c: "21.5",
+      taken_at: new Date(NOW_MS).toISOString(),
+      source: "tablet",
+      note: "",
+      takes_back: "",
+    });
+  });
+
+  test("is never above the scale", () => {
+    const draft = typed(new BlankDraft(run));
+    draft.goAbove(clock);
+    assert.equal(draft.values.reading, "4.5");
+  });
+
+  test("says so when its time was doubtful", () => {
+    const draft = typed(new BlankDraft(run), { ...clock, doubt: "slept" });
+    draft.settle("a", 60_000, 2_000);
+    assert.equal(draft.content().note, "Time doubtful: slept.");
+    assert.equal(draft.content().taken_at, new Date(NOW_MS - 60_000).toISOString());
+  });
+});
