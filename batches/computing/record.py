@@ -115,7 +115,7 @@ def _record(run: Run, blank: Run, arrangement: Arrangement) -> RunRecord:
     correction_c = float(batch.thermometer.correction_c)
     blanks = [r for r in arrangement.readings(blank) if r.state == ReadingState.READ]
     volume_ml = float(arrangement.cylinder_of(run).cylinder.volume_ml)
-    read = arrangement.readings(run)
+    read, of_blank = arrangement.readings(run), arrangement.cylinder_of(blank)
     by_physics = batch.method.edition.blank_by_physics
     farthest_s = inf if by_physics else FARTHEST_BLANK_S
     preparation = preparation_in_force(portion, batch)
@@ -140,10 +140,10 @@ def _record(run: Run, blank: Run, arrangement: Arrangement) -> RunRecord:
         void=_void(run, blank, arrangement),
         between_run_sd_pct=None if batch.between_run_sd_pct is None else float(batch.between_run_sd_pct),
         between_run_pairs=batch.between_run_pairs,
-        blanks=_served(read, [*blanks, *standing_blank_readings(blank)], correction_c) if by_physics else (),
-        blank_dispersant_g_l=_in_blank_g_l(volume_ml, arrangement.cylinder_of(blank), batch)
+        blanks=_served(read, [*blanks, *standing_blank_readings(of_blank)], correction_c)
         if by_physics
-        else None,
+        else (),
+        blank_dispersant_g_l=_in_blank_g_l(volume_ml, of_blank, batch) if by_physics else None,
     )
 
 
