@@ -28,7 +28,15 @@ def look_at_quality(batch: Batch, by: Any) -> None:
     review_rules.look_at_quality(batch, note=WORDS, by=by, at=timezone.now())
 
 
-def settle(batch: Batch, by: Any, *, note: str = WORDS, printed: bool = True, pairs: bool = True) -> None:
+def settle(
+    batch: Batch,
+    by: Any,
+    *,
+    note: str = WORDS,
+    printed: bool = True,
+    pairs: bool = True,
+    seen: str | None = None,
+) -> None:
     """
     Quality control looked at, every cause and pair answered.
 
@@ -38,14 +46,20 @@ def settle(batch: Batch, by: Any, *, note: str = WORDS, printed: bool = True, pa
     look_at_quality(batch, by)
     for each in causes_of(batch):
         if each.is_open:
-            answer(batch, each, by, note=note, printed=printed)
+            answer(batch, each, by, note=note, printed=printed, seen=seen)
     for pair in review_rules.pairs_of(examine(batch)) if pairs else ():
         if pair.severity and pair.review is None:
             review_rules.review_pair(pair.duplicate, note=note, cause_found=False, by=by, at=timezone.now())
 
 
 def answer(
-    batch: Batch, each: AnsweredCause, by: Any, *, note: str = WORDS, printed: bool = True
+    batch: Batch,
+    each: AnsweredCause,
+    by: Any,
+    *,
+    note: str = WORDS,
+    printed: bool = True,
+    seen: str | None = None,
 ) -> CauseAnswer:
     """Answer one cause with the least that settles it."""
     labels: list[str] = []
@@ -60,5 +74,5 @@ def answer(
         evidence = "" if labels else CauseAnswer.Evidence.COMPARED
     return answer_cause(
         batch, each.cause.key, choice=choice, note=note, evidence=evidence, labels=labels,
-        printed=printed, by=by, at=timezone.now(),
+        printed=printed, seen=seen, by=by, at=timezone.now(),
     )  # fmt: skip
