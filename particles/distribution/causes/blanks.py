@@ -12,7 +12,8 @@ from particles.distribution.causes.effects import effect_of
 from particles.distribution.causes.evidence import RunEvidence
 from particles.distribution.causes.remedies import with_blank_moved
 from particles.distribution.findings.blank_level import expected_level_g_l
-from particles.distribution.inputs.noise import blank_line, unit_g_l
+from particles.distribution.inputs.blank_series import blank_series, series_line
+from particles.distribution.inputs.noise import unit_g_l
 from particles.distribution.method.edition import MethodEdition
 from particles.distribution.record import HydrometerScale, RunRecord
 
@@ -33,6 +34,12 @@ COMPANIONS = frozenset(["temperature_copied", "temperature_unchanged"])
 """Codes that a moved blank raises too, by moving where the temperature did not."""
 LEVEL = frozenset(["blank_level", "blank_without_dispersant", "blank_unusual", "blank_impossible"])
 """Codes that speak of a blank that lies elsewhere than its dispersant puts it, from the first reading on."""
+
+
+LEAST_SERIES = 3
+"""Fewer readings of a blank do not tell which of them moved."""
+SHARED_PCT = 2.0
+"""A blank that moves the figures of all runs by as much is never settled by a note. [percentage points]"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,7 +90,9 @@ def _one(
             effects.append(effect_of(run, with_blank_moved(run.record, step.slots, units), method))
     needs = Needs.LOOK
     if worst.severity is not Severity.NOTE:
-        decisive = worst.severity is Severity.STOP or any(effect.decisive for effect in effects)
+        decisive = worst.severity is Severity.STOP or any(
+            effect.decisive or effect.largest_pct >= SHARED_PCT for effect in effects
+        )
         needs = Needs.DECISION if decisive else Needs.NOTE
     first = next(iter(steps.values()), None)
     return Cause(
@@ -110,35 +119,39 @@ def moved_step(record: RunRecord) -> BlankStep | None:
     """
     The slot at which a blank moved, and by how much, by least squares over one slot or all from one on.
 
-    None with fewer than three blanks at a level of their own.
+    None with fewer than three readings of the blank.
     """
-    line = blank_line(record)
-    if line is None or len(line.difference_g_l) < 3:
+    series = blank_series(record)
+    line = series_line(series)
+    if line is None or len(series) < LEAST_SERIES:
         return None
-    slots = sorted(line.difference_g_l)
-    values = [line.difference_g_l[slot] for slot in slots]
+    values = [line.difference_g_l[place] for place in range(len(series))]
     best: tuple[float, BlankStep] | None = None
-    for start in range(1, len(slots)):
-        for stop in {start + 1, len(slots)}:
+    for start in range(1, len(series)):
+        for stop in {start + 1, len(series)}:
             inside, outside = values[start:stop], values[:start] + values[stop:]
-            if not outside:
-                continue
-            step = fmean(inside) - fmean(outside)
-            left = sum((v - fmean(inside)) ** 2 for v in inside) + sum(
-                (v - fmean(outside)) ** 2 for v in outside
-            )
+            left = _squares(inside) + _squares(outside)
             if best is None or left < best[0] - 1e-9:
-                best = (left, BlankStep(tuple(slots[start:stop]), step))
+                slots = tuple(dict.fromkeys(each.index for each in series[start:stop]))
+                best = (left, BlankStep(slots, fmean(inside) - fmean(outside)))
     return None if best is None else best[1]
 
 
 def level_step(record: RunRecord) -> BlankStep | None:
     """How far the whole blank lies from what its dispersant gives; None without a level of its own."""
-    line = blank_line(record)
+    series = blank_series(record)
+    line = series_line(series)
     if line is None:
         return None
-    step = line.level_g_l - expected_level_g_l(record, record.dispersant_g_l)
-    return BlankStep(tuple(sorted(line.difference_g_l)), step)
+    own_g_l = record.blank_dispersant_g_l
+    expected_g_l = expected_level_g_l(record, record.dispersant_g_l if own_g_l is None else own_g_l)
+    step = line.level_g_l - expected_g_l
+    return BlankStep(tuple(dict.fromkeys(each.index for each in series)), step)
+
+
+def _squares(values: Sequence[float]) -> float:
+    middle = fmean(values)
+    return sum((value - middle) ** 2 for value in values)
 
 
 def _unit_g_l(record: RunRecord) -> float:

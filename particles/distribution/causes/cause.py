@@ -9,8 +9,9 @@ from enum import StrEnum
 from particles.distribution.answer import Severity
 from particles.distribution.triple import SandSiltClay
 
-DECISIVE_PCT = 5.0
-"""A cause that moves a fraction by as much is settled by a decision, never by a note. [percentage points]"""
+DECISIVE_PCT = 3.0
+"""A cause that moves a fraction by as much is settled by a decision, never by a note: with what chance adds to it, the
+figure may be 5 points off. [percentage points]"""
 PRINTED_PCT = 1.0
 """Fractions are printed to this; an effect below it moves nothing that leaves the laboratory. [%]"""
 

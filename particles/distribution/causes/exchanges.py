@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from itertools import combinations, pairwise
-from math import exp, log
+from math import exp
 
 from particles.distribution.causes.by_hand import log_likelihood
 from particles.distribution.causes.evidence import BatchEvidence, ByHand
@@ -33,6 +33,10 @@ SCANNED_FACTOR = 0.02
 """What is left of the odds of a whole exchange when sample and cylinder were scanned together. *Common practice*."""
 LEAST_ODDS = 0.01
 """An exchange is told from these odds on: missing one costs more than looking. [-]"""
+MOST_GAIN = 50.0
+"""Keeps the exponential finite. [-]"""
+MOST_ODDS = 1e6
+"""More is not told apart. [-]"""
 QUICK_LEAST = 2.0
 """Gain of the quick look from which a candidate is computed in full, in logarithm of likelihood. [-]"""
 
@@ -74,14 +78,19 @@ def find_exchanges(
     found: list[FoundExchange] = []
     for one, other in combinations(quick, 2):
         near = abs(order[one] - order[other]) == 1
+        ways = []
         for slots, whole, sieves in _candidates(seen[one], seen[other], near=near):
             prior = PRIOR[near] * (SCANNED_FACTOR if whole and batch.scanned else 1.0)
             if _quick_gain(quick[one], quick[other], slots, sieves) < QUICK_LEAST:
                 continue
-            best = _in_full(seen, own, (one, other), slots, sieves, method)
-            odds = prior * exp(min(best[0], 50.0))
-            if odds >= LEAST_ODDS:
-                found.append(FoundExchange((one, other), slots, whole, sieves, odds, best[1]))
+            gain, after = _in_full(seen, own, (one, other), slots, sieves, method)
+            ways.append(
+                FoundExchange((one, other), slots, whole, sieves, prior * exp(min(gain, MOST_GAIN)), after)
+            )
+        # Slots next to each other explain one slip nearly as well: the odds are those of any of them.
+        odds = sum(way.odds for way in ways)
+        if odds >= LEAST_ODDS:
+            found.append(replace(max(ways, key=lambda way: way.odds), odds=min(odds, MOST_ODDS)))
     return _one_per_run(found)
 
 
@@ -172,11 +181,11 @@ def _misfit(nets: Mapping[int, float], all_g_l: float, sd_g_l: float) -> float:
 
 
 def _one_per_run(found: Sequence[FoundExchange]) -> list[FoundExchange]:
-    """The likeliest first; a run that is in one is in no other. Sums of odds over the slots of one pair count once."""
+    """The likeliest first; a run that is in one is in no other."""
     kept: list[FoundExchange] = []
     taken: set[str] = set()
     for each in sorted(found, key=lambda one: -one.odds):
         if not taken & set(each.labels):
-            kept.append(replace(each, odds=min(each.odds, exp(log(1e6)))))
+            kept.append(each)
             taken |= set(each.labels)
     return kept

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import replace
 
+from particles.distribution.inputs.blank_series import blank_series
 from particles.distribution.record import ReadingPoint, ReadingState, RunRecord
 
 
@@ -23,6 +24,9 @@ def exchanged(
     mine = tuple(b if k in wanted else a for k, (a, b) in _both(one, other))
     theirs = tuple(a if k in wanted else b for k, (a, b) in _both(one, other))
     first, second = _with(one, mine), _with(other, theirs)
+    if len(wanted) >= min(len(one.readings), len(other.readings)):
+        # The blank's readings count from the time zero of the cylinder whose readings they serve.
+        first, second = replace(first, blanks=other.blanks), replace(second, blanks=one.blanks)
     if with_sieves:
         first, second = replace(first, sieving=other.sieving), replace(second, sieving=one.sieving)
     return first, second
@@ -51,6 +55,13 @@ def with_mass(record: RunRecord, air_dry_g: float) -> RunRecord:
 def with_blank_moved(record: RunRecord, slots: Iterable[int], by_units: float) -> RunRecord:
     """A record whose blanks of some slots are higher by so many scale units."""
     moved = set(slots)
+    if record.blanks:
+        places = [each.index for each in blank_series(record)]
+        blanks = (
+            replace(blank, reading=blank.reading + by_units) if place in moved else blank
+            for blank, place in zip(record.blanks, places, strict=True)
+        )
+        return replace(record, blanks=tuple(blanks))
     return _with(
         record,
         tuple(

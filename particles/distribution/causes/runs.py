@@ -11,6 +11,7 @@ from particles.distribution.causes.effects import effect_of
 from particles.distribution.causes.evidence import RunEvidence
 from particles.distribution.causes.likelihood import join_step_pct, run_log_likelihood, seen_as
 from particles.distribution.causes.remedies import left_out, with_mass
+from particles.distribution.inputs.blank_series import blank_series
 from particles.distribution.method.edition import MethodEdition
 from particles.distribution.record import RunRecord
 
@@ -44,6 +45,8 @@ NOT_MEASURED = frozenset(["readings_copied"])
 JOIN = frozenset(["join_apart"])
 SAME_JUMP_C = 0.7
 """Two thermometers in two cylinders of one room agree in a step to this. *Common practice*. [°C]"""
+SMALL_PCT = 2.0
+"""Leaving a warned reading out moves the figures by less: it is looked at. [percentage points]"""
 MOST_TRIED = 4
 """Slots tried at most for one run, the most suspect first."""
 
@@ -123,11 +126,14 @@ def _blank_saw_it(record: RunRecord, told: Told) -> bool:
     if told.code != "temperature_jump" or not told.reading_index:
         return False
     before, after = record.readings[told.reading_index - 1], record.readings[told.reading_index]
-    known = (before.temperature_c, after.temperature_c, before.blank_temperature_c, after.blank_temperature_c)
-    if None in known:
+    series = blank_series(record)
+    if before.temperature_c is None or after.temperature_c is None or not series:
         return False
-    was, now, blank_was, blank_now = (float(value or 0.0) for value in known)
-    return abs((now - was) - (blank_now - blank_was)) <= SAME_JUMP_C
+    was, now = (min(series, key=lambda each: abs(each.at_s - p.elapsed_s)) for p in (before, after))
+    return (
+        abs((after.temperature_c - before.temperature_c) - (now.temperature_c - was.temperature_c))
+        <= SAME_JUMP_C
+    )
 
 
 def _best_left_out(
@@ -155,8 +161,8 @@ def _needs(speaking: Sequence[Told], effects: Sequence[Effect]) -> Needs:
         return Needs.DECISION
     if not worst:
         return Needs.LOOK
-    # An effect that moves nothing printed is shown and asks for nothing.
-    small = bool(effects) and all(each.after is not None and each.largest_pct < 1.0 for each in effects)
+    # An effect within what the interval of every figure allows is shown and asks for nothing.
+    small = bool(effects) and all(each.after is not None and each.largest_pct < SMALL_PCT for each in effects)
     return Needs.LOOK if small else Needs.NOTE
 
 

@@ -7,7 +7,7 @@ from itertools import pairwise
 
 import pytest
 
-from particles.distribution import Severity
+from particles.distribution import BlankReading, Severity
 from particles.distribution.causes.cause import DECISIVE_PCT, Needs, Remedy
 from particles.distribution.causes.evidence import ByHand, ControlOutcome
 from tests.support.caused import (
@@ -115,6 +115,25 @@ def test_fault_67_a_blank_that_moved_is_one_cause_for_all_runs_with_its_step() -
         assert run.distribution is not None
         assert run.distribution.fractions is not None
         assert effect.after == pytest.approx(run.distribution.fractions.percents)
+
+
+def test_fault_67_a_moved_blank_kept_as_readings_of_its_own_is_put_right_as_well() -> None:
+    """Bench fault 67: the same blank, read at times of its own."""
+    runs = []
+    for run in sound():
+        blanks = tuple(
+            BlankReading(p.elapsed_s, 21.0, 6.0 if k >= 7 else 4.5, p.elapsed_s)
+            for k, p in enumerate(run.record.readings)
+        )
+        bare = (replace(p, blank_reading=None, blank_temperature_c=None) for p in run.record.readings)
+        record = replace(run.record, readings=tuple(bare), blanks=blanks)
+        runs.append(replace(run, record=record, distribution=figures(record)))
+    (cause,) = [c for c in causes(small_batch(*runs)) if c.needs is not Needs.LOOK]
+    assert (cause.remedy, cause.slots) == (Remedy.BLANK, (7, 8))
+    for effect, run in zip(cause.effects, sound(), strict=True):
+        assert run.distribution is not None
+        assert run.distribution.fractions is not None
+        assert effect.after == pytest.approx(run.distribution.fractions.percents, abs=0.5)
 
 
 def test_fault_45_a_flocculated_run_is_never_answered_with_a_note() -> None:

@@ -19,6 +19,7 @@ EXAMPLES = ROOT / "fixtures" / "worked_examples" / "sheets"
 SHEET: dict[str, Any] = {
     "kind": "run",
     "title": "Invented run",
+    "method_code": "hydrometer-four-2026-4",
     "hydrometer": {
         "scale": "152H",
         "depth": {"intercept_cm": 16.295, "slope_cm_per_unit": 0.1641},
