@@ -43,4 +43,5 @@ def name_people(acts: Iterable[Any]) -> None:
         return
     people = get_user_model()._default_manager.in_bulk({act.by_id for act in done})
     for act in done:
-        act.by = people[act.by_id]
+        if act.by_id in people:  # else the record was altered behind the database's back, which others tell
+            act.by = people[act.by_id]

@@ -12,6 +12,8 @@ from batches.causes.rules import answer_cause
 from batches.models import Batch
 from batches.review import rules as review_rules
 from batches.review.examination import examine
+from batches.review.models import RunDecision
+from batches.review.signature import decision_of
 from batches.review.verdict import verdict_of
 from particles.distribution.causes.cause import Needs
 
@@ -41,7 +43,7 @@ def settle(
     Quality control looked at, every cause and pair answered.
 
     Where a decision is asked for: the figures stand on the bench sheet, or, where a stop forbids that, the
-    samples are reported without figures.
+    samples are reported without figures, or repeated when they ask for that by themselves.
     """
     look_at_quality(batch, by)
     for each in causes_of(batch):
@@ -71,6 +73,8 @@ def answer(
             if label in runs and not runs[label].run.is_duplicate and not runs[label].result.certifiable  # type: ignore[union-attr]
         ]  # fmt: skip
         choice = CauseAnswer.Choice.WITHOUT_FIGURES if labels else CauseAnswer.Choice.STAND
+        if any(decision_of(runs[label].result) == RunDecision.Choice.REPEAT for label in labels):  # type: ignore[arg-type]
+            choice = CauseAnswer.Choice.REPEAT
         evidence = "" if labels else CauseAnswer.Evidence.COMPARED
     return answer_cause(
         batch, each.cause.key, choice=choice, note=note, evidence=evidence, labels=labels,
