@@ -10,12 +10,22 @@ from batches.equipment.models import Balance, Cylinder, DispersantLot, Hydromete
 from batches.exchanging.models import Exchange, ExchangeUndone, LeftOut, LeftOutLifted
 from batches.nonconforming.models import NonconformingWork
 from batches.planning.models import Batch, BatchMove, BatchState, Run, Source, TakenOut
+from batches.proficiency.models import (
+    AssignedValue,
+    Round,
+    RoundLock,
+    RoundSample,
+    RoundSampleTakenBack,
+    ScoreAnswer,
+)
 from batches.quality.models import PairReview
+from batches.readers.models import SecondReading
 from batches.review.models import Approval, FlagReview, LastLook, QualityLook, RunDecision
 from batches.voiding.models import RunVoid, VoidLifted
 
 __all__ = [
     "Approval",
+    "AssignedValue",
     "Balance",
     "Batch",
     "BatchMove",
@@ -48,10 +58,16 @@ __all__ = [
     "Replunge",
     "RequestState",
     "Result",
+    "Round",
+    "RoundLock",
+    "RoundSample",
+    "RoundSampleTakenBack",
     "Run",
     "RunDecision",
     "RunStart",
     "RunVoid",
+    "ScoreAnswer",
+    "SecondReading",
     "SieveMass",
     "Source",
     "TakenOut",

@@ -10,7 +10,9 @@ from batches.equipment import views as equipment
 from batches.exchanging import views as exchanging
 from batches.nonconforming import views as nonconforming
 from batches.overview import views as planning
+from batches.proficiency import views as proficiency
 from batches.quality import views as duplicates
+from batches.readers import views as second_looks
 from batches.review import views as review
 from batches.room import pretreatment
 from batches.room import views as preparation
@@ -68,6 +70,15 @@ urlpatterns = [
     path("review/left-out/<int:pk>/lift/", exchanging.count_again, name="count_again"),
     path("review/<str:number>/re-open/", nonconforming.reopen_batch, name="reopen"),
     path("duplicates/", duplicates.duplicates, name="duplicates"),
+    path("readers/", second_looks.readers, name="readers"),
+    path("rounds/", proficiency.rounds, name="rounds"),
+    path("rounds/open/", proficiency.open_round, name="open_round"),
+    path("rounds/<int:pk>/", proficiency.one_round, name="round"),
+    path("rounds/<int:pk>/samples/", proficiency.add_sample, name="round_sample"),
+    path("rounds/<int:pk>/samples/<int:link>/take-back/", proficiency.take_back, name="round_take_back"),
+    path("rounds/<int:pk>/lock/", proficiency.lock, name="round_lock"),
+    path("rounds/<int:pk>/report/", proficiency.enter_value, name="round_report"),
+    path("rounds/<int:pk>/answers/<int:assigned>/", proficiency.answer, name="round_answer"),
     path("equipment/", equipment.equipment, name="equipment"),
     path("equipment/<str:kind>/new/", equipment.equipment_new, name="equipment_new"),
     path("equipment/<str:kind>/<int:pk>/check/", equipment.check, name="check"),

@@ -18,6 +18,8 @@ PLACES = [
     (Permission.SEE_REVIEWS, "batches:review_list", "Review"),
     (Permission.SEE_BATCHES, "batches:list", "Batches"),
     (Permission.SEE_DUPLICATES, "batches:duplicates", "Duplicates"),
+    (Permission.SEE_READERS, "batches:readers", "Readers"),
+    (Permission.SEE_ROUNDS, "batches:rounds", "Rounds"),
     (Permission.SEE_CERTIFICATES, "reports:certificates", "Certificates"),
     (Permission.SEE_BATCHES, "batches:equipment", "Equipment"),
     (Permission.KEEP_CLIENTS, "particles:clients", "Clients"),

@@ -9,9 +9,10 @@ from django import forms
 
 from batches.bench.blank import record_blank_reading
 from batches.bench.models import BlankReading, Observation, Reading, TimeDoubt
-from batches.bench.rules import record_observation, record_reading, record_start, record_stirring
+from batches.bench.rules import record_observation, record_start, record_stirring
 from batches.entries.forms import ElapsedField, EntryForm, MomentField, NumberField, PlainForm, run_field
 from batches.planning.models import Source
+from batches.readers.rules import record_first_or_second
 from particles.distribution import ReadingState
 from particles.records.person import Person
 
@@ -120,8 +121,8 @@ class ReadingForm(PlainForm, EntryForm):
             typed["reading"] = None
         return typed
 
-    def store(self, entry: Any, *, by: Person, at: datetime) -> None:
-        record_reading(**self.cleaned_data, entry=entry, by=by, at=at)
+    def store(self, entry: Any, *, by: Person, at: datetime) -> str | None:
+        return record_first_or_second(**self.cleaned_data, entry=entry, by=by, at=at)
 
 
 class BlankReadingForm(PlainForm, EntryForm):

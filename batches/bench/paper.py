@@ -17,6 +17,7 @@ from batches.bench.rules import newest_stirring
 from batches.bench.state import unit_of
 from batches.entries.pages import send
 from batches.planning.models import OPEN_FOR_READINGS, Batch, BatchState, Run, Source
+from batches.readers.choice import WITHIN_S, is_asked
 from batches.room.lookups import batch_or_404
 from batches.voiding.models import void_of
 from particles.distribution import ReadingState
@@ -31,6 +32,8 @@ class Row:
     slot_s: int
     recorded: list[Reading]
     entry_id: str
+    second_asked: bool
+    """Whether a second person is asked to read it too."""
     typed: dict[str, str] = field(default_factory=dict)
     sentence: str = ""
     wrong: dict[str, list[str]] = field(default_factory=dict)
@@ -98,6 +101,8 @@ def paper(request: HttpRequest, number: str) -> HttpResponse:
         "stirring": newest_stirring(run),
         "start": start,
         "rows": rows,
+        "seconds": list(run.second_readings.select_related("by")),
+        "within_s": WITHIN_S,
         "states": [s.value for s in ReadingState],
         "is_open": batch.state in OPEN_FOR_READINGS or batch.state == BatchState.DISPERSED,
     }
@@ -118,7 +123,11 @@ def _recorded(run: Run) -> dict[int, list[Reading]]:
 
 def _rows(batch: Batch, run: Run) -> list[Row]:
     recorded = _recorded(run)
-    return [Row(int(s), recorded.get(int(s), []), str(uuid4())) for s in batch.method.edition.schedule_s]
+    slots, serial = (int(s) for s in batch.method.edition.schedule_s), run.cylinder.serial
+    return [
+        Row(slot, recorded.get(slot, []), str(uuid4()), is_asked(batch.number, serial, slot))
+        for slot in slots
+    ]
 
 
 def _read_typed(request: HttpRequest, start: StartRow, rows: list[Row]) -> None:

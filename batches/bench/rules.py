@@ -126,11 +126,11 @@ def record_start(
     if batch.state not in (BatchState.DISPERSED, BatchState.RUNNING):
         raise WrongState(f"{batch} is “{batch.state}”; cylinders start after mixing and filling.")
     open_bench(run, "cylinders do not start", states=(batch.state,), by=by)
-    first = first_started_at(run)
+    first = RunStart.objects.filter(run=run).select_related("by").first()
     if first is not None:
         raise AlreadyThere(
             f"Cylinder {run.cylinder.serial} already started at "
-            f"{timezone.localtime(first):%H:%M:%S}; the first start stays. "
+            f"{timezone.localtime(first.started_at):%H:%M:%S}, by {first.by}; the first start stays. "
             "If it was stirred again, say so: that makes a new zero."
         )
     require_past(started_at, at)

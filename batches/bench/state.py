@@ -8,9 +8,10 @@ from django.db.models import Prefetch
 from django.utils import timezone
 
 from batches.bench.blank import standing_blank_readings
-from batches.bench.models import COLDEST_C, WARMEST_C, BlankReading, Observation, Reading
+from batches.bench.models import COLDEST_C, WARMEST_C, BlankReading, Observation, Reading, Replunge
 from batches.bench.rules import current_readings, newest_stirring
 from batches.planning.models import NOTED_IN, OPEN_FOR_READINGS, Batch, BatchState, Run
+from batches.readers.choice import asked_slots
 from batches.voiding.models import RunVoid, void_of
 from particles.distribution import HydrometerScale, Sight
 
@@ -36,9 +37,10 @@ def state_of(batch: Batch) -> dict[str, Any]:
     """The cylinders of a batch with all that is on record of them, ready for JSON."""
     runs = (
         batch.runs.in_plan()
-        .select_related("cylinder", "portion__sample", "run_start")
+        .select_related("cylinder", "portion", "run_start__by")
         .prefetch_related(
             "readings__by",
+            "second_readings",
             "voids__lifted",
             "replunges",
             Prefetch("blank_readings", BlankReading.objects.select_related("entry", "by")),
@@ -57,13 +59,13 @@ def state_of(batch: Batch) -> dict[str, Any]:
         "step": STEP_OF_SCALE[HydrometerScale(batch.hydrometer.scale)],
         "stem": [float(batch.hydrometer.scale_minimum), float(batch.hydrometer.scale_maximum)],
         "possible_c": [COLDEST_C, WARMEST_C],
-        "runs": [_run(run) for run in runs],
+        "runs": [_run(run, batch) for run in runs],
         # Last, so that it is as young as can be when the response leaves.
         "now": timezone.now().isoformat(),
     }
 
 
-def _run(run: Run) -> dict[str, Any]:
+def _run(run: Run, batch: Batch) -> dict[str, Any]:
     start, again = getattr(run, "run_start", None), newest_stirring(run)
     zero, void = again or start, void_of(run)
     return {
@@ -72,6 +74,8 @@ def _run(run: Run) -> dict[str, Any]:
         "title": run.bench_title,
         "is_blank": run.is_blank,
         "started_at": None if zero is None else zero.started_at.isoformat(),
+        "started_by": None if start is None else str(start.by),
+        "second_slots": _second_slots(run, batch, again),
         "stirred_again": 0 if again is None else again.turn - 1,
         "void": None if void is None else void.in_words,
         "seen": [
@@ -96,6 +100,14 @@ def _run(run: Run) -> dict[str, Any]:
         ],
         "readings": {str(reading.slot_s): _reading(reading) for reading in current_readings(run)},
     }
+
+
+def _second_slots(run: Run, batch: Batch, again: Replunge | None) -> list[int]:
+    """Slots that a second person is asked to read too and nobody has yet."""
+    zero = None if again is None else again.pk
+    done = {each.slot_s for each in run.second_readings.all() if each.replunge_id == zero}
+    asked = asked_slots(batch.number, run.cylinder.serial, batch.method.edition.schedule_s)
+    return [slot for slot in asked if slot not in done]
 
 
 def _reading(reading: Reading) -> dict[str, Any]:

@@ -131,6 +131,8 @@ def _record(run: Run, blank: Run, arrangement: Arrangement) -> RunRecord:
         moisture_pct=None if pretreated else moisture_pct(masses),
         particle_density_g_cm3=float(density.particle_density_g_cm3),
         particle_density_measured=density.particle_density_measured,
+        particle_density_document=density.density_document or "",
+        particle_density_weighings=density.pycnometer,
         dispersant_g_l=batch.lot.in_cylinder_g_l(volume_ml),
         volume_ml=volume_ml,
         sieving=_sieving(arrangement.sieved_of(run)),

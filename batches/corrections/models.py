@@ -13,6 +13,7 @@ from batches.exchanging.models import batch_open_for_putting_right
 from batches.planning.models import Batch, BatchState, batch_open_for
 from particles.distribution.possible import PARTICLE_DENSITY_POSSIBLE_G_CM3
 from particles.models import Portion
+from particles.portions.density import ParticleDensity
 from particles.records.history import audited, never_changed
 from particles.records.superseding import Superseding
 
@@ -26,14 +27,12 @@ FILLED_AND_OPEN = (
 
 
 @audited
-class DensityCorrection(EnteredAct, Superseding):
+class DensityCorrection(ParticleDensity, EnteredAct, Superseding):
     """A corrected particle density of a first portion; its duplicate, the same soil, follows it."""
 
     batch_path = "portion__run__batch"
 
     portion = models.ForeignKey(Portion, on_delete=models.PROTECT, related_name="density_corrections")
-    particle_density_g_cm3 = models.DecimalField(max_digits=5, decimal_places=3)
-    particle_density_measured = models.BooleanField()
 
     class Meta:
         ordering = ["pk"]
@@ -68,9 +67,8 @@ def density_in_force(portion: Portion) -> Portion | DensityCorrection:
 
 
 def density_in_words(held: Portion | DensityCorrection) -> str:
-    """The particle density with its unit, and whether it was measured."""
-    how = "measured" if held.particle_density_measured else "assumed"
-    return f"{held.particle_density_g_cm3:.3f} g/cm³, {how}"
+    """The particle density with its unit, whether it was measured, and by what."""
+    return held.density_in_words
 
 
 @audited

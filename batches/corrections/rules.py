@@ -19,6 +19,7 @@ from batches.corrections.models import (
 from batches.planning.four_eyes import has_reviewed
 from batches.planning.models import CLOSED, Batch, Run
 from particles.models import Portion, Sample
+from particles.portions.density import require_believed
 from particles.records.act import done
 from particles.records.person import Person
 from particles.records.refusals import NotPossible, NotThisPerson, WrongState
@@ -59,15 +60,21 @@ def require_no_reviewer(batch: Batch, *, by: Person) -> None:
 def correct_density(
     portion: Portion,
     *,
-    particle_density_g_cm3: Decimal,
-    particle_density_measured: bool,
     seen: int | None,
     reason: str,
     entry: Any,
     by: Person,
     at: datetime,
+    **density: Any,
 ) -> DensityCorrection:
-    """Supersede the density in force of a first portion, unless its batch is under review or closed."""
+    """
+    Supersede the density in force of a first portion, unless its batch is under review or closed.
+
+    Parameters
+    ----------
+    density : fields of a `ParticleDensity`.
+    """
+    require_believed(density)
     if portion.duplicate_of_id is not None:
         raise NotPossible(f"The density is that of the bag: correct it on the page of {portion.sample}.")
     lock_open(portion, nothing="its particle density is not corrected")
@@ -76,8 +83,7 @@ def correct_density(
     made = DensityCorrection(
         portion=portion,
         supersedes=newest,
-        particle_density_g_cm3=particle_density_g_cm3,
-        particle_density_measured=particle_density_measured,
+        **density,
         reason=reason,
         entry=entry,
         **done(by, at),

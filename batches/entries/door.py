@@ -77,12 +77,12 @@ def _judge(entry: Entry, *, by: Person, at: datetime) -> Response:
         return _refuse(entry, sentence, at, errors)
     try:
         with transaction.atomic():
-            form.store(entry, by=by, at=at)
+            said = form.store(entry, by=by, at=at)
     except RuleRefusal as refusal:
         return _refuse(entry, str(refusal), at)
-    entry.judge(OUTCOME.STORED, at=at)
+    entry.judge(OUTCOME.STORED, at=at, sentence=said or "")
     _ask_where_complete(form.cleaned_data, by=by, at=at)
-    return Response(stored=True, sentence="Kept by the laboratory.")
+    return Response(stored=True, sentence=said or "Kept by the laboratory.")
 
 
 def _label(form: EntryForm, name: str) -> str:

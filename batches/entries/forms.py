@@ -87,8 +87,8 @@ class ElapsedField(forms.Field):
 class EntryForm(forms.Form):
     """One kind of entry: whether it can be read, and what is stored of it."""
 
-    def store(self, entry: Any, *, by: Person, at: datetime) -> None:
-        """Store what was typed as rows of the station, by the rules that may refuse it."""
+    def store(self, entry: Any, *, by: Person, at: datetime) -> str | None:
+        """Store what was typed as rows of the station, by rules that may refuse it; what to say of it, if anything."""
         raise NotImplementedError
 
 

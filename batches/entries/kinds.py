@@ -7,12 +7,14 @@ from batches.bench.forms import BlankReadingForm, ObservationForm, ReadingForm, 
 from batches.corrections.forms import DensityCorrectionForm, FillingCorrectionForm
 from batches.entries.forms import EntryForm
 from batches.planning.forms import FillingForm
+from batches.readers.forms import SecondReadingForm
 from batches.room.forms import PreparationEntryForm, PretreatmentEntryForm, TakePortionForm
 from batches.voiding.forms import CannotBeWeighedForm, VoidForm
 
 BENCH_FORMS: dict[str, type[EntryForm]] = {
     "start": StartForm,
     "reading": ReadingForm,
+    "second reading": SecondReadingForm,
     "blank reading": BlankReadingForm,
     "replunge": ReplungeForm,
     "observation": ObservationForm,

@@ -10,8 +10,10 @@ from django import forms
 
 from batches.corrections.rules import require_open_batch
 from batches.entries.forms import EntryForm, NumberField, PlainForm
+from particles.distribution.errors import PycnometerError
 from particles.distribution.possible import PARTICLE_DENSITY_POSSIBLE_G_CM3
 from particles.models import Portion, Sample
+from particles.portions.density import WEIGHED, pycnometer_of, why_not_believed
 from particles.preparation.forms import PreparationForm, PretreatmentForm
 from particles.preparation.rules import decide
 from particles.records.person import Person
@@ -49,7 +51,7 @@ class PretreatmentEntryForm(PretreatmentForm, EntryForm):
 
 
 class DensityForm(PlainForm):
-    """The particle density of a portion: assumed, or measured and possible."""
+    """The particle density of a portion: assumed, or measured and possible, with the record of its measurement."""
 
     density = forms.ChoiceField(
         label="Particle density",
@@ -59,6 +61,24 @@ class DensityForm(PlainForm):
     )
     particle_density_g_cm3 = NumberField(
         label="Measured particle density", unit="g/cm³", required=False, max_digits=5, decimal_places=3
+    )
+    density_document = forms.CharField(
+        label="Document it comes from",
+        required=False,
+        max_length=200,
+        help_text="Such as a certificate's number.",
+    )
+    pycnometer_soil_g = NumberField(
+        label="Oven-dry soil", unit="g", required=False, max_digits=8, decimal_places=4
+    )
+    pycnometer_water_g = NumberField(
+        label="Pycnometer with water", unit="g", required=False, max_digits=8, decimal_places=4
+    )
+    pycnometer_full_g = NumberField(
+        label="Pycnometer with soil and water", unit="g", required=False, max_digits=8, decimal_places=4
+    )
+    pycnometer_water_c = NumberField(
+        label="Temperature of the water", unit="°C", required=False, max_digits=4, decimal_places=1
     )
 
     def clean(self) -> dict[str, Any]:
@@ -72,22 +92,38 @@ class DensityForm(PlainForm):
                 self.add_error(
                     "particle_density_g_cm3", f"{density} g/cm³ lies outside {low} to {high}. Check the unit."
                 )
+            elif density is not None:
+                self._require_record(density, typed)
         elif density is not None:
             self.add_error(
                 "density", "A density is typed but not chosen. Choose “measured”, or empty the box."
             )
         return typed
 
+    def _require_record(self, density: Decimal, typed: dict[str, Any]) -> None:
+        """All four figures of a pycnometer or none; together they must give the density."""
+        absent = [name for name in WEIGHED if typed.get(name) is None]
+        if 0 < len(absent) < len(WEIGHED):
+            for name in absent:
+                if name not in self.errors:
+                    self.add_error(name, "Type all four figures of the pycnometer, or none.")
+            return
+        weighed, document = pycnometer_of(typed), typed.get("density_document", "")
+        try:
+            said = why_not_believed(density, measured=True, document=document, weighed=weighed)
+        except PycnometerError as error:
+            said = str(error)
+        if said:
+            self.add_error("particle_density_g_cm3", said)
+
     @property
     def chosen_density(self) -> dict[str, Any]:
-        """Fields of a `Portion` or a `DensityCorrection` that keep the density."""
-        measured = self.cleaned_data["density"] == "measured"
-        return {
-            "particle_density_measured": measured,
-            "particle_density_g_cm3": self.cleaned_data["particle_density_g_cm3"]
-            if measured
-            else ASSUMED_DENSITY_G_CM3,
-        }
+        """Fields of a `ParticleDensity`."""
+        if self.cleaned_data["density"] != "measured":
+            return {"particle_density_measured": False, "particle_density_g_cm3": ASSUMED_DENSITY_G_CM3}
+        recorded = {name: self.cleaned_data[name] for name in ("particle_density_g_cm3", *WEIGHED)}
+        document = self.cleaned_data["density_document"] or None
+        return {"particle_density_measured": True, "density_document": document} | recorded
 
 
 class TakePortionForm(DensityForm, EntryForm):

@@ -25,6 +25,7 @@ from batches.exchanging.rows import put_right_at
 from batches.planning.blind import is_told
 from batches.planning.models import OPEN_FOR_READINGS, UNDER_REVIEW, Run
 from batches.quality.pairs import Pair, pair_of
+from batches.readers.rows import seconds_of
 from batches.review.rules import fresh_result
 from batches.run_page.rows import curve_context, explained_context, next_readings
 from batches.voiding import rules as voiding_rules
@@ -98,6 +99,7 @@ def _page(
         "unit": unit_of(run.batch),
         "start": getattr(run, "run_start", None),
         "readings": _marked(run),
+        "seconds": seconds_of(run),
         "missing_slots": missing_slots(run),
         "put_right": put_right_at(run),
     }

@@ -41,6 +41,15 @@ class Permission(StrEnum):
         "records right.",
     )
     SEE_DUPLICATES = "batches.see_duplicates", "see how far duplicates differ, over all batches."
+    SEE_READERS = (
+        "batches.see_readers",
+        "see how far readers differ where two of them read the same cylinder.",
+    )
+    SEE_ROUNDS = "batches.see_rounds", "see proficiency rounds and their scores, unless they weigh or read."
+    KEEP_ROUNDS = (
+        "batches.keep_rounds",
+        "say which samples came from a proficiency round, lock its results, enter its report and answer its scores.",
+    )
     KEEP_EQUIPMENT = "batches.keep_equipment", "enter, check and withdraw instruments and dispersant lots."
     KEEP_PEOPLE = "labsite.keep_people", "make log-ins, give and take roles, and close or open a log-in."
     SEE_CERTIFICATES = "reports.see_all", "see every certificate of the laboratory."

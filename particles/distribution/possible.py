@@ -72,8 +72,6 @@ does not float."""
 DISPERSANT_POSSIBLE_G_L = Possible(0.0, 25.0, "g/L")
 """Sodium hexametaphosphate in the filled cylinder: 5 is *common practice*, 10 the most its formulas are known to, 40 to
 50 the strength of a stock solution."""
-DISPERSANT_SOLUTION_POSSIBLE_G_L = Possible(1.0, 200.0, "g/L")
-"""Sodium hexametaphosphate in the stock solution: 40 to 100 is *common practice*."""
 CYLINDER_ML = 1000.0
 """Volume of cylinder that a lot of dispersant is judged at; *common practice*. [mL]"""
 DISPERSANT_USUAL_G_L = Possible(0.2, 10.0, "g/L")

@@ -12,6 +12,7 @@ from django.db.models import Q
 
 from particles.distribution.possible import PARTICLE_DENSITY_POSSIBLE_G_CM3
 from particles.portions.code import code_of, row_of
+from particles.portions.density import ParticleDensity, require_believed
 from particles.preparation.models import PretreatmentDecision
 from particles.receiving.models import Sample, SampleState
 from particles.records.act import Act
@@ -27,7 +28,7 @@ def _plain(value: Decimal | str) -> str:
 
 
 @audited
-class Portion(Act):
+class Portion(ParticleDensity, Act):
     """A test portion: what was weighed from the bag for one run. A repeat is a new portion, and so is a duplicate."""
 
     batch_path = "run__batch"
@@ -44,8 +45,6 @@ class Portion(Act):
         help_text="The first portion, which is the one reported; empty for every other portion.",
     )
     pretreatment = models.ForeignKey(PretreatmentDecision, on_delete=models.PROTECT, related_name="+")
-    particle_density_g_cm3 = models.DecimalField(max_digits=5, decimal_places=3, default="2.650")
-    particle_density_measured = models.BooleanField(default=False)
     entry_name = models.UUIDField(
         unique=True,
         null=True,
@@ -135,6 +134,7 @@ class Portion(Act):
     @transaction.atomic
     def take(cls, sample: Sample, *, by: Person, at: datetime, reason: str = "", **fields: Any) -> Portion:
         """Open a portion of a prepared sample; the pretreatment must have been decided before."""
+        require_believed(fields)
         sample = sample.lock()
         if sample.state != SampleState.PREPARED:
             raise WrongState(f"{sample} is “{sample.state}”; a portion is weighed from a prepared sample.")
@@ -174,8 +174,7 @@ class Portion(Act):
             reason=reason,
             duplicate_of=first,
             pretreatment=first.pretreatment,
-            particle_density_g_cm3=first.particle_density_g_cm3,
-            particle_density_measured=first.particle_density_measured,
+            **first.recorded_density,
             by=by,
             at=at,
         )

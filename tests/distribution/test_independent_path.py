@@ -91,7 +91,9 @@ def _blanks(random: np.random.Generator, stem: Hydrometer, method: MethodEdition
     read = []
     for k, at_s in enumerate(times_s):
         off = step if k == place or (k > place and not alone) else 0.0
-        value = base + unit * (5.5 + off + float(random.normal(0.0, 0.3)))
+        g_l = 5.5 + off + float(random.normal(0.0, 0.3))
+        # As above: such a value on a 152H is refused as a relative density.
+        value = base + unit * (1.5 if 0.9 < g_l < 1.1 else g_l)
         read.append(BlankReading(at_s, float(random.uniform(17.0, 26.0)), value))
     return tuple(read)
 

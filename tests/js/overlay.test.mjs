@@ -16,6 +16,7 @@ function batchOf(run = {}, facts = {}) {
     blank_readings: [],
     void: null,
     stirred_again: 0,
+    second_slots: [600, 5400],
   };
   return { state: "running", may_start: false, may_read: true, runs: [{ ...base, ...run }], ...facts };
 }
@@ -178,6 +179,20 @@ describe("a void run", () => {
 
   test("keeps the reason that the laboratory has", () => {
     assert.equal(laid(batchOf({ void: "broken" }), entryOf("void", { why: "spill" })).void, "broken");
+  });
+});
+
+describe("a second look on the tablet", () => {
+  test("is asked for no more", () => {
+    const entry = entryOf("second reading", { slot_s: "600", reading: "20" });
+    const run = laid(batchOf(), entry);
+    assert.deepEqual(run.second_slots, [5400]);
+    assert.deepEqual(run.readings, {}, "no figure rests on it");
+  });
+
+  test("is asked for again once the laboratory has refused it", () => {
+    const refused = { ...entryOf("second reading", { slot_s: "600" }), state: "refused" };
+    assert.deepEqual(laid(batchOf(), refused).second_slots, [600, 5400]);
   });
 });
 

@@ -9,6 +9,7 @@ import {
   nextAction,
   nextSlot,
   openSlots,
+  secondSlot,
   slotName,
 } from "../../batches/static/batches/bench/schedule.js";
 
@@ -65,6 +66,35 @@ describe("the next slot of a cylinder", () => {
   test("counts elapsed time to the millisecond, and backwards before the start", () => {
     assert.equal(elapsedS(started(1), ZERO_MS + 1), 0.001);
     assert.equal(elapsedS(started(1), after(-5)), -5);
+  });
+});
+
+describe("the slot a second person is asked to read", () => {
+  const asked = started(1, [], { second_slots: [600, 86400] });
+
+  test("is the asked one near this moment: a minute either way, or a twentieth of its time", () => {
+    for (const [elapsed, slot] of [
+      [539.9, null],
+      [540, 600],
+      [660, 600],
+      [660.1, null],
+      [82080, 86400],
+      [82079, null],
+    ]) {
+      assert.equal(secondSlot(asked, after(elapsed)), slot);
+    }
+  });
+
+  test("is open also when the first person has read it already", () => {
+    const read = started(1, [600], { second_slots: [600] });
+    assert.equal(secondSlot(read, after(605)), 600);
+  });
+
+  test("is none before the start, in a void cylinder, and where nothing is asked", () => {
+    for (const facts of [{ started_at: null }, { void: "spill" }, { second_slots: [] }]) {
+      assert.equal(secondSlot({ ...asked, ...facts }, after(600)), null);
+    }
+    assert.equal(secondSlot(started(1), after(600)), null, "a page kept from before it was asked for");
   });
 });
 

@@ -63,6 +63,7 @@ from tests.support.simulator import (
 
 Random = np.random.Generator
 SAMPLES = 12
+LAYERS = 3
 DRAWS = 2000
 REFERENCE_SOIL = Soil(((0.35, 220.0, 0.6), (0.40, 18.0, 0.8), (0.25, 0.5, 0.9)))
 LOT_SD_G_L = 0.25
@@ -78,6 +79,7 @@ class PlantedRun:
     asked_g: float
     duplicate_of: int | None = None
     reference: bool = False
+    profile: str = ""
 
 
 @dataclass(frozen=True)
@@ -107,8 +109,8 @@ def made_batch(random: Random, method: MethodEdition, hand_noted: float, sieved:
     bench = replace(random_bench(random, method), method=method)
     blanks = _blanks(bench, random)
     runs = [
-        _made(random, random_soil(random), bench, blanks, f"cylinder {k + 1}", hand_noted, sieved)
-        for k in range(SAMPLES)
+        replace(_made(random, soil, bench, blanks, f"cylinder {k + 1}", hand_noted, sieved), profile=profile)
+        for k, (soil, profile) in enumerate(_soils(random))
     ]
     doubled = [int(k) for k in random.choice(SAMPLES, 2, replace=False)]
     for place, k in enumerate(doubled):
@@ -123,6 +125,19 @@ def made_batch(random: Random, method: MethodEdition, hand_noted: float, sieved:
     moved.insert(place, replace(reference, reference=True))
     lot = blank_true_g_l(bench, 20.0) + float(random.normal(0.0, LOT_SD_G_L))
     return PlantedBatch(tuple(moved), bench, lot)
+
+
+def _soils(random: Random) -> list[tuple[Soil, str]]:
+    """Soils from anywhere, or, in half of the batches, four profiles of three layers each, with their names."""
+    if random.random() < 0.5:
+        return [(random_soil(random), "") for _ in range(SAMPLES)]
+    found = []
+    for place in range(SAMPLES // LAYERS):
+        top = random_soil(random)
+        for _ in range(LAYERS):
+            parts = [(share * float(np.exp(random.normal(0.0, 0.3))), *rest) for share, *rest in top.parts]
+            found.append((Soil(tuple((a, b, c) for a, b, c in parts)), f"profile {place + 1}"))
+    return found
 
 
 def _divided(soil: Soil, random: Random) -> Soil:
@@ -331,8 +346,10 @@ def evidence_of(batch: PlantedBatch) -> BatchEvidence:
             asked_mass_g=each.asked_g,
             duplicate_of=None if each.duplicate_of is None else labels[each.duplicate_of],
             reference=_assigned() if each.reference else None,
+            profile=each.profile,
+            depth_cm=float(place),
         )
-        for each in batch.runs
+        for place, each in enumerate(batch.runs)
     ]
     return BatchEvidence(tuple(runs), controls=tuple(_controls(batch, runs)))
 

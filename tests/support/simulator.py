@@ -99,6 +99,11 @@ class Simulated:
         return self.bench.method
 
     @property
+    def first_g_l(self) -> float:
+        """Soil finer than what a reading at 30 s can hold, as if all of it hung in a litre. [g/L]"""
+        return self.soil.finer(65.0) * self.true_mass_g
+
+    @property
     def temperature_moved_c(self) -> float:
         """Largest true move between two readings in a row; over 2 C it deserves its warning."""
         at = [self.bench.room.at_c(point.elapsed_s) for point in self.record.readings]

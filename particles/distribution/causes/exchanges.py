@@ -18,6 +18,7 @@ from particles.distribution.causes.likelihood import (
     FARTHEST,
     Seen,
     pairs_log_likelihood,
+    profiles_log_likelihood,
     run_log_likelihood,
     seen_as,
 )
@@ -33,6 +34,8 @@ SCANNED_FACTOR = 0.02
 """What is left of the odds of a whole exchange when sample and cylinder were scanned together. *Common practice*."""
 LEAST_ODDS = 0.01
 """An exchange is told from these odds on: missing one costs more than looking. [-]"""
+MAY_SPEAK = 3.0
+"""What sieves that stay, a duplicate, a profile or an assigned value may add in the full look. [-]"""
 MOST_GAIN = 50.0
 """Keeps the exponential finite. [-]"""
 MOST_ODDS = 1e6
@@ -66,6 +69,8 @@ class _Quick:
     sieved: bool
     hand: ByHand | None
     settling: float
+    elsewhere: bool
+    """Whether a duplicate, a profile or an assigned value may speak of it."""
 
 
 def find_exchanges(
@@ -123,6 +128,7 @@ def _in_full(
     gain = sum(run_log_likelihood(each, method) for each in after) - own[labels[0]] - own[labels[1]]
     changed = {**seen, labels[0]: after[0], labels[1]: after[1]}
     gain += pairs_log_likelihood(changed, method) - pairs_log_likelihood(seen, method)
+    gain += profiles_log_likelihood(changed) - profiles_log_likelihood(seen)
     return gain, after
 
 
@@ -145,7 +151,13 @@ def _quick(seen: Seen, method: MethodEdition) -> _Quick | None:
         distribution.fractions is not None and distribution.fractions.sand_by == "sieve",
         seen.evidence.by_hand,
         _misfit(by_slot, all_g_l, sd),
+        _known_elsewhere(seen),
     )
+
+
+def _known_elsewhere(seen: Seen) -> bool:
+    known = seen.evidence
+    return bool(known.profile) or known.reference is not None or known.duplicate_of is not None
 
 
 def _quick_gain(one: _Quick, other: _Quick, slots: Sequence[int], with_sieves: bool) -> float:
@@ -169,7 +181,8 @@ def _quick_of(mine: _Quick, theirs: _Quick, slots: Sequence[int], with_sieves: b
         before = with_silt_between(mine.sand_pct, mine.clay_pct)
         gain += log_likelihood(mine.hand, with_silt_between(sand, clay)) - log_likelihood(mine.hand, before)
     # Sieves that stay, duplicates and reference soils may speak for it: looked at in full.
-    gain += 3.0 if mine.sieved and first in moved and not with_sieves else 0.0
+    gain += MAY_SPEAK if mine.sieved and first in moved and not with_sieves else 0.0
+    gain += MAY_SPEAK if mine.elsewhere else 0.0
     return gain
 
 

@@ -8,10 +8,11 @@ between two ways to read one batch are logarithms of odds, but for what is known
 
 from __future__ import annotations
 
+from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
-from math import hypot, log
+from math import exp, hypot, log
 
 from particles.distribution.answer import SizeDistribution
 from particles.distribution.causes.by_hand import log_likelihood
@@ -31,6 +32,14 @@ JOIN_SD_PCT = 2.0
 """Step between a sound sieve and a sound hydrometer, one standard deviation; *common practice*. [%]"""
 ASKED_SD_PCT = 1.5
 """How closely a portion is weighed to the mass that was asked for; *common practice*. [% of the mass]"""
+ALIKE_SAND_PCT = 12.0
+"""Difference in sand of two samples of one place, one standard deviation. *Common practice*. [percentage points]"""
+ALIKE_CLAY_PCT = 10.0
+"""The same of clay. *Common practice*. [percentage points]"""
+UNLIKE = 0.1
+"""Share of neighbours in a profile that differ by anything: another layer, another deposit. *Common practice*. [-]"""
+UNLIKE_FLAT = 0.15
+"""Density of such a difference per that of two alike at its centre: 2 π sd sd of the triangle's area. [-]"""
 NO_FIGURES = -8.0
 """A record nothing can be computed from fits badly, whatever it is. [-]"""
 
@@ -92,6 +101,28 @@ def pairs_log_likelihood(seen: Mapping[str, Seen], method: MethodEdition) -> flo
         sds = between_run_sds(each.record, method, sand_pct=mine[0], clay_pct=mine[1])
         for a, b, sd in zip(mine, theirs, (sds.sand_pct, sds.clay_pct), strict=True):
             total += _gaussian((a - b) / (2.0**0.5 * sd))
+    return total
+
+
+def profiles_log_likelihood(seen: Mapping[str, Seen]) -> float:
+    """
+    How alike the samples of one place are, each beside the next one below it.
+
+    Some are not alike at all: a share of `UNLIKE` may differ by anything.
+    """
+    by_place: dict[str, list[Seen]] = defaultdict(list)
+    for each in seen.values():
+        if each.evidence.profile and each.evidence.duplicate_of is None:
+            by_place[each.evidence.profile].append(each)
+    total = 0.0
+    for place in by_place.values():
+        ordered = sorted(place, key=lambda each: each.evidence.depth_cm or 0.0)
+        for above, below in pairwise(ordered):
+            mine, theirs = above.sand_clay_pct, below.sand_clay_pct
+            if mine is not None and theirs is not None:
+                squares = ((mine[0] - theirs[0]) / ALIKE_SAND_PCT) ** 2
+                squares += ((mine[1] - theirs[1]) / ALIKE_CLAY_PCT) ** 2
+                total += log((1.0 - UNLIKE) * exp(-0.5 * squares) + UNLIKE * UNLIKE_FLAT)
     return total
 
 

@@ -54,6 +54,8 @@ def notes(
     measured = "measured" if record.particle_density_measured else "assumed"
     stated.append(f"Particle density {record.particle_density_g_cm3:.2f} g/cm³ ({measured}).")
     stated.append(f"Readings corrected by: {record.correction}.")
+    if record.blanks:
+        stated.append(_served_by(record))
     if record.hydrometer.scale_corrections:
         stated.append("Readings and blanks carry the scale corrections of the hydrometer's calibration.")
     stated.append(_reading_off(method))
@@ -119,6 +121,17 @@ def _whose(record: RunRecord) -> str:
         return "the method's figure"
     pairs = record.between_run_pairs
     return "from the laboratory's duplicates" + ("" if pairs is None else f", {pairs} pairs")
+
+
+def _served_by(record: RunRecord) -> str:
+    count = len(record.blanks)
+    said = f"Every reading of the blank ({count}) serves each reading, weighed by time and temperature between them."
+    if record.blank_dispersant_g_l is None:
+        return said
+    return (
+        f"{said} Its cylinder held {record.blank_dispersant_g_l:.2f} g/L of dispersant, this one "
+        f"{record.dispersant_g_l:.2f}: the blank was brought to it."
+    )
 
 
 def _reading_off(method: MethodEdition) -> str:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from math import sqrt
+from math import hypot, sqrt
 
 from particles.distribution.answer import Finding, Severity
 from particles.distribution.findings.catalogue import finding
@@ -85,7 +85,7 @@ def _masses(record: RunRecord, limits: QualityLimits, uncertainties: InputUncert
     if record.moisture_pct is None:
         return []
     expected_g = by_moisture_g(air_dry_g, record.moisture_pct)
-    noise_g = weighing_g + uncertainties.moisture_of_mass_pct / 100.0 * expected_g
+    noise_g = hypot(weighing_g, uncertainties.moisture_of_mass_pct / 100.0 * expected_g)
     apart_g = oven_dry_g - expected_g
     if abs(apart_g) <= limits.noise_stop_sd * noise_g:
         return []

@@ -8,7 +8,7 @@ from typing import Any
 
 from particles.distribution.answer import Finding, SizePoint
 from particles.distribution.findings.catalogue import finding
-from particles.distribution.inputs.late_rise import rises_off_the_stem
+from particles.distribution.inputs.late_rise import LATE_RISE_FROM_S, rises_off_the_stem
 from particles.distribution.inputs.noise import reading_sd_g_l, steady_nets_g_l
 from particles.distribution.method.edition import MethodEdition
 from particles.distribution.possible import STEM_POSSIBLE
@@ -44,8 +44,10 @@ def typing_findings(record: RunRecord, method: MethodEdition, points: tuple[Size
         return []
     slack = _slack_g_l(record, method)
     found = _off_stem(record, points, nets, slack)
-    rises = [k for k in range(1, len(nets)) if nets[k] - nets[k - 1] > slack]
-    blamed = {_culprit(nets, k, slack) for k in rises} - {None}
+    rises = {k for k in range(1, len(nets)) if nets[k] - nets[k - 1] > slack}
+    # Two late rises in a row are salts or gel, which no slip of the pen writes.
+    steady = {k for k in rises if points[k].elapsed_s >= LATE_RISE_FROM_S and rises & {k - 1, k + 1}}
+    blamed = {_culprit(nets, k, slack) for k in rises - steady} - {None}
     return found + [
         _finding(record, points, nets, k, slack) for k in sorted(k for k in blamed if k is not None)
     ]

@@ -110,11 +110,15 @@ def test_a_missed_slot_carries_its_reason(running: Any, send_entry: Any, a_readi
 
 
 def test_two_technicians_cannot_both_fill_a_slot(running: Any, send_entry: Any, a_reading: Any) -> None:
+    tilda = second_technician()
     send_entry("reading", a_reading(running))
-    answer = send_entry("reading", a_reading(running, reading="27.5", elapsed_s="33"), by=second_technician())
-    assert answer.status_code == 409
-    assert "26.5, by Tomas Example" in answer.json()["sentence"]
-    assert Entry.objects.filter(kind="reading").count() == 2
+    seconds_later = send_entry("reading", a_reading(running, reading="27.5", elapsed_s="33"), by=tilda)
+    assert seconds_later.status_code == 201
+    assert "that of Tomas Example, 26.5, came first and counts" in seconds_later.json()["sentence"]
+    minutes_later = send_entry("reading", a_reading(running, reading="27.5", elapsed_s="55"), by=tilda)
+    assert minutes_later.status_code == 409
+    assert "26.5, by Tomas Example" in minutes_later.json()["sentence"]
+    assert (Reading.objects.count(), Entry.objects.filter(kind="reading").count()) == (1, 3)
 
 
 def test_a_correction_says_why_and_both_stay(running: Any, send_entry: Any, a_reading: Any) -> None:

@@ -13,14 +13,14 @@ from django.db import DatabaseError, connection, transaction
 from django.utils import timezone
 
 from batches.corrections.models import density_in_force, filling_in_force
-from batches.corrections.rules import correct_filling
+from batches.corrections.rules import correct_density, correct_filling
 from batches.entries.door import receive
 from batches.models import Batch, ComputationRequest, DensityCorrection, Entry, FillingCorrection
 from batches.planning.rules import start_soak
 from batches.review import rules as approval
 from batches.review.rules import fresh_result
 from particles.models import Portion
-from particles.records.refusals import NotThisPerson
+from particles.records.refusals import NotPossible, NotThisPerson
 from tests.conftest import SECRET
 from tests.support import factories
 from tests.support.at_once import together
@@ -135,6 +135,86 @@ def test_a_refused_density_is_kept_as_typed(
     assert words in answer.content.decode()
     assert not DensityCorrection.objects.exists()
     assert words in Entry.objects.get(kind="particle density").verdict.sentence
+
+
+GLASSY = {"particle_density_g_cm3": "2.105"}
+"""Invented: 20 g take the place of 9.485 g of water at 20 C."""
+WEIGHED = {
+    "pycnometer_soil_g": "20.0000",
+    "pycnometer_water_g": "150.0000",
+    "pycnometer_full_g": "160.5156",
+    "pycnometer_water_c": "20.0",
+}
+
+
+@pytest.mark.parametrize(
+    ("typed", "words"),
+    [
+        (GLASSY, "lies outside 2.2 to 3.2, where soils lie"),
+        ({"particle_density_g_cm3": "3.3"}, "lies outside 2.2 to 3.2, where soils lie"),
+        (GLASSY | {"pycnometer_soil_g": "20"}, "Type all four figures of the pycnometer, or none."),
+        (GLASSY | WEIGHED | {"pycnometer_full_g": "162.0"}, "give 2.496 g/cm³, not 2.105"),
+        (GLASSY | WEIGHED | {"pycnometer_full_g": "171.0"}, "give no density"),
+    ],
+)
+def test_bench_fault_93_a_density_no_soil_has_needs_the_record_of_its_measurement(
+    portion: Portion, technician: Any, as_person: Any, typed: dict[str, str], words: str
+) -> None:
+    """Bench fault 93."""
+    address = f"/samples/{portion.sample.lab_number}/density/"
+    answer = as_person(technician).post(address, density(portion, **typed))
+    assert answer.status_code == 422
+    shown = answer.content.decode().replace("&#x27;", "'")
+    assert words in shown
+    assert not DensityCorrection.objects.exists()
+    assert f'value="{typed["particle_density_g_cm3"]}"' in shown, "what was typed stays in its box"
+
+
+@pytest.mark.parametrize("record", [WEIGHED, {"density_document": "certificate 114 of the glass laboratory"}])
+def test_bench_fault_93_with_its_record_it_is_believed_and_goes_into_the_figures(
+    measured: Batch,
+    portion: Portion,
+    technician: Any,
+    as_person: Any,
+    work_off: Callable[[], int],
+    record: dict[str, str],
+) -> None:
+    """Bench fault 93."""
+    address = f"/samples/{portion.sample.lab_number}/density/"
+    answer = as_person(technician).post(address, density(portion, **GLASSY, **record))
+    assert answer.status_code == 302
+    work_off()
+    result = fresh_result(measured.sample_runs.get())
+    assert result is not None
+    assert result.inputs["particle_density_g_cm3"] == 2.105
+    codes = {flag.code for flag in result.flags.all()}
+    assert "density_unusual" in codes
+    assert not codes & {"density_without_record", "density_apart"}
+    kept = DensityCorrection.objects.get()
+    assert kept.in_words.startswith("2.105 g/cm³, measured")
+    assert ("by pycnometer" if record is WEIGHED else "certificate 114") in kept.in_words
+
+
+def test_the_rule_refuses_such_a_density_whoever_asks(portion: Portion, technician: Any) -> None:
+    with pytest.raises(NotPossible, match=r"outside 2.2 to 3.2"):
+        correct_density(
+            portion,
+            seen=None,
+            reason=WHY,
+            entry=None,
+            by=technician,
+            at=timezone.now(),
+            particle_density_g_cm3=Decimal("2.105"),
+            particle_density_measured=True,
+        )
+    with pytest.raises(NotPossible, match=r"outside 2.2 to 3.2"):
+        Portion.take(
+            portion.sample,
+            by=technician,
+            at=timezone.now(),
+            particle_density_g_cm3=Decimal("3.300"),
+            particle_density_measured=True,
+        )
 
 
 def test_of_two_at_once_one_is_kept_and_the_other_told(portion: Portion, technician: Any) -> None:

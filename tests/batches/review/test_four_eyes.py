@@ -29,6 +29,7 @@ from batches.models import (
     Replunge,
     RunStart,
     RunVoid,
+    SecondReading,
     SieveMass,
     TakenOut,
     Weighing,
@@ -120,6 +121,7 @@ PLANTED: dict[Any, Callable[[Batch, Any], None]] = {
     Observation: added(Observation, what="foam at the stem"),
     Replunge: added(Replunge, turn=2, reason="Bumped.", source="tablet"),
     RunVoid: added(RunVoid, why=RunVoid.Why.SPILL),
+    SecondReading: added(SecondReading, slot_s=60, reading="20.0", elapsed_s="60", source="paper"),
     SieveMass: added(SieveMass, opening_um="53.0", retained_g="1.0000"),
     TakenOut: added(TakenOut, reason="The bag is empty."),
 }

@@ -12,6 +12,7 @@ from particles.distribution.causes.cause import DECISIVE_PCT, Needs, Remedy
 from particles.distribution.causes.evidence import ByHand, ControlOutcome
 from tests.support.caused import (
     CLAY_FELT,
+    CLAYEY,
     LOAM_FELT,
     SANDY,
     causes,
@@ -69,6 +70,22 @@ def test_fault_59_a_slip_that_no_curve_and_no_hand_shows_stays_unseen() -> None:
     """Bench fault 59, what cannot be seen: two soils alike, hands not noted."""
     batch = exchanged_batch()
     assert asking(replace(batch, runs=tuple(replace(run, by_hand=None) for run in batch.runs))) == []
+
+
+def test_fault_59_layers_of_one_place_raise_the_odds_of_an_exchange_between_places() -> None:
+    """Bench fault 59: three layers of clay and three of sand, one of each in the other's row."""
+    bare = replace(
+        exchanged_batch(), runs=tuple(replace(run, by_hand=None) for run in exchanged_batch().runs)
+    )
+    one, other, _ = bare.runs
+    clays = [run_of(f"clay {k}", with_values(*CLAYEY)) for k in (1, 2)]
+    sands = [run_of(f"sand {k}", with_values(*SANDY)) for k in (1, 2)]
+    places = [replace(run, profile="north", depth_cm=10.0 * k) for k, run in enumerate((one, *clays))]
+    places += [replace(run, profile="south", depth_cm=10.0 * k) for k, run in enumerate((other, *sands))]
+    asked = [c for c in causes(small_batch(*places)) if c.kind == "runs_exchanged"]
+    assert [c.labels for c in asked] == [("cylinder 1", "cylinder 2")]
+    nowhere = [replace(run, profile="") for run in places]
+    assert [c for c in causes(small_batch(*nowhere)) if c.kind == "runs_exchanged"] == []
 
 
 def test_a_hand_that_says_otherwise_is_never_answered_with_a_note() -> None:

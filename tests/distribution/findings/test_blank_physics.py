@@ -19,7 +19,12 @@ from particles.distribution import (
     DistributionError,
     Finding,
     RunRecord,
+    Seen,
+    Sight,
     blank_step,
+    record_digest,
+    record_from_plain,
+    record_to_plain,
 )
 from tests.support.runs import NINE, figures, good_run, with_reading, with_readings
 from tests.support.simulator import Bench, Room, blank_true_g_l, clean_run, random_soil, read_off
@@ -265,3 +270,44 @@ def test_readings_of_a_blank_that_cannot_be_are_refused(
 ) -> None:
     with pytest.raises(DistributionError, match=words):
         figures(good_run(blanks=blanks, blank_dispersant_g_l=dispersant_g_l))
+
+
+def test_bench_fault_64_a_hydrometer_left_in_is_told_and_the_reading_stays() -> None:
+    """Bench fault 64: seen at a reading it is a warning; nothing is corrected for it."""
+    left_in = good_run(seen=(Seen(Sight.LEFT_IN, 5400.0),))
+    [told] = [each for each in figures(left_in).findings if each.code == "seen"]
+    assert (told.severity, told.number) == ("warn", 5400.0)
+    assert figures(left_in).points == figures(good_run()).points
+    at_blank = good_run(seen=(Seen(Sight.LEFT_IN, 5400.0, at_blank=True),))
+    assert "blank" in next(each.sentence for each in figures(at_blank).findings if each.code == "seen")
+
+
+def test_a_blank_in_a_cylinder_of_another_volume_is_brought_to_the_liquid_of_the_run() -> None:
+    """
+    5 g/L of dispersant in 1,000 mL are 4.42 in 1,130: 0.63 per g/mL of density, 1.606 g/L on the stem per kg/m³.
+
+    0.63 × 0.575 × 0.9982 × 1.606 = 0.58 g/L, taken off too little before: 1.5 points of clay on 40 g in a litre.
+    """
+    blanks = tuple(BlankReading(t, 21.0, 4.0, t) for t in NINE.schedule_s)
+    alike = figures(good_run(blanks=blanks))
+    apart = figures(good_run(blanks=blanks, blank_dispersant_g_l=5.0 / 1.13))
+    falls = [
+        a.concentration_g_l - b.concentration_g_l for a, b in zip(alike.points, apart.points, strict=True)
+    ]
+    assert falls == pytest.approx([0.581] * 9, abs=0.005)
+    assert alike.fractions is not None
+    assert apart.fractions is not None
+    assert alike.fractions.clay.value_pct - apart.fractions.clay.value_pct == pytest.approx(1.45, abs=0.1)
+    assert any("4.42 g/L of dispersant, this one 5.00" in note for note in apart.notes)
+    assert _codes(good_run(blanks=blanks, blank_dispersant_g_l=5.0 / 1.13)) == []
+
+
+def test_earlier_editions_take_the_blank_as_they_did() -> None:
+    """A record without the new fields has the digest it had, and the figures of the blank beside each reading."""
+    old = METHOD_EDITIONS["hydrometer-nine-2026-3"]
+    assert not old.blank_by_physics
+    plain = record_to_plain(good_run())
+    assert plain["blanks"] == []
+    known = {name for name in plain if name not in ("blanks", "blank_dispersant_g_l")}
+    assert record_from_plain({name: plain[name] for name in known}) == good_run()
+    assert record_digest(good_run(), old) == record_digest(record_from_plain(plain), old)

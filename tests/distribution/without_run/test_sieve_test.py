@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import pytest
 
-from particles.distribution import DistributionError, Finding, SieveMass, compute_distribution
+from particles.distribution import CurvePoint, DistributionError, Finding, SieveMass, compute_distribution
 from particles.distribution.without_run.sieve_test import SieveTest, sieve_test
 from tests.support.planted_sheets import WASHED_SAND, WITH_HYDROMETER, hydrometer, passing
 from tests.support.runs import NINE, good_run, sieved
@@ -118,18 +118,22 @@ def test_ready_percents_that_rise_are_named(um5: float, severity: str) -> None:
     assert ("percent_rises", severity) in found(hydrometer(WITH_HYDROMETER, um5=um5))
 
 
-def test_a_fall_that_no_dispersed_soil_shows_is_named() -> None:
-    whole = replace(
-        WITH_HYDROMETER,
-        washed_dry_mass_g=5.0,
-        sieves=(SieveMass(75.0, 4.0),),
-        hydrometer=tuple(
-            replace(p, diameter_um=um)
-            for p, um in zip(WITH_HYDROMETER.hydrometer, (70, 40, 20, 15, 2), strict=True)
-        ),
+@pytest.mark.parametrize(
+    ("fine_um", "fall_pct", "named"),
+    [(16.0, 24.9, False), (16.0, 25.1, True), (10.0, 49.9, False), (10.0, 50.1, True)],
+)
+def test_a_fall_that_no_dispersed_soil_shows_is_named(fine_um: float, fall_pct: float, named: bool) -> None:
+    """50 points while the diameter halves, and half of it over any shorter step, as in a run."""
+    points = ((70.0, 99.0), (20.0, 90.0), (fine_um, 90.0 - fall_pct), (2.0, 30.0))
+    fine = SieveTest(
+        started_with_g=100.0,
+        washed_dry_mass_g=1.0,
+        sieves=(SieveMass(75.0, 0.0),),
+        pan_g=1.0,
+        fines_split_um=75.0,
+        hydrometer=tuple(CurvePoint(um, percent, "hydrometer") for um, percent in points),
     )
-    assert ("fell_too_fast", "warn") in found(hydrometer(whole, um20=80.0, um15=10.0, um2=5.0))
-    assert not any(code == "fell_too_fast" for code, _ in found(WITH_HYDROMETER))
+    assert ("fell_too_fast" in [code for code, _ in found(fine)]) is named
 
 
 @pytest.mark.parametrize("opening_um", [0.075, 19.9, 130_000.0])

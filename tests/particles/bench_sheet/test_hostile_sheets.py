@@ -236,5 +236,47 @@ def test_a_pipette_sheet_has_findings_and_refuses_what_no_test_holds(tmp_path: P
             figures_of({**sheet, **spoiled})
 
 
+def _pipette(volume_ml: float) -> dict[str, Any]:
+    aliquots = [{"name": "clay", "volume_ml": 5, "dish_g": 30, "dish_and_residue_g": 30.02}]
+    portion = {"oven_dry_mass_g": 20}
+    return {
+        "kind": "pipette",
+        "title": "Invented",
+        "portion": portion,
+        "volume_ml": volume_ml,
+        "aliquots": aliquots,
+    }
+
+
+def _with_fines(diameter_um: float) -> dict[str, Any]:
+    points = [
+        {"diameter_um": 50, "percent_of_fines": 90},
+        {"diameter_um": diameter_um, "percent_of_fines": 10},
+    ]
+    return {**STACK, "fines_split_um": 75, "hydrometer_points": points}
+
+
+@pytest.mark.parametrize(
+    ("sheet", "place"),
+    [
+        (_pipette(20), None),
+        (_pipette(19.9), "volume_ml"),
+        (_pipette(2000), None),
+        (_pipette(2001), "volume_ml"),
+        ({**STACK, "started_with_g": 100_000}, None),
+        ({**STACK, "started_with_g": 100_001}, "started_with_g"),
+        (_with_fines(0.01), None),
+        (_with_fines(0.009), "hydrometer_points/1/diameter_um"),
+    ],
+)
+def test_what_can_be_ends_where_it_says(sheet: dict[str, Any], place: str | None) -> None:
+    if place is None:
+        assert figures_of(sheet)["title"]
+        return
+    with pytest.raises(BenchSheetError) as caught:
+        figures_of(sheet)
+    assert [fault.place for fault in caught.value.faults] == [place]
+
+
 def test_json_text_is_read_as_it_stands() -> None:
     assert parsed_sheet('{"a": 123456789012345, "b": -1.5}') == {"a": 123456789012345, "b": -1.5}

@@ -1,7 +1,7 @@
 // What is done at a cylinder beside reading it: noting what is seen, stirring again, making a run void.
 // Noting is one tap. The other two open in one place and are said in another.
 
-import { slotName } from "./schedule.js";
+import { elapsedS, secondSlot, slotName } from "./schedule.js";
 import { actButton } from "./view.js";
 
 const $ = (id) => document.getElementById(id);
@@ -40,8 +40,11 @@ export class Acts {
     $("blank-once-more").addEventListener("click", () => this.run && bench.readOnceMore(this.run));
     $("stir").addEventListener("click", () => this.stirAgain());
     $("make-void").addEventListener("click", () => this.makeVoid());
+    this.second = null; // the second look under way: slot, elapsed time and zero of its moment
+    $("second-now").addEventListener("click", () => this.lookAgain());
+    $("second-keep").addEventListener("click", () => this.keepSecond());
     // Once a panel is open, another cylinder that becomes due does not slip under the hand.
-    for (const id of ["stir-panel", "void-panel"])
+    for (const id of ["stir-panel", "void-panel", "second-panel"])
       $(id).addEventListener("toggle", () => $(id).open && bench.stayWith(this.shownFor));
   }
 
@@ -70,14 +73,16 @@ export class Acts {
     this.paintSeen(run);
     this.paintBlank(batch, run);
     this.paintStir(batch, run);
+    this.paintSecond(run);
     say($("make-void"), `Cylinder ${run.cylinder}, ${run.title}: make it void`);
   }
 
   closePanels(pk) {
     this.shownFor = pk;
-    for (const id of ["stir-panel", "void-panel"]) $(id).open = false;
+    this.second = null;
+    for (const id of ["stir-panel", "void-panel", "second-panel"]) $(id).open = false;
     for (const name of ["why-stirred", "why-void"]) unchoose(name);
-    for (const id of ["other-stirred", "void-note"]) $(id).value = "";
+    for (const id of ["other-stirred", "void-note", "second-value"]) $(id).value = "";
   }
 
   paintSeen(run) {
@@ -148,6 +153,49 @@ export class Acts {
     );
     show($("stir"), !this.bench.clock.doubt);
     show($("stir-waits"), Boolean(this.bench.clock.doubt));
+  }
+
+  paintSecond(run) {
+    const slot = this.second?.slotS ?? secondSlot(run, this.bench.clock.nowMs());
+    show($("second-panel"), slot !== null && !this.bench.clock.doubt);
+    if (slot === null) return;
+    say($("second-title"), `Second look at ${slotName(slot)}, by another person`);
+    say(
+      $("second-now"),
+      this.second ? `Taken at ${Math.round(this.second.elapsedS)} s: take anew` : "Read now",
+    );
+  }
+
+  /* The moment is that of the tap; the number may be typed after it. */
+  lookAgain() {
+    const { run } = this;
+    const nowMs = this.bench.clock.nowMs();
+    const slotS = run && secondSlot(run, nowMs);
+    if (!slotS) return;
+    this.second = { slotS, elapsedS: elapsedS(run, nowMs), zero: run.started_at };
+    $("second-value").focus();
+  }
+
+  keepSecond() {
+    const { run, second } = this;
+    const reading = $("second-value").value.trim();
+    if (!run || !second) $("second-now").focus();
+    else if (!reading) $("second-value").focus();
+    else this.sendSecond(run, second, reading);
+  }
+
+  sendSecond(run, second, reading) {
+    const content = {
+      run: String(run.pk),
+      slot_s: String(second.slotS),
+      reading,
+      elapsed_s: second.elapsedS.toFixed(1),
+      source: "tablet",
+      counted_from: second.zero,
+    };
+    this.closePanels(run.pk);
+    this.bench.stayWith(null);
+    return this.bench.keep("second reading", content, `Cylinder ${run.cylinder}: second look kept`);
   }
 
   observe(run, what, slotS, note, takesBack, told) {

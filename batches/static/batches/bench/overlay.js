@@ -7,6 +7,7 @@ export function withEntries(batch, entries) {
     ...run,
     readings: { ...run.readings },
     seen: [...run.seen],
+    second_slots: [...(run.second_slots ?? [])],
     blank_readings: [...(run.blank_readings ?? [])],
   }));
   const byPk = new Map(runs.map((run) => [String(run.pk), run]));
@@ -20,7 +21,8 @@ export function withEntries(batch, entries) {
 }
 
 const LAY = {
-  start(run, { content }) {
+  start(run, { content, by_name }) {
+    run.started_by ??= by_name ?? null;
     run.started_at ??= content.started_at;
   },
   replunge(run, { content }) {
@@ -34,6 +36,9 @@ const LAY = {
   reading(run, { content }) {
     const apart = Math.abs(Date.parse(content.counted_from ?? run.started_at) - Date.parse(run.started_at));
     if (!(apart > SAME_ZERO_MS)) run.readings[content.slot_s] ??= { ...content, on_tablet: true };
+  },
+  "second reading"(run, { content }) {
+    run.second_slots = run.second_slots.filter((slot) => String(slot) !== content.slot_s);
   },
   observation(run, { entry_id, content, by_name }) {
     if (content.takes_back) run.seen = run.seen.filter((seen) => seen.entry_id !== content.takes_back);

@@ -44,6 +44,17 @@ function words({ inS }) {
   return inS > 0 ? { verb: "Lower the hydrometer", kind: "lower" } : { verb: "Read now", kind: "read" };
 }
 
+const SECOND_LOOK_SHARE = 0.05;
+const SECOND_LOOK_LEAST_S = 60;
+
+/* The slot near this moment that a second person is asked to read too, whoever has read it first. */
+export function secondSlot(run, nowMs) {
+  if (!run.started_at || run.void) return null;
+  const elapsed = elapsedS(run, nowMs);
+  const near = (slot) => Math.abs(elapsed - slot) <= Math.max(SECOND_LOOK_LEAST_S, slot * SECOND_LOOK_SHARE);
+  return run.second_slots?.find(near) ?? null;
+}
+
 export function slotName(slotS) {
   if (slotS >= 7200 && slotS % 3600 === 0) return `${slotS / 3600} h`;
   return slotS > 60 && slotS % 60 === 0 ? `${slotS / 60} min` : `${slotS} s`;

@@ -51,6 +51,7 @@ export function paintNext(action) {
   if (!action) return;
   say($("next-number"), action.run.cylinder);
   say($("next-holds"), action.run.title);
+  show($("next-second"), timed && Boolean(action.run.second_slots?.includes(action.slot_s)));
   if (!timed) return;
   say($("next-to"), `${action.inS < 0 ? "after" : "to"} the ${slotName(action.slot_s)} reading`);
   say($("next-clock"), countDown(action.inS));
@@ -70,7 +71,9 @@ export function paintCylinders(batch, nowMs, selectedPk) {
     const state = stateOf(run, upcoming);
     if (button.dataset.state !== state) button.dataset.state = state;
     const read = batch.schedule_s.filter((slot) => run.readings[slot]).length;
-    say(button.querySelector(".cylinder-state"), STATE_WORDS[state]);
+    const opening = upcoming?.slot_s === batch.schedule_s[0];
+    const inUse = opening && run.started_by ? `, in use by ${run.started_by}` : "";
+    say(button.querySelector(".cylinder-state"), STATE_WORDS[state] + inUse);
     const again = run.stirred_again ? ", stirred again" : "";
     say(
       button.querySelector(".cylinder-slot"),

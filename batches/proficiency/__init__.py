@@ -1,0 +1,1 @@
+"""Proficiency rounds: samples the bench does not know, results locked before the report, and their scores."""

@@ -1,0 +1,1 @@
+"""Second readings, and how far the readers of the laboratory lie apart."""
