@@ -13,7 +13,7 @@ from batches.causes.kept import AnsweredCause, causes_in_force
 from batches.causes.rows import CauseRow, cause_rows
 from batches.entries.pages import refused_entries, refused_rows
 from batches.exchanging.arrangement import arrangement_of
-from batches.exchanging.rows import put_right
+from batches.exchanging.rows import anything_put_right, put_right
 from batches.planning.freshness import page_version
 from batches.planning.models import UNDER_REVIEW, Batch, BatchState, Run
 from batches.quality.pairs import Pair
@@ -53,11 +53,14 @@ def review_context(
     fillings = sorted(batch.filling_corrections.all(), key=lambda each: each.pk)
     name_people(fillings)
     everybody = [*([runs[0].blank] if runs else []), *(each.run for each in runs)]
-    changes = [*changes_of(everybody, fillings), *(Change(*each) for each in put_right(batch))]
-    changes.sort(key=lambda change: change.at)
+    changes = changes_of(everybody, fillings)
+    if anything_put_right(batch):
+        changes += [Change(*each) for each in put_right(batch)]
+        changes.sort(key=lambda change: change.at)
     moves = list(batch.moves.select_related("by").order_by("pk"))
-    approvals = list(batch.approvals.select_related("by").order_by("pk"))
-    nonconforming = list(batch.nonconforming.select_related("by").order_by("pk"))
+    was_signed = any(move.to_state == BatchState.APPROVED for move in moves)
+    approvals = list(batch.approvals.select_related("by").order_by("pk")) if was_signed else []
+    nonconforming = list(batch.nonconforming.select_related("by").order_by("pk")) if was_signed else []
     acts = _reviewing(runs, causes, moves, look)
     clients = sorted({each.run.sample.job.client.name for each in runs})
     strip = strip_rows(runs, causes, forms, is_open=is_open, deciding=deciding)
