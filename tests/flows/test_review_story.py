@@ -81,6 +81,10 @@ def accessible(page: Any) -> list[str]:
 
 
 def looked_at(page: Any) -> None:
+    """Quality control is confirmed; where something did not pass, in a sentence."""
+    note = page.locator("[name=look-note]")
+    if note.count():
+        note.fill("The pair lies apart as the planted fault makes it.")
     page.get_by_role("button", name="Quality control looked at").click()
     page.get_by_text("Kept: quality control was looked at.").wait_for()
 
@@ -128,6 +132,9 @@ def decide_each_cause(page: Any) -> None:
 
 
 def sign(page: Any, secret: str) -> None:
+    why = page.locator("[name=sign-why_rest]")
+    if why.count():
+        why.fill("The two bags and the mass concern these samples alone; blank and pair agree.")
     page.locator("input[type=password]").fill(secret)
     page.get_by_role("button", name="Sign and approve the batch").click()
     page.wait_for_load_state()
