@@ -104,7 +104,8 @@ def test_from_the_verdict_to_the_signature(handed_over: Any, open_page: Any, siz
     refused = page.get_by_text("The password does not belong to you; nothing was signed.")
     assert refused.evaluate("element => element.getBoundingClientRect().top < innerHeight"), "in sight"
     sign(page, SECRET)
-    page.get_by_text("is approved and signed").first.wait_for()
+    signature = page.locator("#signature").inner_text()
+    assert "is approved and signed" in signature, signature
     assert in_laboratory(lambda: Batch.objects.get(pk=batch.pk).state) == "approved"
     faulty = {*EXCHANGED, *TOO_LIGHT}
     repeated = RunDecision.objects.filter(choice="repeat").values_list(

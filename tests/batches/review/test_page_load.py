@@ -41,14 +41,14 @@ def test_a_full_review_asks_no_more_often_than_a_small_one(
         client.get(f"/review/{batch.number}/")
         with CaptureQueriesContext(connection) as asked:
             page = client.get(f"/review/{batch.number}/")
+            counts.append(len(asked))  # before the next request empties the log
         assert page.status_code == 200
         assert len(page.context["strip"]) >= samples
         began = time.process_time()
         client.get(f"/review/{batch.number}/")
         cpu_ms.append(1000 * (time.process_time() - began))
-        counts.append(len(asked))
     print(
         f"queries {counts}, {cpu_ms[0]:.0f} and {cpu_ms[1]:.0f} ms of one core, {cpu_ms[1] / cpu_ms[0]:.1f} times"
     )
-    assert counts[0] == counts[1] <= MOST_QUERIES, [query["sql"][:90] for query in asked.captured_queries]
+    assert counts[0] == counts[1] <= MOST_QUERIES
     assert CauseList.objects.count() == 2, "found at the hand-over, read by every page"
