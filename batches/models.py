@@ -8,6 +8,7 @@ from batches.corrections.models import DensityCorrection, FillingCorrection, Mas
 from batches.entries.models import Entry, EntryVerdict
 from batches.equipment.models import Balance, Cylinder, DispersantLot, HydrometerRecord, Thermometer
 from batches.exchanging.models import Exchange, ExchangeUndone, LeftOut, LeftOutLifted
+from batches.limits.models import LimitsVersion, PointAnswer
 from batches.nonconforming.models import NonconformingWork
 from batches.planning.models import Batch, BatchMove, BatchState, Run, Source, TakenOut
 from batches.proficiency.models import (
@@ -48,10 +49,12 @@ __all__ = [
     "LastLook",
     "LeftOut",
     "LeftOutLifted",
+    "LimitsVersion",
     "MassCorrection",
     "NonconformingWork",
     "Observation",
     "PairReview",
+    "PointAnswer",
     "Purpose",
     "QualityLook",
     "Reading",

@@ -8,10 +8,10 @@ from batches.bench import paper, tablet
 from batches.bench import views as bench
 from batches.equipment import views as equipment
 from batches.exchanging import views as exchanging
+from batches.limits import views as limits
 from batches.nonconforming import views as nonconforming
 from batches.overview import views as planning
 from batches.proficiency import views as proficiency
-from batches.quality import views as duplicates
 from batches.readers import views as second_looks
 from batches.review import views as review
 from batches.room import pretreatment
@@ -62,6 +62,13 @@ urlpatterns = [
     path("review/<str:number>/approve/", review.approve, name="approve"),
     path("review/<str:number>/return/", review.return_batch, name="return_batch"),
     path("review/<str:number>/reject/", review.reject, name="reject"),
+    path("quality/", limits.quality, name="quality"),
+    path("quality/soils/", limits.soils, name="soils"),
+    path("quality/soils/<int:pk>/used-up/", limits.soil_used_up, name="soil_used_up"),
+    path("quality/charts/<str:address>/", limits.chart, name="chart"),
+    path("quality/charts/<str:address>/limits/", limits.enter_limits, name="enter_limits"),
+    path("quality/charts/<str:address>/limits/<int:pk>/again/", limits.take_up_again, name="take_up_again"),
+    path("quality/charts/<str:address>/points/<int:pk>/answer/", limits.answer_point, name="answer_point"),
     path("review/<str:number>/put-right/", exchanging.put_right, name="put_right"),
     path("review/<str:number>/put-right/exchange/", exchanging.exchange, name="exchange"),
     path("review/<str:number>/put-right/leave-out/", exchanging.leave_out, name="leave_out"),
@@ -69,7 +76,6 @@ urlpatterns = [
     path("review/exchanges/<int:pk>/undo/", exchanging.undo, name="undo_exchange"),
     path("review/left-out/<int:pk>/lift/", exchanging.count_again, name="count_again"),
     path("review/<str:number>/re-open/", nonconforming.reopen_batch, name="reopen"),
-    path("duplicates/", duplicates.duplicates, name="duplicates"),
     path("readers/", second_looks.readers, name="readers"),
     path("rounds/", proficiency.rounds, name="rounds"),
     path("rounds/open/", proficiency.open_round, name="open_round"),

@@ -17,7 +17,7 @@ PLACES = [
     (Permission.PLAN, "batches:weighing", "Weighing"),
     (Permission.SEE_REVIEWS, "batches:review_list", "Review"),
     (Permission.SEE_BATCHES, "batches:list", "Batches"),
-    (Permission.SEE_DUPLICATES, "batches:duplicates", "Duplicates"),
+    (Permission.SEE_DUPLICATES, "batches:quality", "Quality"),
     (Permission.SEE_READERS, "batches:readers", "Readers"),
     (Permission.SEE_ROUNDS, "batches:rounds", "Rounds"),
     (Permission.SEE_CERTIFICATES, "reports:certificates", "Certificates"),

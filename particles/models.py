@@ -9,6 +9,7 @@ from particles.portions.models import Portion
 from particles.preparation.models import Preparation, PretreatmentDecision
 from particles.receiving.models import Job, Sample, SampleMove, SampleState
 from particles.records.numbers import NumberSeries
+from particles.reference_soils.models import ReferenceSoil, ReferenceSoilUsedUp
 
 __all__ = [
     "Client",
@@ -21,6 +22,8 @@ __all__ = [
     "Portion",
     "Preparation",
     "PretreatmentDecision",
+    "ReferenceSoil",
+    "ReferenceSoilUsedUp",
     "RegulatedArea",
     "Sample",
     "SampleMove",

@@ -12,8 +12,8 @@ from datetime import date, datetime
 from django.utils import timezone
 
 from batches.equipment.models import HydrometerRecord
+from batches.limits.models import spreads_in_force
 from batches.planning.models import Run
-from batches.quality.own_figure import own_spread
 from particles.distribution import (
     DistributionError,
     HydrometerScale,
@@ -22,6 +22,9 @@ from particles.distribution import (
 )
 from particles.models import MethodEditionRecord
 from particles.preparation.field_texture import usda_class_by_feel
+
+LIKELY_CLAY_PCT = 25.0
+"""Content at which a spread that rises with content is taken before a soil is known. *Chosen*. [%]"""
 
 
 @dataclass(frozen=True)
@@ -73,12 +76,11 @@ def weighing_advice(
 
 
 def _own_between_run_pct(method: MethodEditionRecord, run: Run | None, at: datetime) -> float | None:
-    """Between-run figure bound when the soak began, else the one that the duplicates give now. [percentage points]"""
+    """Between-run figure of clay bound when the soak began, else the one in force now. [percentage points]"""
     if run is not None and run.batch.soak_started_at is not None:
-        bound = run.batch.between_run_sd_pct
-        return None if bound is None else float(bound)
-    spread = own_spread(method, at=at)
-    return None if spread is None else float(spread.sd_pct)
+        return run.batch.between_run_in_force("clay").at(LIKELY_CLAY_PCT)
+    version = spreads_in_force(method, at).get("clay")
+    return None if version is None else version.spread.at(LIKELY_CLAY_PCT)
 
 
 def stem_for(run: Run | None, on: date) -> HydrometerRecord | None:

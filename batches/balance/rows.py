@@ -7,7 +7,7 @@ from typing import Any
 
 from django.db.models import Case, Count, Exists, OuterRef, Q, QuerySet, Subquery, When
 
-from batches.balance.models import Purpose, Weighing
+from batches.balance.models import CLOSED_FOR_MASSES, Purpose, Weighing
 from particles.models import Portion, PretreatmentDecision, Sample, SampleState
 
 UNDER_WAY = (SampleState.WAITING, SampleState.IN_BATCH, SampleState.CALCULATED)
@@ -25,7 +25,7 @@ def samples_to_open(user: Any) -> QuerySet[Sample]:
     decided = PretreatmentDecision.objects.filter(sample=OuterRef("pk"))
     return (
         Sample.objects.visible_to(user)
-        .filter(Exists(decided), state=SampleState.PREPARED)
+        .filter(Exists(decided), state=SampleState.PREPARED, reference_soil__isnull=True)
         .select_related("job__method")
         .annotate(portion_count=Count("portions", filter=Q(portions__duplicate_of__isnull=True)))
         .order_by("job__received_at", "job", "line")
@@ -46,9 +46,11 @@ def portions_to_weigh(user: Any) -> QuerySet[Portion]:
     newer = Portion.objects.filter(
         sample=OuterRef("sample"), attempt__gt=OuterRef("attempt"), duplicate_of__isnull=True
     )
+    # The container of a reference soil stays prepared while its portions stand in batches.
+    of_a_soil = Q(reference_soil__isnull=False) & ~Q(run__batch__state__in=CLOSED_FOR_MASSES)
     return (
-        Portion.objects.filter(sample__in=Sample.objects.visible_to(user), sample__state__in=UNDER_WAY)
-        .filter(~Exists(newer), run__taken_out__isnull=True)
+        Portion.objects.filter(sample__in=Sample.objects.visible_to(user), run__taken_out__isnull=True)
+        .filter(Q(sample__state__in=UNDER_WAY) & ~Exists(newer) | of_a_soil)
         .annotate(
             removes=Subquery(
                 newest.annotate(any=Case(When(anything, then=True), default=False)).values("any")[:1]

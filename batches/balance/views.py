@@ -105,7 +105,8 @@ def _weigh_page(
     response: Response | None = None,
     status: int = 200,
 ) -> HttpResponse:
-    opens = sample.state == SampleState.PREPARED and sample.pretreatment is not None
+    of_a_soil = hasattr(sample, "reference_soil")
+    opens = not of_a_soil and sample.state == SampleState.PREPARED and sample.pretreatment is not None
     decision = sample.pretreatment if opens or portion is None else portion.decision
     context: dict[str, Any] = {
         "sample": sample,

@@ -147,7 +147,7 @@ def cause_rows(
 ) -> list[CauseRow]:
     """A row for each cause, in the order they were ranked; `forms` are those that came back with a complaint."""
     by_title = {each.run.title: each.run for each in runs}
-    reported = [each.run.title for each in runs if not each.run.is_duplicate]
+    reported = [each.run.title for each in runs if each.run.is_reported]
     return [_row(each, by_title, reported, forms, is_open) for each in causes]
 
 

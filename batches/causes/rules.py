@@ -150,7 +150,7 @@ def _require_decided(
 
 
 def _has_stop(each: ExaminedRun) -> bool:
-    return each.result is not None and not each.result.certifiable and not each.run.is_duplicate
+    return each.result is not None and not each.result.certifiable and each.run.is_reported
 
 
 def _review_findings(
@@ -161,5 +161,5 @@ def _review_findings(
         told = {(told.code, told.reading_index) for told in cause.told_by if told.label == each.run.title}
         for flag in each.result.flags.all() if each.result is not None else ():
             if flag.needs_review and (flag.code, flag.reading_index) in told:
-                shown = (printed or flag.severity == Flag.Severity.STOP) and not each.run.is_duplicate
+                shown = (printed or flag.severity == Flag.Severity.STOP) and each.run.is_reported
                 FlagReview.objects.create(flag=flag, note=note, printed=shown, **done(by, at))

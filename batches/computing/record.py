@@ -141,6 +141,8 @@ def _record(run: Run, blank: Run, arrangement: Arrangement) -> RunRecord:
         seen=(*_seen(run, arrangement, at_blank=False), *_seen(blank, arrangement, at_blank=True)),
         void=_void(run, blank, arrangement),
         between_run_sd_pct=None if batch.between_run_sd_pct is None else float(batch.between_run_sd_pct),
+        between_run_sand=batch.between_run_of("sand"),
+        between_run_clay=batch.between_run_of("clay"),
         between_run_pairs=batch.between_run_pairs,
         blanks=_served(read, [*blanks, *standing_blank_readings(of_blank)], correction_c)
         if by_physics

@@ -181,7 +181,9 @@ def _store(request: ComputationRequest, run: Run, record: RunRecord) -> None:
         )
         for flag in _flags(result, record, distribution, refusal):
             flag.save(force_insert=True)
-        if run.is_duplicate:  # the sample goes on with its first portion
+        if (
+            not run.is_reported
+        ):  # the sample goes on with its first portion, a reference soil stays where it is
             return
         sample = Sample.objects.select_for_update(no_key=True).get(pk=run.sample.pk)
         if sample.state == SampleState.IN_BATCH:

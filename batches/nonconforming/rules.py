@@ -36,7 +36,7 @@ class Touched:
 def touched_by(batch: Batch) -> Touched:
     """List the samples, jobs and issued certificates that rest on a batch."""
     results = standing_results(batch)
-    reported = [result for result in results if not result.run.is_duplicate]
+    reported = [result for result in results if result.run.is_reported]
     numbers: Any = (
         type(results[0])._default_manager.filter(pk__in=[r.pk for r in reported]) if results else None
     )

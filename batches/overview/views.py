@@ -27,7 +27,7 @@ from batches.planning import rules as planning_rules
 from batches.planning.blind import is_told
 from batches.planning.forms import AddDuplicateForm, FillingForm, PlanBatchForm
 from batches.planning.models import Batch, BatchState, Run
-from batches.planning.rules import unweighed_duplicates
+from batches.planning.rules import unweighed_chosen
 from batches.quality.pairs import Pair, pairs_among
 from batches.review import rules as review_rules
 from batches.review.examination import AcrossBatch, across_batch
@@ -97,7 +97,7 @@ def new(request: HttpRequest) -> HttpResponse:
         request.POST if request.method == "POST" else None,
         portions=portions,
         on=timezone.localdate(now),
-        duplicates_due=planning_rules.duplicates_due_by(method),
+        more_due=planning_rules.more_portions_due_by(method),
     )
     outcome = act_on(
         form,
@@ -177,7 +177,7 @@ def _unweighed(
             if refused is not None and portion.run.pk == refused_pk
             else CannotBeWeighedForm(auto_id=f"out_{portion.run.pk}_%s"),
         }
-        for portion in unweighed_duplicates(batch)
+        for portion in unweighed_chosen(batch)
     ]
 
 
@@ -240,7 +240,7 @@ def take_out_duplicate(request: HttpRequest, number: str, pk: int) -> HttpRespon
     batch = batch_or_404(number)
     if not response.stored:
         form = form_with_response(CannotBeWeighedForm, content, response, auto_id=f"out_{pk}_%s")
-        if batch.state != BatchState.PLANNED or run.portion not in unweighed_duplicates(batch):
+        if batch.state != BatchState.PLANNED or run.portion not in unweighed_chosen(batch):
             messages.error(request, response.sentence)  # the page has no place for the form any more
         return _batch_page(request, batch, response.status, not_taken_out=(run.pk, form))
     other = "Another can be added below. " if planning_rules.candidates(batch) else ""

@@ -23,8 +23,8 @@ class PlanBatchForm(PlainForm):
     """
     Portions of one method, and the row of cylinders the program proposes: the blank's, then one for each place.
 
-    `duplicates_due` says how many duplicates so many portions need. Which portion stands at which place is not asked:
-    the program draws the places of the duplicates.
+    `more_due` says how many portions the program adds to so many: duplicates, and one of a reference soil. Which
+    portion stands at which place is not asked: the program draws the places.
     """
 
     lot = forms.ModelChoiceField(DispersantLot.objects.none(), label="Dispersant lot", empty_label=None)
@@ -36,13 +36,13 @@ class PlanBatchForm(PlainForm):
         *args: Any,
         portions: Iterable[Portion],
         on: date,
-        duplicates_due: Callable[[int], int],
+        more_due: Callable[[int], int],
         **kwargs: Any,
     ) -> None:
         super().__init__(*args, **kwargs)
         self.portions = list(portions)
-        self.duplicates_due = duplicates_due
-        self.of_duplicates = [f"cylinder_more_{n}" for n in range(1, duplicates_due(len(self.portions)) + 1)]
+        self.more_due = more_due
+        self.of_more = [f"cylinder_more_{n}" for n in range(1, more_due(len(self.portions)) + 1)]
         good = DispersantLot.objects.filter(made_on__lte=on, expires_on__gte=on)
         usable_lots = good.filter(pk__in=[lot.pk for lot in good if lot.is_plausible])
         self.fields["lot"].queryset = usable_lots  # type: ignore[attr-defined]
@@ -53,7 +53,7 @@ class PlanBatchForm(PlainForm):
         choices = [("", "none"), *((pk, cylinder.serial) for pk, cylinder in self.free.items())]
         proposed = [str(cylinder.pk) for cylinder in free]
         of_portions = [f"cylinder_portion_{p.pk}" for p in self.portions]
-        for place, name in enumerate(["cylinder_blank", *of_portions, *self.of_duplicates]):
+        for place, name in enumerate(["cylinder_blank", *of_portions, *self.of_more]):
             self.fields[name] = forms.ChoiceField(
                 choices=choices,
                 required=False,
@@ -76,15 +76,15 @@ class PlanBatchForm(PlainForm):
         ]
 
     def duplicate_rows(self) -> list[dict[str, Any]]:
-        """Duplicates' boxes, each with the number of portions from which it is run at all, as the page shows them."""
+        """Boxes of the portions the program adds, each with how many portions it takes to be run at all."""
         counts = range(1, len(self.portions) + 1)
         return [
             {
                 "number": number,
                 "cylinder": self[name],
-                "from_portions": next(n for n in counts if self.duplicates_due(n) >= number),
+                "from_portions": next(n for n in counts if self.more_due(n) >= number),
             }
-            for number, name in enumerate(self.of_duplicates, start=1)
+            for number, name in enumerate(self.of_more, start=1)
         ]
 
     def clean(self) -> dict[str, Any]:
@@ -95,7 +95,7 @@ class PlanBatchForm(PlainForm):
         names = [
             "cylinder_blank",
             *(f"cylinder_portion_{p.pk}" for p in chosen),
-            *self.of_duplicates[: self.duplicates_due(len(chosen))],
+            *self.of_more[: self.more_due(len(chosen))],
         ]
         seen: set[str] = set()
         for name in names:

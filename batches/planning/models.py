@@ -16,6 +16,7 @@ from batches.equipment.models import Cylinder, DispersantLot, HydrometerRecord, 
 from batches.planning.four_eyes import FourEyes, people_in, stands_in
 from batches.planning.places import second_places
 from particles.distribution.possible import MOST_PORTIONS
+from particles.distribution.record import SpreadByContent
 from particles.models import MethodEditionRecord, NumberSeries, Portion, Sample, SampleState
 from particles.records.act import Side
 from particles.records.history import audited, never_changed, never_deleted
@@ -87,6 +88,18 @@ class Batch(models.Model):
         blank=True,
         help_text="The laboratory's own when the soak began; empty: the method's. [percentage points]",
     )
+    between_run_sand_pct = models.DecimalField(
+        max_digits=6,
+        decimal_places=4,
+        null=True,
+        blank=True,
+        help_text="Of sand alone, from the limits in force at the soak; empty: as for both. [percentage points]",
+    )
+    between_run_sand_rise_pct = models.DecimalField(max_digits=6, decimal_places=4, null=True, blank=True)
+    between_run_clay_pct = models.DecimalField(
+        max_digits=6, decimal_places=4, null=True, blank=True, help_text="Of clay alone. [percentage points]"
+    )
+    between_run_clay_rise_pct = models.DecimalField(max_digits=6, decimal_places=4, null=True, blank=True)
     between_run_pairs = models.PositiveIntegerField(
         null=True, blank=True, help_text="Duplicates it comes from."
     )
@@ -114,7 +127,9 @@ class Batch(models.Model):
             ),
             models.CheckConstraint(
                 condition=Q(between_run_sd_pct__isnull=True, between_run_pairs__isnull=True)
-                | Q(between_run_sd_pct__gt=0, between_run_pairs__gt=0),
+                | Q(between_run_sd_pct__gt=0, between_run_pairs__gt=0)
+                | Q(between_run_sd_pct__isnull=True)
+                & (Q(between_run_sand_pct__isnull=False) | Q(between_run_clay_pct__isnull=False)),
                 name="between_run_figure_is_whole",
             ),
         ]
@@ -146,6 +161,14 @@ class Batch(models.Model):
                 & (
                     pgtrigger.Q(old__between_run_sd_pct__df=pgtrigger.F("new__between_run_sd_pct"))
                     | pgtrigger.Q(old__between_run_pairs__df=pgtrigger.F("new__between_run_pairs"))
+                    | pgtrigger.Q(old__between_run_sand_pct__df=pgtrigger.F("new__between_run_sand_pct"))
+                    | pgtrigger.Q(
+                        old__between_run_sand_rise_pct__df=pgtrigger.F("new__between_run_sand_rise_pct")
+                    )
+                    | pgtrigger.Q(old__between_run_clay_pct__df=pgtrigger.F("new__between_run_clay_pct"))
+                    | pgtrigger.Q(
+                        old__between_run_clay_rise_pct__df=pgtrigger.F("new__between_run_clay_rise_pct")
+                    )
                 ),
             ),
         ]
@@ -273,14 +296,24 @@ class Batch(models.Model):
 
     @property
     def reported_runs(self) -> models.QuerySet[Run]:
-        """The runs a certificate may report: those of first portions, no duplicate."""
-        return self.sample_runs.filter(portion__duplicate_of__isnull=True)
+        """The runs a certificate may report: clients' first portions, no duplicate and no reference soil."""
+        return self.sample_runs.filter(
+            portion__duplicate_of__isnull=True, portion__reference_soil__isnull=True
+        )
 
-    @property
-    def between_run_in_force_pct(self) -> float:
-        """Between-run standard deviation that counts for clay and for sand in this batch. [percentage points]"""
+    def between_run_of(self, fraction: str) -> SpreadByContent | None:
+        """Spread of `sand` or `clay` alone that was bound when the soak began; None: the figure for both counts."""
+        level_pct, rise_pct = {
+            "sand": (self.between_run_sand_pct, self.between_run_sand_rise_pct),
+            "clay": (self.between_run_clay_pct, self.between_run_clay_rise_pct),
+        }[fraction]
+        return None if level_pct is None else SpreadByContent(float(level_pct), float(rise_pct or 0))
+
+    def between_run_in_force(self, fraction: str) -> SpreadByContent:
+        """Between-run spread that counts for `sand` or `clay` in this batch."""
         bound = self.between_run_sd_pct
-        return self.method.edition.dispersion_sd_pct if bound is None else float(bound)
+        both_pct = self.method.edition.dispersion_sd_pct if bound is None else float(bound)
+        return self.between_run_of(fraction) or SpreadByContent(both_pct)
 
     @property
     def instead_of_changing(self) -> str:
@@ -413,10 +446,11 @@ class Run(models.Model):
 
     @property
     def title(self) -> str:
-        """Title for whoever judges: the lab number in the cylinder, `blank`, or that of a duplicate."""
+        """Title for whoever judges: the lab number in the cylinder, with what it is beside a first portion; `blank`."""
         if self.portion is None:
             return "blank"
-        return self.portion.sample.lab_number + (" duplicate" if self.is_duplicate else "")
+        also = " duplicate" if self.is_duplicate else " reference soil" if self.is_reference else ""
+        return self.portion.sample.lab_number + also
 
     @property
     def bench_title(self) -> str:
@@ -427,6 +461,16 @@ class Run(models.Model):
     def is_duplicate(self) -> bool:
         """Whether it is compared with the run of its sample's first portion, and never reported."""
         return self.portion is not None and self.portion.duplicate_of_id is not None
+
+    @property
+    def is_reference(self) -> bool:
+        """Whether it holds a reference soil, whose figures are known, and is never reported."""
+        return self.portion is not None and self.portion.reference_soil_id is not None
+
+    @property
+    def is_reported(self) -> bool:
+        """Whether a certificate may report it: a client's soil, and no duplicate."""
+        return self.portion is not None and not (self.is_duplicate or self.is_reference)
 
     @property
     def sample(self) -> Sample:
@@ -459,12 +503,13 @@ class TakenOut(EnteredAct):
                     IF NOT EXISTS (
                         SELECT 1 FROM batches_run u JOIN batches_batch b ON b.id = u.batch_id
                           JOIN particles_portion p ON p.id = u.portion_id
-                         WHERE u.id = NEW.run_id AND b.state = 'planned' AND p.duplicate_of_id IS NOT NULL
+                         WHERE u.id = NEW.run_id AND b.state = 'planned' 
+                           AND (p.duplicate_of_id IS NOT NULL OR p.reference_soil_id IS NOT NULL)
                            AND NOT EXISTS (
                                SELECT 1 FROM batches_weighing w WHERE w.portion_id = p.id AND w.purpose = 'portion'
                            )
                     ) THEN
-                        RAISE EXCEPTION 'only a duplicate not weighed is taken out, before the soak'
+                        RAISE EXCEPTION 'only a portion the program chose is taken out, not weighed and before the soak'
                             USING ERRCODE = 'check_violation';
                     END IF;
                     RETURN NEW;

@@ -9,23 +9,26 @@ from math import ceil
 from typing import Any
 
 from django.db import transaction
+from django.db.models import Q
 from django.utils import timezone
 
 from batches.balance.models import Purpose
 from batches.equipment.models import Cylinder
+from batches.limits.models import spreads_in_force
 from batches.planning.models import Batch, BatchState, Run
 from batches.planning.places import checksum, second_places
 from batches.planning.volumes import mixed_volumes, refuse_volumes_far_apart
-from batches.quality.own_figure import own_spread
 from batches.quality.pairs import Pair
 from particles.distribution.possible import MOST_CYLINDERS
-from particles.models import Laboratory, MethodEditionRecord, Portion
+from particles.models import Laboratory, MethodEditionRecord, Portion, ReferenceSoil, Sample
 from particles.records.person import Person
 from particles.records.refusals import NotPossible, WrongState
 
 SAMPLES_PER_DUPLICATE = 10
 """*Common practice*: one duplicate for ten samples begun, at least one in a batch."""
 BY_RULE = "duplicate by the laboratory's rule"
+HEAVIEST_PORTION_G = Decimal(100)
+"""Sands are weighed up to about so much; a container with less left is as good as used up. *Common practice*. [g]"""
 TIN_G = Decimal(10)
 """Soil a second moisture tin takes, about. [g]"""
 
@@ -48,16 +51,41 @@ def duplicates_due_by(method: MethodEditionRecord) -> Callable[[int], int]:
     return lambda samples: ceil(samples / rate) if rate else 0
 
 
+def more_portions_due_by(method: MethodEditionRecord) -> Callable[[int], int]:
+    """A function from samples to the portions a batch holds beside theirs: duplicates, and one of a reference soil."""
+    of_duplicates, soils = duplicates_due_by(method), int(next_soil(method) is not None)
+    return lambda samples: of_duplicates(samples) + soils
+
+
+def next_soil(method: MethodEditionRecord) -> ReferenceSoil | None:
+    """
+    The reference soil whose turn it is: of those in use with soil left, the one that was placed least.
+
+    None where there is none, or where a method has no figures at size limits to compare.
+    """
+    if not method.edition.certifiable:
+        return None
+    soils = ReferenceSoil.in_use().prefetch_related("sample__preparations", "sample__portions__weighings")
+    turns = [(len(soil.sample.portions.all()), soil.pk, soil) for soil in soils if _is_left(soil)]
+    return min(turns)[2] if turns else None
+
+
+def _is_left(soil: ReferenceSoil) -> bool:
+    """Whether the container holds enough for one portion more, after every one so far."""
+    return _left_g(soil.sample) >= HEAVIEST_PORTION_G + TIN_G
+
+
 @transaction.atomic
 def plan_batch(
     *, portions: list[Portion], cylinders: list[Cylinder], by: Person, at: datetime, **made_with: Any
 ) -> Batch:
     """
-    Plan a batch with the duplicates the laboratory's rule asks for, at places that the program draws.
+    Plan a batch with a reference soil and the duplicates the laboratory's rule asks for, at places the program draws.
 
-    `cylinders` stand in a row: the blank's, then one for each portion and each duplicate.
+    `cylinders` stand in a row: the blank's, then one for each portion, each duplicate and the reference soil.
     """
-    due = duplicates_due(len(portions), made_with["method"])
+    due, soil = duplicates_due(len(portions), made_with["method"]), next_soil(made_with["method"])
+    more = due + (soil is not None)
     refuse_volumes_far_apart(cylinders)
     # All of them in one order: two people who plan at once wait for each other, and for nothing else.
     list(
@@ -65,38 +93,48 @@ def plan_batch(
         .select_for_update(no_key=True)
         .order_by("pk")
     )
-    batch = Batch.plan(portions=portions, cylinders=cylinders, second_portions=due, by=by, at=at, **made_with)
-    for place in second_places(batch.number, len(portions) + due, due):
+    batch = Batch.plan(
+        portions=portions, cylinders=cylinders, second_portions=more, by=by, at=at, **made_with
+    )
+    places = second_places(batch.number, len(portions) + more, more)
+    if soil is not None:
+        place = places.pop(0)
+        _require_room(batch)
+        placed = Portion.take_reference(soil, by=by, at=at, reason=f"reference soil of {batch}")
+        batch.runs.create(cylinder=cylinders[place], position=place, portion=placed)
+    for place in places:
         if candidates(batch):
             _add(batch, cylinders[place], position=place, reason=BY_RULE, by=by, at=at)
     return batch
 
 
-def unweighed_duplicates(batch: Batch) -> list[Portion]:
-    """Duplicates of a batch that hold no mass yet."""
-    duplicates = batch.sample_runs.filter(portion__duplicate_of__isnull=False)
-    runs = duplicates.exclude(portion__weighings__purpose=Purpose.PORTION)
+def unweighed_chosen(batch: Batch) -> list[Portion]:
+    """Portions that the program chose for a batch, duplicates and of a reference soil, that hold no mass yet."""
+    chosen = Q(portion__duplicate_of__isnull=False) | Q(portion__reference_soil__isnull=False)
+    runs = batch.sample_runs.filter(chosen).exclude(portion__weighings__purpose=Purpose.PORTION)
     return [run.portion for run in runs if run.portion is not None]
 
 
 def start_soak(batch: Batch, *, by: Person, at: datetime) -> None:
-    """Record the soak: dispersant in every beaker and the blank; the laboratory's own between-run figure is bound."""
+    """Record the soak: dispersant in every beaker and the blank; the spread between runs in force is bound."""
     batch.lot.require_usable(timezone.localdate(at))
-    waiting = ", ".join(str(portion) for portion in unweighed_duplicates(batch))
+    waiting = ", ".join(str(portion) for portion in unweighed_chosen(batch))
     if waiting:
         raise NotPossible(
             f"Not weighed yet: {waiting}. Weigh it, then start the soak; or say that it cannot be weighed."
         )
-    spread = own_spread(batch.method, at=at)
-    bound: dict[str, Any] = (
-        {} if spread is None else {"between_run_sd_pct": spread.sd_pct, "between_run_pairs": spread.pairs}
-    )
+    bound: dict[str, Any] = {}
+    for fraction, version in spreads_in_force(batch.method, at).items():
+        bound |= {
+            f"between_run_{fraction}_pct": version.sd,
+            f"between_run_{fraction}_rise_pct": version.rise,
+        }
     batch.transition(BatchState.SOAKING, by=by, at=at, soak_started_at=at, **bound)
 
 
 def next_step(batch: Batch) -> str:
     """The next step of whoever planned the batch, as sentences."""
-    chosen = ", ".join(portion.number for portion in unweighed_duplicates(batch))
+    chosen = ", ".join(portion.number for portion in unweighed_chosen(batch))
     weigh = f"Weigh {chosen} next, one more portion each, chosen by the program. Then add the dispersant."
     steps = (weigh if chosen else "Add the dispersant next.", mixed_volumes(batch))
     return " ".join(step for step in steps if step)
@@ -126,12 +164,16 @@ def _add(batch: Batch, cylinder: Cylinder, *, position: int, reason: str, by: Pe
         raise NotPossible(
             f"Cylinder {cylinder.serial} was planned in {batch} for the portion taken out. Choose another."
         )
+    _require_room(batch)
+    portion = Portion.take_duplicate(candidates(batch)[0], by=by, at=at, reason=reason)
+    return batch.runs.create(cylinder=cylinder, position=position, portion=portion)
+
+
+def _require_room(batch: Batch) -> None:
     if batch.runs.in_plan().count() >= MOST_CYLINDERS:
         raise NotPossible(
             f"A batch holds {MOST_CYLINDERS} cylinders at most; leave a sample to the next batch."
         )
-    portion = Portion.take_duplicate(candidates(batch)[0], by=by, at=at, reason=reason)
-    return batch.runs.create(cylinder=cylinder, position=position, portion=portion)
 
 
 def candidates(batch: Batch) -> list[Portion]:
@@ -156,26 +198,22 @@ def _place(batch_number: str, lab_number: str) -> str:
 
 def _has_soil(portion: Portion) -> bool:
     """Whether the bag still holds as much fine earth again, with its moisture tin, after every portion so far."""
-    preparation = max(portion.sample.preparations.all(), key=lambda each: each.pk, default=None)
+    return _left_g(portion.sample) >= _taken_g(portion)
+
+
+def _left_g(sample: Sample) -> Decimal:
+    """Approximate fine earth left in a bag after every portion so far. [g]"""
+    preparation = max(sample.preparations.all(), key=lambda each: each.pk, default=None)
     if preparation is None:
-        return False
-    taken_g = sum(map(_taken_g, portion.sample.portions.all()), start=Decimal(0))
-    return bool(preparation.fine_earth_g >= taken_g + _taken_g(portion))
+        return Decimal(0)
+    taken_g = sum(map(_taken_g, sample.portions.all()), start=Decimal(0))
+    return Decimal(preparation.fine_earth_g) - taken_g
 
 
 def _taken_g(portion: Portion) -> Decimal:
     """Approximate mass a portion and its moisture tin took out of the bag; the newest weighing counts. [g]"""
     weighed = [w for w in portion.weighings.all() if w.purpose == Purpose.PORTION]
     return TIN_G + max(weighed, key=lambda w: w.attempt).mass_g if weighed else Decimal(0)
-
-
-def methods_with_duplicates() -> list[MethodEditionRecord]:
-    """The latest edition of each method that has run duplicates; its pairs are those of all its editions."""
-    run = MethodEditionRecord.objects.filter(
-        pk__in=Batch.objects.filter(runs__portion__duplicate_of__isnull=False).values("method")
-    )
-    latest = {min(method.family()): method for method in run.order_by("entered_at", "code")}
-    return sorted(latest.values(), key=lambda method: method.title)
 
 
 def too_few(batch: Batch, pairs: Sequence[Pair], *, samples: int) -> str:

@@ -1,4 +1,4 @@
-"""Pairs of a first portion and its duplicate: those that stand, and what they say of the laboratory."""
+"""Pairs of a first portion and its duplicate over all approved batches, and which of them tell of scatter."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ from django.db.models import F, OuterRef, Subquery
 from batches.computing.models import ComputationRequest, Result
 from batches.planning.models import BatchState, Run
 from batches.quality.models import PairReview
-from batches.quality.statistics import LeftOutPair, OwnSpread, StandingPair, spread_of
+from batches.quality.statistics import COMPARED, ComparedPair, LeftOutPair
 from batches.review.models import RunDecision
 from particles.models import MethodEditionRecord
 
@@ -19,44 +19,35 @@ LOOKED_BACK = timedelta(days=365)
 """Pairs of approved batches count for so long: a laboratory's hands and mixers change."""
 
 
-def own_spread(method: MethodEditionRecord, *, at: datetime) -> OwnSpread | None:
-    """
-    The laboratory's own spread, from the pairs of the year before `at` with this method, whatever its edition.
-
-    None with fewer than 8 pairs, when all of them are equal, or when they scatter by more than is plausible.
-    """
-    return spread_of(standing_pairs(method, since=at - LOOKED_BACK, until=at))
-
-
-def standing_pairs(
-    method: MethodEditionRecord, *, since: datetime | None = None, until: datetime | None = None
-) -> list[StandingPair]:
-    """Pairs of approved batches, newest first, that count towards the laboratory's own figure."""
-    return compared_pairs(method, since=since, until=until)[0]
-
-
 def compared_pairs(
     method: MethodEditionRecord, *, since: datetime | None = None, until: datetime | None = None
-) -> tuple[list[StandingPair], list[LeftOutPair]]:
-    """
-    Pairs of approved batches, newest first: those that count, and those that do not.
+) -> list[ComparedPair]:
+    """Pairs of approved batches that hold figures, newest first; those that say nothing of scatter are marked."""
+    return pairs_of_method(method, since=since, until=until)[0]
 
-    A pair is left out while a run of it has a stop or no result in force, when sand was found in two ways, when the
-    reviewer found the cause of a difference, or did not let the first figures leave the laboratory for another reason
-    than that difference. Two runs that differ without a known cause count: without them the figure would be too small.
+
+def pairs_of_method(
+    method: MethodEditionRecord, *, since: datetime | None = None, until: datetime | None = None
+) -> tuple[list[ComparedPair], list[LeftOutPair]]:
+    """
+    Pairs of approved batches, newest first: those with figures of both runs, and those without.
+
+    A pair says nothing of scatter when sand was found in two ways, when the reviewer found the cause of a difference,
+    or did not let the first figures leave the laboratory for another reason than that difference. Whether one beyond
+    its action limit counts is for a person to say; until then it does not.
     """
     runs = _duplicates_of(method, since, until)
     figures = _figures_in_force([pk for run in runs for pk in (run.pk, run.first_run)])
     reviews = {(r.first_id, r.duplicate_id): r for r in PairReview.objects.filter(duplicate__run__in=runs)}
-    standing, left_out = [], []
+    found, without = [], []
     for run in runs:
         first, second = figures.get(run.first_run), figures.get(run.pk)
-        why = _why_left_out(first, second, reviews)
-        if why or first is None or second is None:
-            left_out.append(LeftOutPair(run.sample.lab_number, run.batch.number, run.pk, why))
+        if first is None or second is None:
+            why = "a run of it has a stop, or no result in force"
+            without.append(LeftOutPair(run.sample.lab_number, run.batch.number, run.pk, why))
         else:
-            standing.append(_standing(run, first, second))
-    return standing, left_out
+            found.append(_compared(run, first, second, _why_left_out(first, second, reviews)))
+    return found, without
 
 
 def _duplicates_of(method: MethodEditionRecord, since: datetime | None, until: datetime | None) -> list[Any]:
@@ -71,7 +62,7 @@ def _duplicates_of(method: MethodEditionRecord, since: datetime | None, until: d
     if until is not None:
         runs = runs.filter(batch__approved_at__lte=until)
     return list(
-        runs.select_related("batch", "portion__sample")
+        runs.select_related("batch__method", "portion__sample")
         .annotate(first_run=F("portion__duplicate_of__run"))
         .order_by("-batch__approved_at", "-pk")
     )
@@ -98,12 +89,8 @@ def _figures_in_force(runs: Iterable[int]) -> dict[int, Figures]:
     }
 
 
-def _why_left_out(
-    first: Figures | None, second: Figures | None, reviews: dict[tuple[int, int], PairReview]
-) -> str:
-    """The reason why a pair does not count; '' for one that counts."""
-    if first is None or second is None:
-        return "a run of it has a stop, or no result in force"
+def _why_left_out(first: Figures, second: Figures, reviews: dict[tuple[int, int], PairReview]) -> str:
+    """The reason why a pair says nothing of scatter; '' for one that does."""
     if first["sand_by"] != second["sand_by"]:
         return f"sand by {first['sand_by']} in the first and by {second['sand_by']} in the duplicate"
     review = reviews.get((first["pk"], second["pk"]))
@@ -114,13 +101,16 @@ def _why_left_out(
     return ""
 
 
-def _standing(run: Any, first: Figures, second: Figures) -> StandingPair:
-    return StandingPair(
+def _compared(run: Any, first: Figures, second: Figures, why_out: str) -> ComparedPair:
+    return ComparedPair(
         lab_number=run.sample.lab_number,
         batch_number=run.batch.number,
+        at=run.batch.soak_started_at or run.batch.planned_at,
         approved_at=run.batch.approved_at,
         first_run=run.first_run,
         duplicate_run=run.pk,
         sand_pct=(first["sand"], second["sand"]),
         clay_pct=(first["clay"], second["clay"]),
+        bound={name: run.batch.between_run_in_force(name) for name in COMPARED},
+        why_out=why_out,
     )

@@ -13,6 +13,7 @@ from batches.quality.models import PairReview
 from batches.quality.statistics import COMPARED
 from particles.distribution import Finding, Fractions, Severity, finding
 from particles.distribution.inputs.between_run import pair_limits
+from particles.distribution.record import SpreadByContent
 
 DUPLICATE_OUTSIDE_LIMIT = "duplicate_outside_limit"
 
@@ -24,11 +25,28 @@ class Difference:
     name: str
     first_pct: float
     duplicate_pct: float
+    spread: SpreadByContent
+    """Spread between runs that the limits come from."""
 
     @property
     def difference_pct(self) -> float:
         """Difference between the two runs, without sign. [percentage points]"""
         return abs(self.first_pct - self.duplicate_pct)
+
+    @property
+    def sd_pct(self) -> float:
+        """Standard deviation of one run at the mean of both. [percentage points]"""
+        return self.spread.at((self.first_pct + self.duplicate_pct) / 2)
+
+    @property
+    def warn_pct(self) -> float:
+        """Repeatability limit of the difference. [percentage points]"""
+        return pair_limits(self.sd_pct).warn_pct
+
+    @property
+    def stop_pct(self) -> float:
+        """Action limit of the difference. [percentage points]"""
+        return pair_limits(self.sd_pct).stop_pct
 
 
 @dataclass(frozen=True)
@@ -39,18 +57,8 @@ class Pair:
     duplicate: Run
     first_result: Result | None
     duplicate_result: Result | None
-    sd_pct: float
-    """Between-run standard deviation the limits come from. [percentage points]"""
-
-    @property
-    def warn_pct(self) -> float:
-        """Repeatability limit of a difference. [percentage points]"""
-        return pair_limits(self.sd_pct).warn_pct
-
-    @property
-    def stop_pct(self) -> float:
-        """Action limit of a difference. [percentage points]"""
-        return pair_limits(self.sd_pct).stop_pct
+    batch: Batch
+    """Its batch, whose own spreads give the limits."""
 
     @property
     def why_not(self) -> str:
@@ -70,20 +78,28 @@ class Pair:
         first, second = (_fractions(r) for r in (self.first_result, self.duplicate_result))
         if self.why_not or first is None or second is None:
             return []
-        return [Difference(n, getattr(first, n).value_pct, getattr(second, n).value_pct) for n in COMPARED]
+        return [
+            Difference(
+                n,
+                getattr(first, n).value_pct,
+                getattr(second, n).value_pct,
+                self.batch.between_run_in_force(n),
+            )
+            for n in COMPARED
+        ]
 
     @property
     def widest(self) -> Difference | None:
-        """The largest of the differences; None when there is none."""
-        return max(self.differences, key=lambda each: each.difference_pct, default=None)
+        """The difference that is largest for its limits; None when there is none."""
+        return max(self.differences, key=lambda each: each.difference_pct / each.warn_pct, default=None)
 
     @property
     def severity(self) -> str:
         """Severity of the widest difference: warn past the repeatability limit, stop past the action limit, else ''."""
-        difference_pct = 0.0 if self.widest is None else self.widest.difference_pct
-        if difference_pct > self.stop_pct:
-            return str(Flag.Severity.STOP)
-        return str(Flag.Severity.WARN) if difference_pct > self.warn_pct else ""
+        widest = self.widest
+        if widest is None or widest.difference_pct <= widest.warn_pct:
+            return ""
+        return str(Flag.Severity.STOP if widest.difference_pct > widest.stop_pct else Flag.Severity.WARN)
 
     @property
     def found(self) -> Finding | None:
@@ -97,7 +113,7 @@ class Pair:
             severity=Severity(self.severity),
             number=self.widest.difference_pct,
             fraction=self.widest.name,
-            limit_pct=self.stop_pct if stop else self.warn_pct,
+            limit_pct=self.widest.stop_pct if stop else self.widest.warn_pct,
         )
 
     @property
@@ -127,12 +143,11 @@ def _fractions(result: Result | None) -> Fractions | None:
 def pairs_among(runs: Sequence[tuple[Run, Result | None]], batch: Batch) -> list[Pair]:
     """The pairs of a batch, from every sample's run with the result that belongs to what is recorded now."""
     by_portion = {run.portion_id: (run, result) for run, result in runs}
-    sd_pct = batch.between_run_in_force_pct
     found = []
     for run, result in runs:
         if run.portion is not None and run.is_duplicate:
             first, first_result = by_portion[run.portion.duplicate_of_id]
-            found.append(Pair(first, run, first_result, result, sd_pct))
+            found.append(Pair(first, run, first_result, result, batch))
     return found
 
 

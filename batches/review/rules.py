@@ -11,8 +11,10 @@ from batches.causes.kept import AnsweredCause, causes_in_force, find_and_keep
 from batches.computing.models import Flag, Result
 from batches.computing.record import gather
 from batches.computing.rules import ask_for_batch, is_complete
+from batches.limits.keys import Kind
 from batches.planning.freshness import require_current
 from batches.planning.models import MOVES, Batch, BatchMove, BatchState, Run
+from batches.quality import verdict as quality
 from batches.quality.models import PairReview
 from batches.quality.pairs import Pair, pair_of, pairs_among
 from batches.repeating.rules import new_portion_asked_for
@@ -68,7 +70,7 @@ def _submit(batch: Batch, *, by: Person, at: datetime, note: str) -> None:
     batch.transition(BatchState.SUBMITTED, by=by, at=at, reason=note)
     for each in runs:
         sample = each.run.sample
-        if not each.run.is_duplicate and sample.state == SampleState.CALCULATED:
+        if each.run.is_reported and sample.state == SampleState.CALCULATED:
             sample.transition(SampleState.UNDER_REVIEW, by=by, at=at, reason=str(batch))
     find_and_keep(batch, runs, verdict_of(batch, runs), at=at)
 
@@ -169,8 +171,8 @@ def decide(
     if newest is not None and (newest.by_id, newest.choice, newest.note) == (by.pk, choice, note):
         return newest
     _opened(batch, by=by, seen=seen, nothing="Nothing was decided.")
-    if result.run.is_duplicate:
-        raise NotPossible(f"{result.run.title} is compared with the first portion and never reported.")
+    if not result.run.is_reported:
+        raise NotPossible(f"{result.run.title} is only compared and never reported.")
     if choice in WITH_FIGURES:
         _require_reportable(result)
     if choice != RunDecision.Choice.REPORT and not note.strip():
@@ -221,6 +223,15 @@ def what_stands_against(
         if decision_of(result) is None:
             found.append(f"{title}: decide whether it is repeated or reported without figures.")
     return found + [sentence for pair in pairs_of(runs) for sentence in _against_a_pair(pair)]
+
+
+def what_control_stops(batch: Batch) -> list[str]:
+    """What quality control stops a batch for and nobody has answered, as sentences; pairs have their own notes."""
+    return [
+        f"Quality control, {line.about}: {line.sentence} Say on its chart why it lies there, or release a part."
+        for line in quality.verdict_of(batch).stops
+        if line.chart and line.about != Kind.DUPLICATES
+    ]
 
 
 def pairs_of(runs: list[ExaminedRun]) -> list[Pair]:
@@ -290,6 +301,7 @@ def _approve(
     batch.require_other_person(by)
     require_current(batch, seen, by=by, nothing=NOT_SIGNED, also_own=True)
     runs = examine(batch)
+    failed = [*failed, *what_control_stops(batch)]
     verdict = verdict_of(batch, runs)
     look = quality_look_in_force(batch, verdict)
     causes = causes_in_force(batch, runs, verdict, at=at).causes

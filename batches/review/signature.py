@@ -37,7 +37,7 @@ SHOWN = "shown: "
 WITH_FIGURES = (RunDecision.Choice.REPORT, RunDecision.Choice.QUALIFIED)
 """Choices by which the figures of a run leave the laboratory."""
 COMPARED_ONLY = "compared only"
-"""Stands in place of a choice for a duplicate, which is never reported."""
+"""Stands in place of a choice for a duplicate or a reference soil, which are never reported."""
 
 
 def decision_of(result: Result) -> str | None:
@@ -46,7 +46,7 @@ def decision_of(result: Result) -> str | None:
 
     A run that asks for a new portion by itself is repeated, and figures that nothing stands against are reported.
     """
-    if result.run.is_duplicate:
+    if not result.run.is_reported:
         return COMPARED_ONLY
     newest = newest_decision(result)
     if newest is not None:
@@ -59,6 +59,16 @@ def decision_of(result: Result) -> str | None:
 def newest_decision(result: Result) -> RunDecision | None:
     """The newest decision of a reviewer on a result; None before the first."""
     return max(result.decisions.all(), key=lambda decision: decision.pk, default=None)
+
+
+def _spread_in_words(batch: Batch) -> str:
+    """The spread between runs that was bound when the soak began, as a signature covers it."""
+    own = {name: batch.between_run_of(name) for name in ("sand", "clay")}
+    both = batch.between_run_sd_pct
+    figure_pct = batch.method.edition.dispersion_sd_pct if both is None else float(both)
+    words = f"{figure_pct:g} points, from {batch.between_run_pairs or 'no'} pairs"
+    apart = [f"{name} {s.level_pct:g} rising {s.rise_pct:g}" for name, s in own.items() if s is not None]
+    return ", ".join([*apart, words])
 
 
 def covered_lines(
@@ -75,7 +85,7 @@ def covered_lines(
     return [
         f"batch {batch.number}, {batch.method.edition.code}, lot {batch.lot_id}, hydrometer {batch.hydrometer_id}, "
         f"thermometer {batch.thermometer_id}",
-        f"limits: between runs {batch.between_run_in_force_pct:g} points, from {batch.between_run_pairs or 'no'} pairs",
+        f"limits: between runs {_spread_in_words(batch)}",
         *(line for result in results for line in _lines_of(result)),
         *_pair_lines(results),
         *_put_right_lines(batch),

@@ -59,7 +59,7 @@ def sign(
 
 def against_a_part(runs: list[ExaminedRun], why_rest: str, failed: Sequence[str]) -> list[str]:
     """What is missing for an approval that holds samples back, or that is given though quality control failed."""
-    reported = [each for each in runs if each.result is not None and not each.run.is_duplicate]
+    reported = [each for each in runs if each.result is not None and each.run.is_reported]
     back = [e.run.title for e in reported if e.result and decision_of(e.result) in HELD_BACK]
     repeated = [
         e.run.title for e in reported if e.result and decision_of(e.result) == RunDecision.Choice.REPEAT
@@ -77,7 +77,7 @@ def move_sample(
     each: ExaminedRun, approval: Approval, earlier: Approval | None, *, by: Person, at: datetime
 ) -> None:
     """The sample of a signed run is approved, waits for a new portion, or stays where it has gone meanwhile."""
-    if each.run.is_duplicate or each.result is None:
+    if not each.run.is_reported or each.result is None:
         return
     sample, batch = each.run.sample, approval.batch
     if earlier is not None and sample.state != SampleState.UNDER_REVIEW:

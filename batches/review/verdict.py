@@ -15,9 +15,14 @@ from batches.equipment.models import Instrument
 from batches.exchanging.arrangement import arrangement_of
 from batches.planning import rules as planning_rules
 from batches.planning.models import Batch, Run
+from batches.quality import judged_batch
+from batches.quality import verdict as quality
 from batches.quality.pairs import DUPLICATE_OUTSIDE_LIMIT, Pair, pairs_among
 from batches.review.examination import ExaminedRun
 from particles.distribution.causes.evidence import ControlOutcome
+
+CODES = {"duplicates": (DUPLICATE_OUTSIDE_LIMIT,)}
+"""Codes of the causes that tell the effect of a line."""
 
 
 @dataclass(frozen=True)
@@ -61,6 +66,8 @@ class Verdict:
 def verdict_of(batch: Batch, runs: Sequence[ExaminedRun]) -> Verdict:
     """The verdict on a batch from its examined runs."""
     blank = runs[0].blank if runs else batch.blank
+    if any(reading.reading is not None for reading in blank.readings.all()):
+        return _judged(blank, runs, quality.verdict_of(batch))
     day = day_of(blank)
     return Verdict(
         (
@@ -71,6 +78,21 @@ def verdict_of(batch: Batch, runs: Sequence[ExaminedRun]) -> Verdict:
             _soak(batch),
         )
     )
+
+
+def _judged(blank: Run, runs: Sequence[ExaminedRun], judged: judged_batch.Verdict) -> Verdict:
+    """The verdict by limits in force, its line on the blank together with what the runs say of the blank."""
+    own = _blank(blank, runs)
+    lines = [
+        VerdictLine(
+            line.about.capitalize(),
+            line.passed and (line.about != "blank" or own.passed),
+            f"{line.sentence} {own.sentence}" if line.about == "blank" else line.sentence,
+            own.codes if line.about == "blank" else CODES.get(line.about, ()),
+        )
+        for line in judged.lines
+    ]
+    return Verdict(tuple(lines))
 
 
 def day_of(blank: Run) -> date:
@@ -102,7 +124,7 @@ def _blank(blank: Run, runs: Sequence[ExaminedRun]) -> VerdictLine:
 
 def _duplicates(batch: Batch, runs: Sequence[ExaminedRun]) -> VerdictLine:
     pairs = pairs_among([(each.run, each.result) for each in runs], batch)
-    samples = sum(not each.run.is_duplicate for each in runs)
+    samples = sum(each.run.is_reported for each in runs)
     few = planning_rules.too_few(batch, pairs, samples=samples)
     if few:
         return VerdictLine("Duplicates", False, few)

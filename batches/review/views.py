@@ -117,7 +117,7 @@ def answer(request: HttpRequest, number: str, key: str) -> HttpResponse:
         sentence = "That cause is not found any more: what is recorded has changed. Nothing was kept."
         messages.error(request, sentence, extra_tags="causes")
         return redirect(f"{reverse('batches:review', args=[number])}#causes")
-    reported = [each.run.title for each in runs if not each.run.is_duplicate]
+    reported = [each.run.title for each in runs if each.run.is_reported]
     return _act(
         request,
         batch,

@@ -167,7 +167,7 @@ def agreement(strip: Sequence[StripRow]) -> dict[str, Any]:
 
 def earlier_attempts(runs: Sequence[ExaminedRun]) -> list[tuple[Run, list[Attempt]]]:
     """Runs whose sample was analysed before, each with all attempts at it."""
-    again = [e.run for e in runs if not e.run.is_duplicate and e.run.portion and e.run.portion.attempt > 1]
+    again = [e.run for e in runs if e.run.is_reported and e.run.portion and e.run.portion.attempt > 1]
     found = attempts_at([run.sample for run in again]) if again else {}
     return [(run, found[run.sample.pk]) for run in again]
 

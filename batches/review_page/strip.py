@@ -116,7 +116,7 @@ def _row(
 ) -> StripRow:
     newest = each.decisions[-1] if each.decisions else None
     form, result = None, each.result
-    may_decide = is_open and result is not None and not each.run.is_duplicate
+    may_decide = is_open and result is not None and each.run.is_reported
     if may_decide and result is not None:
         place = f"decide_{result.pk}"
         undecided = decision_of(result) is None

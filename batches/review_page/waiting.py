@@ -66,7 +66,7 @@ def _row(batch: Batch, at: datetime) -> WaitingBatch:
     since = batch.planned_at if move is None else move.at
     return WaitingBatch(
         batch=batch,
-        samples=sum(not run.is_blank and not run.is_duplicate for run in batch.runs.all()),
+        samples=sum(not run.is_blank and run.is_reported for run in batch.runs.all()),
         decisions=still.count("decision"),
         notes=still.count("note"),
         clients=tuple(sorted({job.client.name for job in jobs})),

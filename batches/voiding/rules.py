@@ -64,7 +64,7 @@ def make_void(
 def take_out(portion: Portion, *, reason: str, entry: Any, by: Person, at: datetime) -> TakenOut:
     """Take the run of a duplicate out of a planned batch; its cylinder is free for another batch."""
     run = Run.objects.filter(portion=portion).select_related("batch").first()
-    if run is None or portion.duplicate_of_id is None:
+    if run is None or run.is_reported:
         raise NotPossible(
             f"{portion} is none that the program asked for. Its batch is given up, or planned without it."
         )

@@ -56,6 +56,8 @@ SOILS = (
     Soil("Quay fill", ((0.45, 0.4, 1.1), (0.45, 14, 0.8), (0.10, 120, 0.5)), 75.0, 3.0, "silty clay"),
 )
 """The last one is weighed too heavily on purpose: its first readings stand above the stem."""
+BULK = Soil("Sandbank bulk", ((0.10, 0.5, 1.1), (0.22, 15, 0.9), (0.68, 210, 0.6)), 60.0, 0.6, "sandy loam")
+"""The invented laboratory's own reference soil."""
 
 
 def blank_reading_g_l(temperature_c: float, random: Random) -> float:

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from datetime import datetime, timedelta
+from decimal import Decimal
 from itertools import pairwise
 from random import Random
 from uuid import uuid4
@@ -16,6 +17,9 @@ from uuid import uuid4
 from batches.causes.kept import causes_in_force
 from batches.causes.rules import answer_cause
 from batches.entries.door import receive
+from batches.limits.keys import ChartKey
+from batches.limits.points import REFERENCE as REFERENCE_FIGURES
+from batches.limits.rules import enter_limits
 from batches.models import (
     Balance,
     Batch,
@@ -28,20 +32,28 @@ from batches.models import (
     Thermometer,
 )
 from batches.models import Run as BenchRun
-from batches.planning.rules import add_duplicate, duplicates_due, plan_batch, start_soak, unweighed_duplicates
+from batches.planning.rules import (
+    add_duplicate,
+    more_portions_due_by,
+    plan_batch,
+    start_soak,
+    unweighed_chosen,
+)
 from batches.review import rules as approval
 from batches.review.examination import ExaminedRun, examine
 from batches.review.verdict import verdict_of
 from labsite.demonstration.laboratory import METHOD, SECRET, person
-from labsite.demonstration.soils import SOILS, Soil, blank_reading_g_l, reading_g_l
+from labsite.demonstration.soils import BULK, SOILS, Soil, blank_reading_g_l, reading_g_l
 from labsite.people.roles import Role
 from particles.distribution.causes.cause import Needs
-from particles.models import Client, Job, MethodEditionRecord, Portion, Sample
+from particles.models import Client, Job, MethodEditionRecord, Portion, ReferenceSoil, Sample
 from reports.certificates.models import Certificate
 from reports.certificates.rules import issue_certificate
 
 REFERENCE = "HE-spring"
 SIEVED = "Drift field B"
+ASSIGNED_SD_PCT = Decimal("1.3")
+"""Invented, about what the laboratory's duplicates give. [percentage points]"""
 SIEVES_UM = (1000, 500, 250, 100, 53)
 NOTHING_REMOVED = {
     "organic_matter_pct": "1.4",
@@ -66,7 +78,7 @@ class Story:
         self.now = now
         self.tell = tell
         self.random = Random(seed)
-        self.soils = {soil.label: soil for soil in SOILS}
+        self.soils = {soil.label: soil for soil in (*SOILS, BULK)}
         self.clerk, self.technician = person(Role.RECEIVING_CLERK), person(Role.TECHNICIAN)
         self.qa_officer, self.manager = person(Role.QA_OFFICER), person(Role.MANAGER)
 
@@ -74,6 +86,7 @@ class Story:
         """The whole life of the batch; returns the certificate."""
         job = self.receive()
         portions = [self.prepare(sample) for sample in job.samples.order_by("line")]
+        self.keep_reference_soil()
         batch = self.fill(portions)
         self.read(batch)
         self.sieve(batch)
@@ -109,14 +122,52 @@ class Story:
             sample.accept(by=self.clerk, at=at)
         return job
 
-    def prepare(self, sample: Sample) -> Portion:
-        self.tell(f"{sample.lab_number} {sample.client_label}: drying, pretreatment decision, weighing")
+    def keep_reference_soil(self) -> None:
+        """Enter the laboratory's own bulk soil, once, with values from an invented document."""
+        if ReferenceSoil.objects.exists():
+            return
+        self.tell("entering the laboratory's own reference soil, with its assigned values")
+        at = self.ago(days=5)
+        own, _ = Client.objects.get_or_create(
+            name="Brackwater Lane itself", defaults={"address": "7 Brackwater Lane", "contact": "QA"}
+        )
+        method = MethodEditionRecord.objects.get(code=METHOD)
+        line = {"client_label": BULK.label, "origin_country": "Examplia"}
+        bag = Job.log(client=own, method=method, lines=[line], by=self.clerk, at=at).samples.get()
+        bag.accept(by=self.clerk, at=at)
+        self.dry_and_decide(bag, fine_earth_g="18000")
+        kept = {"name": "Sandbank", "kind": "sandy", "container": "Bin 1, 18 kg (invented)"}
+        self.assign(ReferenceSoil.enter(bag, **kept, by=self.qa_officer, at=at), method, at)
+
+    def assign(self, soil: ReferenceSoil, method: MethodEditionRecord, at: datetime) -> None:
+        """Give the reference soil its sand and clay, each as the first version of the limits of a chart."""
+        root = MethodEditionRecord.roots()[method.pk]
+        truth_pct = {"sand": 100 - BULK.finer_than_pct(50), "clay": BULK.finer_than_pct(2)}
+        for quantity in REFERENCE_FIGURES:
+            enter_limits(
+                ChartKey(quantity, soil.pk, root),
+                centre=Decimal(f"{truth_pct[quantity.fraction]:.2f}"),
+                sd=ASSIGNED_SD_PCT,
+                in_force_from=at,
+                document="Twenty runs of the last two years (invented)",
+                reason="The assigned value with which the demonstration begins.",
+                seen=0,
+                by=self.manager,
+                at=at,
+            )
+
+    def dry_and_decide(self, sample: Sample, *, fine_earth_g: str) -> None:
         soil, at = self.soils[sample.client_label], self.ago(days=5)
-        masses_g = {"fine_earth_g": "640", "gravel_g": "4.5"}
+        masses_g = {"fine_earth_g": fine_earth_g, "gravel_g": "4.5"}
         drying = {"drying_temperature_c": "38", "drying_hours": "40", "crushing": "by hand"}
         self.send("preparation", at, sample=sample.pk, **drying, **masses_g)
         felt = {"field_texture": soil.field_texture, **soil.by_hand}
         self.send("pretreatment", at, sample=sample.pk, **felt, **NOTHING_REMOVED)
+
+    def prepare(self, sample: Sample) -> Portion:
+        self.tell(f"{sample.lab_number} {sample.client_label}: drying, pretreatment decision, weighing")
+        at = self.ago(days=5)
+        self.dry_and_decide(sample, fine_earth_g="640")
         self.send("portion", at, sample=sample.pk, density="assumed")
         portion = Portion.objects.select_related("sample__job").get(sample=sample)
         self.weigh(portion, at)
@@ -139,7 +190,7 @@ class Story:
 
     def fill(self, portions: list[Portion]) -> Batch:
         at, method = self.ago(days=4), portions[0].sample.job.method
-        needed = len(portions) + 1 + duplicates_due(len(portions), method)
+        needed = len(portions) + 1 + more_portions_due_by(method)(len(portions))
         batch = plan_batch(
             portions=portions,
             cylinders=list(Cylinder.objects.free()[:needed]),
@@ -154,11 +205,12 @@ class Story:
         assert free is not None
         why = "A new mixer cup is in use (invented)."
         add_duplicate(batch, cylinder=free, reason=why, by=self.technician, at=at)
-        chosen = unweighed_duplicates(batch)
+        chosen = unweighed_chosen(batch)
         for duplicate in chosen:
             self.weigh(duplicate, at)
         self.tell(
-            f"{batch}: {len(portions)} portions, {len(chosen)} duplicates and a blank, soaked overnight, mixed, filled"
+            f"{batch}: {len(portions)} portions, {len(chosen)} chosen by the program and a blank, soaked overnight, "
+            "mixed, filled"
         )
         start_soak(batch, by=self.technician, at=at)
         filled_at = at + timedelta(hours=16)
@@ -250,7 +302,7 @@ class Story:
             choice, evidence, labels = CauseAnswer.Choice.NOTED, "", []
             if cause.needs is Needs.DECISION:
                 touched = [runs[label] for label in cause.labels if label in runs]
-                labels = [each.run.title for each in touched if not each.run.is_duplicate and _has_stop(each)]
+                labels = [each.run.title for each in touched if each.run.is_reported and _has_stop(each)]
                 choice = CauseAnswer.Choice.WITHOUT_FIGURES if labels else CauseAnswer.Choice.STAND
                 evidence = "" if labels else CauseAnswer.Evidence.COMPARED
             answer_cause(

@@ -40,7 +40,14 @@ class Permission(StrEnum):
         "answer causes and decide on samples, sign or return a batch, lift a void made by mistake, and put "
         "records right.",
     )
-    SEE_DUPLICATES = "batches.see_duplicates", "see how far duplicates differ, over all batches."
+    SEE_DUPLICATES = (
+        "batches.see_duplicates",
+        "see the charts of quality control: blanks, reference soils, and how far duplicates differ.",
+    )
+    KEEP_LIMITS = (
+        "batches.keep_limits",
+        "enter limits of charts and reference soils, and answer for points beyond their limits.",
+    )
     SEE_READERS = (
         "batches.see_readers",
         "see how far readers differ where two of them read the same cylinder.",

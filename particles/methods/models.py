@@ -88,6 +88,23 @@ class MethodEditionRecord(models.Model):
             found |= akin
 
     @classmethod
+    def roots(cls) -> dict[int, str]:
+        """
+        Code of the first edition of each edition's family, by primary key: one name for a method over the years.
+
+        An edition that follows none that is kept is a first one.
+        """
+        rows = list(cls.objects.values_list("pk", "code", "values__follows"))
+        follows = {code: earlier or "" for _, code, earlier in rows}
+
+        def root(code: str) -> str:
+            while follows.get(follows[code]) is not None:
+                code = follows[code]
+            return code
+
+        return {pk: root(code) for pk, code, _ in rows}
+
+    @classmethod
     def enter_shipped(cls, *, at: datetime) -> None:
         """Write the editions that come with the program; those already there stay as they are."""
         for code, edition in METHOD_EDITIONS.items():

@@ -19,6 +19,7 @@ from particles.records.act import Act
 from particles.records.history import audited, never_changed
 from particles.records.person import Person
 from particles.records.refusals import NotPossible, WrongState
+from particles.reference_soils.models import ReferenceSoil
 
 LIGHTEST, HEAVIEST = PARTICLE_DENSITY_POSSIBLE_G_CM3.ends
 
@@ -44,6 +45,14 @@ class Portion(ParticleDensity, Act):
         blank=True,
         help_text="The first portion, which is the one reported; empty for every other portion.",
     )
+    reference_soil = models.ForeignKey(
+        ReferenceSoil,
+        on_delete=models.PROTECT,
+        related_name="portions",
+        null=True,
+        blank=True,
+        help_text="Of which it is; empty for a client's soil.",
+    )
     pretreatment = models.ForeignKey(PretreatmentDecision, on_delete=models.PROTECT, related_name="+")
     entry_name = models.UUIDField(
         unique=True,
@@ -59,6 +68,10 @@ class Portion(ParticleDensity, Act):
                 fields=["sample", "attempt"],
                 condition=Q(duplicate_of__isnull=True),
                 name="one_portion_per_attempt",
+            ),
+            models.CheckConstraint(
+                condition=Q(reference_soil__isnull=True) | Q(duplicate_of__isnull=True),
+                name="a_reference_portion_is_no_duplicate",
             ),
             models.CheckConstraint(
                 condition=Q(attempt=1, duplicate_of__isnull=True) | ~Q(reason=""),
@@ -140,6 +153,10 @@ class Portion(ParticleDensity, Act):
             raise WrongState(f"{sample} is “{sample.state}”; a portion is weighed from a prepared sample.")
         if sample.regulated_by() is not None:
             raise NotPossible(f"{sample} comes from a regulated origin and must not be weighed here.")
+        if hasattr(sample, "reference_soil"):
+            raise NotPossible(
+                f"{sample} is {sample.reference_soil}; the program places its portions in batches."
+            )
         if sample.pretreatment is None:
             raise NotPossible(f"Decide the pretreatment of {sample} before weighing a portion.")
         attempt = sample.portions.filter(duplicate_of__isnull=True).count() + 1
@@ -156,6 +173,22 @@ class Portion(ParticleDensity, Act):
         )
         sample.transition(SampleState.WAITING, by=by, at=at)
         return portion
+
+    @classmethod
+    @transaction.atomic
+    def take_reference(cls, soil: ReferenceSoil, *, by: Person, at: datetime, reason: str) -> Portion:
+        """Open a portion of a reference soil for one batch; its container stays prepared."""
+        sample = soil.sample.lock()
+        latest = sample.portions.order_by("-attempt").first()
+        return cls.objects.create(
+            sample=sample,
+            attempt=1 if latest is None else latest.attempt + 1,
+            reason=reason,
+            reference_soil=soil,
+            pretreatment=sample.pretreatment,
+            by=by,
+            at=at,
+        )
 
     @classmethod
     @transaction.atomic

@@ -7,25 +7,23 @@ Descriptions of charts made from stored records. Nothing is computed or asked fo
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from datetime import datetime
 from typing import Any
 
 from django.utils import timezone
 
+from batches.limits.judging import Judged
+from batches.limits.keys import Kind
+from batches.limits.rules import Chart
 from batches.models import Reading, Result, Run
-from batches.quality.own_figure import LOOKED_BACK, standing_pairs
-from batches.quality.statistics import StandingPair
 from particles.distribution import USDA_POLYGONS, HydrometerScale, MethodEdition
 from particles.distribution.causes.cause import Effect
-from particles.distribution.inputs.between_run import LEAST_PAIRS, range_limits
 from particles.distribution.texture.usda import USDA_LIMITS_UM
-from particles.models import MethodEditionRecord
 from reports.charts import (
-    RangePoint,
+    ControlPoint,
     RawReading,
     TrianglePoint,
     before_after,
-    duplicate_ranges,
+    control_chart,
     settling_run,
     size_curve,
     small_curve,
@@ -35,7 +33,8 @@ from reports.charts.look import Spec
 from reports.content.context import ON_A_LINE, CurveRow
 from reports.paper.pdf import ChartFrame
 
-FEWEST_PAIRS = 2
+MOST_POINTS = 60
+"""Newest points a chart of quality control shows; the table has them all."""
 CORNERS = ("sand", "silt", "clay")
 
 
@@ -118,32 +117,55 @@ def run_triangle(run: Run, result: Result | None, *, name: str) -> Spec:
     return _triangle(point, texture, frame_of(run.batch.method.edition), _as_of(result))
 
 
-def duplicates_of_method(method: MethodEditionRecord, fraction: str, at: datetime) -> Spec:
+def chart_of_limits(chart: Chart, title: str) -> Spec:
     """
-    Differences within the pairs of the last year, from 8 pairs on with limits from the pairs themselves.
+    The newest points of one chart of quality control, with the limits that were in force at the time of each.
 
     Raises
     ------
-    NoChartError : fewer than two pairs.
+    NoChartError : no point yet.
     """
-    pairs = standing_pairs(method, since=at - LOOKED_BACK, until=at)[::-1]
-    if len(pairs) < FEWEST_PAIRS:
-        raise NoChartError(f"{len(pairs)} pair(s) of “{method}” count; a chart takes {FEWEST_PAIRS}.")
-    enough = len(pairs) >= LEAST_PAIRS
-    later = "" if enough else f" Limits are drawn from {LEAST_PAIRS} pairs on."
-    return duplicate_ranges(
-        [_range_point(pair, fraction) for pair in pairs],
-        limits=range_limits([pair.of(fraction) for pair in pairs]) if enough else None,
-        title=f"Duplicates, {fraction}",
-        description=f"Differences of {fraction} in {len(pairs)} pairs; they are in the table.{later}",
+    judged = chart.judged[-MOST_POINTS:]
+    if not judged:
+        raise NoChartError("No batch has given a point to this chart yet.")
+    waiting = sum(each.waits_for_answer for each in judged)
+    said = f"{len(judged)} points, {waiting} waiting for an answer; they are in the table."
+    return control_chart(
+        [_control_point(each, chart) for each in judged],
+        title=title,
+        unit=chart.key.quantity.unit,
+        description=said,
     )
 
 
-def _range_point(pair: StandingPair, fraction: str) -> RangePoint:
-    first_pct, duplicate_pct = pair.of(fraction)
-    day = timezone.localtime(pair.approved_at)
-    return RangePoint(
-        f"{pair.lab_number}, {pair.batch_number}, {day:%-d %b %Y}", abs(first_pct - duplicate_pct)
+def _control_point(each: Judged, chart: Chart) -> ControlPoint:
+    point, limits = each.point, each.limits
+    words = [fired.rule.name for fired in each.fired]
+    if point.why_out:
+        words.append(point.why_out)
+    if point.answer is not None:
+        words.append(f"answered by {point.answer.by}: {point.answer.words}")
+    lines: dict[str, Any] = {}
+    if limits is not None:
+        lines = {
+            "centre": limits.centre,
+            "high_warn": limits.high[0],
+            "high_action": limits.high[1],
+            "version": limits.version,
+        }
+        if chart.key.quantity.kind is not Kind.DUPLICATES:
+            lines |= {"low_action": limits.low[0], "low_warn": limits.low[1]}
+    return ControlPoint(
+        batch=point.batch,
+        day=f"{timezone.localtime(point.at):%-d %b %Y}",
+        words="; ".join(words) or "within its limits"
+        if limits is not None
+        else "; ".join(words) or "no limits yet",
+        value=point.value,
+        weighted_mean=each.weighted_mean,
+        weight=each.weight,
+        left_out=not each.counts and not each.waits_for_answer,
+        **lines,
     )
 
 

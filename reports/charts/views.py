@@ -12,15 +12,16 @@ from django.views.decorators.http import require_GET
 from batches.causes.kept import cause_from_plain
 from batches.computing.models import result_in_force
 from batches.exchanging.arrangement import arrangement_of
+from batches.limits.keys import ChartKey
+from batches.limits.rules import chart_of
 from batches.models import CauseList, Run
 from batches.planning.blind import is_told
-from batches.quality.statistics import COMPARED
 from particles.models import MethodEditionRecord
 from reports.certificates.models import Certificate
 from reports.charts.from_records import (
     NoChartError,
     cause_curves,
-    duplicates_of_method,
+    chart_of_limits,
     run_curve,
     run_settling,
     run_small_curve,
@@ -68,13 +69,13 @@ def certificate_chart(request: HttpRequest, number: str, lab_number: str, chart:
 @require_GET
 @never_cache
 @permission_required("batches.see_duplicates", raise_exception=True)
-def duplicates_chart(request: HttpRequest, pk: int, fraction: str) -> JsonResponse:
-    """The range chart of sand or clay over the pairs of one method."""
-    if fraction not in COMPARED:
-        raise Http404(f"Duplicates have no chart of {fraction}.")
-    method = get_object_or_404(MethodEditionRecord, pk=pk)
+def limits_chart(request: HttpRequest, address: str) -> JsonResponse:
+    """One chart of quality control: points with the limits that were in force at the time of each."""
+    key = ChartKey.parse(address)
+    if key is None:
+        raise Http404("There is no such chart.")
     try:
-        return JsonResponse(duplicates_of_method(method, fraction, timezone.now()))
+        return JsonResponse(chart_of_limits(chart_of(key, timezone.now()), ""))
     except NoChartError as missing:
         return _without(missing)
 

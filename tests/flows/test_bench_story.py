@@ -12,7 +12,7 @@ from django.utils import timezone
 
 from batches.computing.models import result_in_force
 from batches.models import Batch, Flag
-from batches.quality.own_figure import standing_pairs
+from batches.quality.own_figure import compared_pairs
 from tests.conftest import SECRET
 from tests.support import factories
 
@@ -81,7 +81,7 @@ def test_from_the_balance_to_the_signature(
     assert (batch.state, sample.state) == ("approved", "approved")
     run = batch.reported_runs.get()
     assert result_in_force(run).distribution.fractions.sand_by == "sieve"
-    (pair,) = standing_pairs(batch.method)
+    (pair,) = compared_pairs(batch.method)
     assert (pair.lab_number, pair.sand_difference_pct, pair.clay_difference_pct) == (
         sample.lab_number,
         0.0,

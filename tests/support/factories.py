@@ -13,7 +13,7 @@ from django.utils import timezone
 
 from batches.entries.door import Response, receive
 from batches.models import Balance, Batch, Cylinder, DispersantLot, HydrometerRecord, Run, Thermometer
-from batches.planning.rules import duplicates_due, plan_batch, start_soak, unweighed_duplicates
+from batches.planning.rules import more_portions_due_by, plan_batch, start_soak, unweighed_chosen
 from particles.models import (
     Client,
     ClientPerson,
@@ -182,10 +182,10 @@ def batch_with_duplicates(
 ) -> Batch:
     """With the duplicates of the laboratory's rule; weighed, soaked and filled too unless told otherwise."""
     made_with = _made_with(portions, the_bench)
-    needed = len(portions) + 1 + duplicates_due(len(portions), made_with["method"])
+    needed = len(portions) + 1 + more_portions_due_by(made_with["method"])(len(portions))
     made = plan_batch(cylinders=the_bench.cylinders[:needed], by=by, at=at, **made_with)
     if filled:
-        for duplicate in unweighed_duplicates(made):
+        for duplicate in unweighed_chosen(made):
             stored("weighing", by, portion=duplicate.pk, balance=the_bench.balance.pk, **MASSES_G)
         _soaked_and_filled(made, by, at)
     return made

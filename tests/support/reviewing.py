@@ -70,7 +70,7 @@ def answer(
         runs = {each.run.title: each for each in examine(batch)}
         labels = [
             label for label in each.cause.labels
-            if label in runs and not runs[label].run.is_duplicate and not runs[label].result.certifiable  # type: ignore[union-attr]
+            if label in runs and runs[label].run.is_reported and not runs[label].result.certifiable  # type: ignore[union-attr]
         ]  # fmt: skip
         choice = CauseAnswer.Choice.WITHOUT_FIGURES if labels else CauseAnswer.Choice.STAND
         if any(decision_of(runs[label].result) == RunDecision.Choice.REPEAT for label in labels):  # type: ignore[arg-type]

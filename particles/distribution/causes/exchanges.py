@@ -32,7 +32,7 @@ PRIOR = {True: 1.0 / 2500.0, False: 1.0 / 20_000.0}
 hundred holds an exchange, mostly of neighbours. *Common practice*, no count is published. [-]"""
 SCANNED_FACTOR = 0.02
 """What is left of the odds of a whole exchange when sample and cylinder were scanned together. *Common practice*."""
-LEAST_ODDS = 0.01
+LEAST_ODDS = 0.02
 """An exchange is told from these odds on: missing one costs more than looking. [-]"""
 MAY_SPEAK = 3.0
 """What sieves that stay, a duplicate, a profile or an assigned value may add in the full look. [-]"""

@@ -14,7 +14,7 @@ from batches.bench.state import state_of
 from batches.models import Batch, Run
 from batches.planning.blind import is_told
 from batches.planning.places import second_places
-from batches.planning.rules import start_soak, unweighed_duplicates
+from batches.planning.rules import start_soak, unweighed_chosen
 from particles.models import Portion
 from particles.portions.code import SIGNS, code_of, row_of
 from tests.support import factories
@@ -118,7 +118,7 @@ def test_the_beaker_of_a_duplicate_carries_a_code_like_any_other(
         for s in job.samples.all()
     ]
     batch = factories.batch_with_duplicates(portions, technician, bench, at=at, filled=False)
-    (second,) = unweighed_duplicates(batch)
+    (second,) = unweighed_chosen(batch)
     first = second.duplicate_of
     client = as_person(technician)
     shown = {p: main_of(client.get(f"/portions/{p.code}/weigh/").content.decode()) for p in (first, second)}
@@ -149,7 +149,7 @@ def test_taking_one_out_tells_no_more_than_its_code(
     sample = factories.prepared(factories.job(the_client, clerk, at=at).samples.get(), technician, at=at)
     portion = factories.portion(sample, technician, bench)
     batch = factories.batch_with_duplicates([portion], technician, bench, at=at, filled=False)
-    (second,) = unweighed_duplicates(batch)
+    (second,) = unweighed_chosen(batch)
     typed = {"reason": "The bag is empty.", "entry_id": "6b0f0c5e-6a54-4f0a-8a52-0f7f0d0d1a02"}
     answer = as_person(technician).post(
         f"/batches/{batch.number}/portions/{second.run.pk}/take-out/", typed, follow=True

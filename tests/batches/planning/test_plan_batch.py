@@ -10,7 +10,7 @@ import pytest
 from django.utils import timezone
 
 from batches.models import Batch, Entry
-from batches.planning.rules import unweighed_duplicates
+from batches.planning.rules import unweighed_chosen
 from tests.support import factories
 
 pytestmark = pytest.mark.django_db(transaction=True)
@@ -82,7 +82,7 @@ def test_a_portion_without_its_mass_does_not_wait_for_a_batch(
 def test_soak_and_dispersion(plan: Any, technician: Any, qa_officer: Any, bench: Any, as_person: Any) -> None:
     plan()
     client, batch = as_person(technician), Batch.objects.get()
-    (duplicate,) = unweighed_duplicates(batch)
+    (duplicate,) = unweighed_chosen(batch)
     factories.stored(
         "weighing", technician, portion=duplicate.pk, balance=bench.balance.pk, **factories.MASSES_G
     )

@@ -206,7 +206,7 @@ def test_the_database_refuses_the_rest(
         return str(caught.value)
 
     first = planned.reported_runs[0]
-    assert "only a duplicate not weighed" in refused(insert, first.pk, entry.pk, technician.pk)
+    assert "only a portion the program chose" in refused(insert, first.pk, entry.pk, technician.pk)
     take_out()
     assert "Cannot update or delete" in refused(
         "DELETE FROM batches_takenout WHERE run_id = %s", duplicate.pk

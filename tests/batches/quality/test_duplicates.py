@@ -13,7 +13,7 @@ from django.utils import timezone
 from batches.computing.models import result_in_force
 from batches.computing.rules import work
 from batches.models import Batch, ComputationRequest, Weighing
-from batches.planning.rules import candidates, duplicates_due, start_soak, unweighed_duplicates
+from batches.planning.rules import candidates, duplicates_due, start_soak, unweighed_chosen
 from particles.models import Laboratory, MethodEditionRecord, Portion
 from particles.records.refusals import NotPossible, WrongState
 from tests.support import factories
@@ -144,7 +144,7 @@ def test_the_page_offers_a_cylinder_and_no_choice_of_the_sample(
     assert "chosen twice" in twice.content.decode()
     assert not Batch.objects.exists()
     planned = client.post("/batches/new/", fields | {"cylinder_more_1": bench.cylinders[4].pk}, follow=True)
-    number = unweighed_duplicates(Batch.objects.get())[0].number
+    number = unweighed_chosen(Batch.objects.get())[0].number
     assert f"Weigh {number} next, one more portion each, chosen by the program." in planned.content.decode()
 
 
@@ -153,7 +153,7 @@ def test_the_soak_waits_for_the_duplicates_mass(
 ) -> None:
     with pytest.raises(NotPossible, match=r"Weigh it, then start the soak"):
         start_soak(planned, by=technician, at=timezone.now())
-    (portion,) = unweighed_duplicates(planned)
+    (portion,) = unweighed_chosen(planned)
     client, address = as_person(technician), f"/portions/{portion.code}/weigh/"
     assert address in client.get("/weighing/").content.decode()
     shown = client.get(address).content.decode()
@@ -195,7 +195,7 @@ def test_a_planner_adds_more_with_a_reason(
 def test_none_is_added_once_the_soak_runs(
     planned: Batch, technician: Any, bench: Any, as_person: Any
 ) -> None:
-    (portion,) = unweighed_duplicates(planned)
+    (portion,) = unweighed_chosen(planned)
     masses = {"balance": bench.balance.pk, **factories.MASSES_G}
     factories.stored("weighing", technician, portion=portion.pk, **masses)
     start_soak(planned, by=technician, at=timezone.now())

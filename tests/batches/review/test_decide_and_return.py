@@ -66,6 +66,8 @@ def test_a_void_run_asks_for_a_new_portion_by_itself(
     batch = with_a_void(why)
     first, second = batch.sample_runs.order_by("position")
     assert [decision_of(result_of(run)) for run in (first, second)] == ["repeat", "report"]
+    page = as_person(qa_officer).get(f"/review/{batch.number}/").content.decode()
+    assert f"repeat, asked for by itself: {why[0].upper()}{why[1:]}." in page
     with pytest.raises(NotPossible, match="No percentage leaves the laboratory"):
         approval.decide(result_of(first), "report", note="", by=qa_officer, at=timezone.now())
     note_all(batch, qa_officer)

@@ -10,7 +10,7 @@ from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
 from batches.models import Run
-from particles.models import Job
+from particles.models import Job, MethodEditionRecord
 from reports.urls import urlpatterns
 from tests.support import factories
 
@@ -30,7 +30,7 @@ EXPECTED: dict[str, list[int]] = {
     "check": [200] * 8,
     "ask": [200] * 8,
     "run_chart": [403, 200, 200, 200, 200, 403, 403, 302],
-    "duplicates_chart": [403, 403, 404, 404, 403, 403, 403, 302],  # no pair yet: nothing to draw
+    "limits_chart": [403, 403, 404, 404, 403, 403, 403, 302],  # no pair yet: nothing to draw
     "api_certificates": [200, 200, 200, 200, 200, 200, 200, 403],
     "api_certificate": [404, 404, 200, 200, 404, 200, 404, 403],
 }
@@ -52,7 +52,7 @@ def _arguments(certificate: Any) -> dict[str, list[Any]]:
         "download": [number, "pdf"],
         "certificate_chart": [number, lab_number, "size-curve"],
         "run_chart": [run.pk, "settling"],
-        "duplicates_chart": [run.batch.method.pk, "clay"],
+        "limits_chart": [f"duplicates-clay.0.{MethodEditionRecord.roots()[run.batch.method.pk]}"],
     }
 
 

@@ -1,0 +1,1 @@
+"""Limits of quality control as dated versions, the points they judge, and the charts both stand on."""

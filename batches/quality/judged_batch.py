@@ -1,0 +1,160 @@
+"""The verdict of quality control on one batch, from plain values: what passed, which rule fired, what stops it."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from enum import StrEnum
+
+from batches.limits.judging import Judged
+from batches.limits.keys import Kind, Quantity
+
+
+class Severity(StrEnum):
+    """How a line of the verdict weighs, the lightest first."""
+
+    PASSED = "passed"
+    WARN = "warn"
+    STOP = "stop"
+
+
+RANK = {severity: rank for rank, severity in enumerate(Severity)}
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """One thing that quality control looks at in a batch."""
+
+    about: str
+    """blank, temperature, reference soil, duplicates, instruments, lot, soak or people."""
+    severity: Severity
+    sentence: str
+    rule: str = ""
+    """Name of the rule that fired; '' where none did."""
+    source: str = ""
+    number: float | None = None
+    """What the rule looked at, in the unit of its chart."""
+    unit: str = ""
+    version: int | None = None
+    """Primary key of the limits in force that day; None where none were."""
+    runs: tuple[int, ...] = ()
+    """Runs it is about."""
+    chart: str = ""
+    """Address of its chart; '' where it has none."""
+
+    @property
+    def passed(self) -> bool:
+        """Whether nothing has to be said to it."""
+        return self.severity is Severity.PASSED
+
+
+@dataclass(frozen=True, slots=True)
+class Verdict:
+    """The lines of one batch, in the order in which they are read."""
+
+    lines: tuple[Line, ...]
+
+    @property
+    def passed(self) -> bool:
+        """Whether every line passed."""
+        return all(line.passed for line in self.lines)
+
+    @property
+    def stops(self) -> tuple[Line, ...]:
+        """Lines that keep the batch from being released as it is."""
+        return tuple(line for line in self.lines if line.severity is Severity.STOP)
+
+    @property
+    def in_words(self) -> str:
+        """All lines as one text, which a signature can cover."""
+        return "\n".join(f"{line.about}: {line.severity}. {line.sentence}" for line in self.lines)
+
+
+def line_of_point(
+    quantity: Quantity, judged: Judged, *, name: str, chart: str, about: str | None = None
+) -> Line:
+    """The line of one point of a chart: the heaviest rule that fired at it, or that it lies within its limits."""
+    point, limits, unit = judged.point, judged.limits, quantity.unit
+    value = f"{name} {point.value:.2f} {unit}"
+    common = {
+        "about": about or str(quantity.kind),
+        "number": point.value,
+        "unit": unit,
+        "version": limits.version if limits is not None else None,
+        "runs": (point.run,),
+        "chart": chart,
+    }
+    if point.why_out:
+        return Line(severity=Severity.WARN, sentence=f"{value}, but {point.why_out}.", **common)  # type: ignore[arg-type]
+    if not judged.fired:
+        return Line(severity=Severity.PASSED, sentence=f"{value}{_where(judged)}.", **common)  # type: ignore[arg-type]
+    heaviest = max(judged.fired, key=lambda fired: RANK[Severity(fired.rule.weight)])
+    answered = point.answer is not None
+    severity = Severity.WARN if answered else Severity(heaviest.rule.weight)
+    said = f" Answered by {point.answer.by}: {point.answer.words}" if point.answer is not None else ""
+    return Line(
+        severity=severity,
+        sentence=f"{value}{_where(judged)}: {heaviest.rule.name}.{said}",
+        rule=heaviest.rule.name,
+        source=heaviest.source,
+        **common,  # type: ignore[arg-type]
+    )
+
+
+def _where(judged: Judged) -> str:
+    if judged.limits is None:
+        return "; no limits were in force that day"
+    if judged.z is None:
+        return f" apart, action limit {judged.limits.high[1]:.2f} at 50 %"
+    return f", {judged.z:+.1f} s from {judged.limits.centre:.2f}"
+
+
+def heaviest(lines: Sequence[Line]) -> Line:
+    """Of several lines about one thing the heaviest, the first of equals; its runs are those of all of its weight."""
+    first = max(lines, key=lambda line: RANK[line.severity])
+    alike = [line for line in lines if line.severity is first.severity]
+    if len(alike) == 1:
+        return first
+    sentence = " ".join(line.sentence for line in alike)
+    runs = tuple(dict.fromkeys(run for line in alike for run in line.runs))
+    return Line(
+        first.about, first.severity, sentence, first.rule, first.source, first.number, first.unit,
+        first.version, runs, first.chart,
+    )  # fmt: skip
+
+
+def instruments(conditions: Mapping[str, str], day: str) -> Line:
+    """The line of the instruments, each by its name with its condition on the day."""
+    bad = [f"{name} was {condition}" for name, condition in conditions.items() if condition != "in service"]
+    if bad:
+        return Line("instruments", Severity.WARN, f"On {day}: {'; '.join(bad)}.", rule="not in service")
+    return Line(
+        "instruments", Severity.PASSED, f"{len(conditions)} instruments and cylinders in service on {day}."
+    )
+
+
+def lot(code: str, *, good: bool, span: str, day: str) -> Line:
+    """The line of the dispersant lot."""
+    if good:
+        return Line("lot", Severity.PASSED, f"Lot {code}, good {span}.")
+    return Line(
+        "lot", Severity.WARN, f"Lot {code} is good {span}, and was used on {day}.", rule="out of date"
+    )
+
+
+def soak(soaked_h: float | None, minimum_h: float, note: str) -> Line:
+    """The line of the soak. [h]"""
+    if soaked_h is None:
+        return Line("soak", Severity.WARN, "No soak is recorded.", rule="soak missing", unit="h")
+    said = f"{soaked_h:.1f} h of {minimum_h:g} h asked for."
+    if soaked_h >= minimum_h:
+        return Line("soak", Severity.PASSED, said, number=soaked_h, unit="h")
+    return Line(
+        "soak", Severity.WARN, f"{said} Cut short: {note}", rule="soak cut short", number=soaked_h, unit="h"
+    )
+
+
+def none_of(kind: Kind, *, why: str, asked_for: bool) -> Line:
+    """The line of a kind of control that the batch does not hold."""
+    severity = Severity.WARN if asked_for else Severity.PASSED
+    return Line(str(kind), severity, why, rule="not in the batch" if asked_for else "")
