@@ -142,9 +142,7 @@ def _widest(pairs: Sequence[Pair]) -> str:
     if not found:
         return f"{len(pairs)} in the batch; nothing to compare."
     widest = max(each.difference_pct for each in found)
-    return (
-        f"{len(pairs)} in the batch, at most {widest:.1f} points apart; the limit is {pairs[0].warn_pct:.1f}."
-    )
+    return f"{len(pairs)} in the batch, at most {widest:.1f} points apart."
 
 
 def _instruments(batch: Batch, runs: Sequence[Run], day: date) -> VerdictLine:
