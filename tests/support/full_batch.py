@@ -10,7 +10,7 @@ import numpy as np
 from django.utils import timezone
 
 from batches.models import Batch
-from batches.planning.rules import start_soak, unweighed_duplicates
+from batches.planning.rules import start_soak, unweighed_chosen
 from tests.support import factories
 from tests.support.simulator import FOUR, Bench, Room, Soil, blank_true_g_l, read_off, true_reading
 
@@ -77,7 +77,7 @@ def full_batch(
         portions.append(factories.portion(prepared, technician, bench, **typed))
     planned_at = now - timedelta(days=4)
     batch = factories.batch_with_duplicates(portions, technician, bench, at=planned_at, filled=False)
-    for duplicate in unweighed_duplicates(batch):
+    for duplicate in unweighed_chosen(batch):
         typed = factories.MASSES_G | {"portion_g": f"{MASSES_G[soils[duplicate.sample.line - 1]]:.2f}"}
         factories.stored("weighing", technician, portion=duplicate.pk, balance=bench.balance.pk, **typed)
     start_soak(batch, by=technician, at=planned_at)
