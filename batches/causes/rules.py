@@ -13,13 +13,14 @@ from batches.causes.models import CauseAnswer
 from batches.computing.models import Flag
 from batches.planning.freshness import require_current
 from batches.planning.models import Batch
+from batches.quality.pairs import DUPLICATE_OUTSIDE_LIMIT
 from batches.review import rules as review_rules
 from batches.review.examination import ExaminedRun, examine
 from batches.review.models import FlagReview
 from batches.review.signing import require_under_review
 from batches.review.verdict import verdict_of
 from particles.distribution.answer import Severity
-from particles.distribution.causes.cause import Cause, Needs
+from particles.distribution.causes.cause import Cause, Needs, Remedy
 from particles.records.act import done
 from particles.records.person import Person
 from particles.records.refusals import AlreadyThere, NotPossible
@@ -70,6 +71,7 @@ def answer_cause(
         assert result is not None, "a batch under review has results"
         review_rules.decide(result, choice, note=note, by=by, at=at)
     _review_findings(found.cause, by_label, note, printed, by, at)
+    _review_pairs(found.cause, runs, choice, note, by, at)
     return CauseAnswer.objects.create(
         batch=batch,
         key=key,
@@ -151,6 +153,19 @@ def _require_decided(
 
 def _has_stop(each: ExaminedRun) -> bool:
     return each.result is not None and not each.result.certifiable and each.run.is_reported
+
+
+def _review_pairs(
+    cause: Cause, runs: list[ExaminedRun], choice: str, note: str, by: Person, at: datetime
+) -> None:
+    """A pair that lies apart by what the cause says has the answer for its note; decided, a cause was found."""
+    speaks = cause.remedy is Remedy.EXCHANGE or DUPLICATE_OUTSIDE_LIMIT in {
+        cause.kind,
+        *(told.code for told in cause.told_by),
+    }
+    for pair in review_rules.pairs_of(runs) if speaks else ():
+        if pair.severity and pair.review is None and pair.first.title in cause.labels:
+            review_rules.review_pair(pair.duplicate, note=note, cause_found=choice in DECIDED, by=by, at=at)
 
 
 def _review_findings(

@@ -19,7 +19,7 @@ from tests.support.reviewing import look_at_quality
 pytestmark = pytest.mark.django_db(transaction=True)
 
 SOILS = ("loam", "silt loam", "sandy loam", "clay loam")
-MOST_QUERIES = 33
+MOST_QUERIES = 51
 
 
 def test_a_full_review_asks_no_more_often_than_a_small_one(
