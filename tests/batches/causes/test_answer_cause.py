@@ -174,7 +174,7 @@ def test_whoever_worked_in_the_batch_answers_nothing(
     with pytest.raises(NotThisPerson):
         answer(batch, key, technician)
     approval.return_to_bench(batch, by=qa_officer, at=timezone.now(), reason="Look again.")
-    with pytest.raises(WrongState, match="Quinn Example did that on"):
+    with pytest.raises(WrongState, match="Quinn Example returned to the bench this batch"):
         answer(batch, key, qa_officer)
 
 
