@@ -2,6 +2,7 @@
 
 from batches.balance.models import Purpose, SieveMass, Weighing
 from batches.bench.models import BlankReading, Observation, Reading, Replunge, RunStart, TimeDoubt
+from batches.causes.models import CauseAnswer, CauseList
 from batches.computing.models import ComputationRequest, Flag, RequestState, Result
 from batches.corrections.models import DensityCorrection, FillingCorrection, MassCorrection
 from batches.entries.models import Entry, EntryVerdict
@@ -20,7 +21,7 @@ from batches.proficiency.models import (
 )
 from batches.quality.models import PairReview
 from batches.readers.models import SecondReading
-from batches.review.models import Approval, FlagReview, RunDecision
+from batches.review.models import Approval, FlagReview, LastLook, QualityLook, RunDecision
 from batches.voiding.models import RunVoid, VoidLifted
 
 __all__ = [
@@ -31,6 +32,8 @@ __all__ = [
     "BatchMove",
     "BatchState",
     "BlankReading",
+    "CauseAnswer",
+    "CauseList",
     "ComputationRequest",
     "Cylinder",
     "DensityCorrection",
@@ -43,6 +46,7 @@ __all__ = [
     "Flag",
     "FlagReview",
     "HydrometerRecord",
+    "LastLook",
     "LeftOut",
     "LeftOutLifted",
     "LimitsVersion",
@@ -52,6 +56,7 @@ __all__ = [
     "PairReview",
     "PointAnswer",
     "Purpose",
+    "QualityLook",
     "Reading",
     "Replunge",
     "RequestState",

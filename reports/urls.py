@@ -23,6 +23,7 @@ urlpatterns: list[URLPattern] = [
     path("my/<slug:number>/", client.my_job, name="my_job"),
     path("check/", check.ask, name="ask"),
     path("check/<slug:number>/", check.check, name="check"),
+    path("charts/causes/<str:number>/<slug:key>/<int:pk>.json", charts.cause_chart, name="cause_chart"),
     path("charts/limits/<str:address>.json", charts.limits_chart, name="limits_chart"),
     path("charts/runs/<int:pk>/<slug:chart>.json", charts.run_chart, name="run_chart"),
     path(

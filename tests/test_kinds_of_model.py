@@ -28,8 +28,10 @@ REGISTERS = {
 """What the laboratory has and knows, entered once and kept up."""
 KEPT = {"Entry", "EntryVerdict", "Run", "Certificate"}
 """Rows written once beside an act: what was typed, how it was judged, a place in a batch, an issued document."""
-COMPUTED = {"AuditLink", "CertificateResult", "Flag", "Result"}
+COMPUTED = {"AuditLink", "CauseList", "CertificateResult", "Flag", "Result"}
 """What the program works out."""
+TRACES = {"LastLook"}
+"""What the program remembers so that it can show what has changed; nothing rests on it."""
 
 
 def own_models() -> dict[str, type[models.Model]]:
@@ -41,7 +43,7 @@ def own_models() -> dict[str, type[models.Model]]:
 def test_every_model_is_an_act_a_state_a_register_kept_or_computed() -> None:
     acts = {name for name, model in own_models().items() if issubclass(model, Act)}
     assert len(acts) >= 20
-    kinds = [acts, STATES, REGISTERS, KEPT, COMPUTED]
+    kinds = [acts, STATES, REGISTERS, KEPT, COMPUTED, TRACES]
     assert set().union(*kinds) == set(own_models())
     assert sum(map(len, kinds)) == len(own_models()), "a model stands under two kinds"
 

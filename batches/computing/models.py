@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import datetime, timedelta
+from functools import cached_property
 
 from django.conf import settings
 from django.db import models
@@ -136,7 +137,7 @@ class Result(models.Model):
     def __str__(self) -> str:
         return f"result of {self.run}"
 
-    @property
+    @cached_property
     def distribution(self) -> SizeDistribution | None:
         """The figures as the core's value; None when nothing could be computed."""
         return None if self.figures is None else from_plain(self.figures)

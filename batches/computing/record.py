@@ -13,7 +13,7 @@ from batches.balance.models import Purpose
 from batches.bench.blank import standing_blank_readings
 from batches.bench.models import BlankReading as ExtraReading
 from batches.bench.models import Reading
-from batches.computing.models import Result
+from batches.computing.models import Flag, Result
 from batches.corrections.models import density_in_force, masses_in_force_g
 from batches.exchanging.arrangement import Arrangement, arrangement_of
 from batches.planning.models import Batch, Run
@@ -44,6 +44,10 @@ class GatheredRun:
     record: RunRecord
     complete: bool
     """Whether every slot of this run and of the blank holds a reading or a reason."""
+    blank: Run
+    """The run of the blank, with all that was fetched for its neighbours."""
+    arrangement: Arrangement
+    """Which records count for which run of the batch."""
 
 
 def gather(run: Run, arrangement: Arrangement | None = None) -> RunRecord:
@@ -60,11 +64,17 @@ def gather(run: Run, arrangement: Arrangement | None = None) -> RunRecord:
 def gather_batch(batch: Batch) -> list[GatheredRun]:
     """Every sample's run in the order of the cylinders; the number of queries does not grow with them."""
     results = Result.objects.order_by("pk").prefetch_related(
-        "flags__review__by", "decisions__by", "pair_reviews__by"
+        Prefetch("flags", Flag.objects.select_related("review")), "decisions", "pair_reviews"
     )
     runs = list(
         batch.runs.in_plan()
-        .select_related("cylinder", "portion__sample__job", "portion__pretreatment", "portion__duplicate_of")
+        .select_related(
+            "cylinder",
+            "run_start",
+            "portion__sample__job__client",
+            "portion__pretreatment",
+            "portion__duplicate_of",
+        )
         .prefetch_related(
             "readings",
             "voids__lifted",
@@ -86,7 +96,13 @@ def gather_batch(batch: Batch) -> list[GatheredRun]:
     arrangement = arrangement_of(batch).knowing(runs)
     blank_complete = not arrangement.missing(blank)
     return [
-        GatheredRun(run, _record(run, blank, arrangement), blank_complete and not arrangement.missing(run))
+        GatheredRun(
+            run,
+            _record(run, blank, arrangement),
+            blank_complete and not arrangement.missing(run),
+            blank,
+            arrangement,
+        )
         for run in runs
         if not run.is_blank
     ]

@@ -103,7 +103,7 @@ class FillingCorrection(EnteredAct, Superseding):
 
 def filling_in_force(batch: Batch) -> Batch | FillingCorrection:
     """The record that holds the time on the mixer and the note on the soak that count."""
-    return batch.filling_corrections.order_by("pk").last() or batch
+    return max(batch.filling_corrections.all(), key=lambda each: each.pk, default=batch)
 
 
 def filling_in_words(held: Batch | FillingCorrection) -> str:

@@ -17,6 +17,14 @@ Replaced = tuple[str, str, str, str, Any, datetime]
 """What, before, after, why, by whom, when."""
 
 
+def anything_put_right(batch: Batch) -> bool:
+    """Whether there is any row for `put_right`, in one query."""
+    masses = MassCorrection.objects.filter(portion__run__batch=batch).order_by().values("pk")
+    left_out = LeftOut.objects.filter(run__batch=batch).order_by().values("pk")
+    exchanges = Exchange.objects.filter(first__batch=batch).order_by().values("pk")
+    return bool(masses.union(left_out, exchanges, all=True).exists())
+
+
 def put_right(batch: Batch) -> Iterator[Replaced]:
     """Records exchanged, left out and put right by the QA officer, and what of it was taken back."""
     runs = [f"{which}__{of}" for which in ("first", "second") for of in ("cylinder", "portion__sample")]

@@ -216,9 +216,9 @@ def _taken_g(portion: Portion) -> Decimal:
     return TIN_G + max(weighed, key=lambda w: w.attempt).mass_g if weighed else Decimal(0)
 
 
-def too_few(batch: Batch, pairs: Sequence[Pair]) -> str:
+def too_few(batch: Batch, pairs: Sequence[Pair], *, samples: int) -> str:
     """A sentence for the reviewer of a batch with fewer duplicates than today's rule asks for; '' otherwise."""
-    due = duplicates_due(batch.reported_runs.count(), batch.method)
+    due = duplicates_due(samples, batch.method)
     if len(pairs) >= due:
         return ""
     out = len(batch.taken_out)

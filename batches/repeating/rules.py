@@ -137,10 +137,12 @@ def why_another_portion(sample: Sample) -> str:
     if last is None or last.run is None:
         return ""
     asked = None if last.result is None else new_portion_asked_for(last.result)
-    if last.decision is not None and last.decision.choice == RunDecision.Choice.REPEAT:
-        return str(last.decision.note)
-    if asked is not None:
-        return asked.reason
+    repeated = last.decision is not None and last.decision.choice == RunDecision.Choice.REPEAT
+    said = [asked.reason] if asked is not None else []
+    if repeated and last.decision is not None:
+        said.append(last.decision.note)
+    if said:
+        return " ".join(said)
     move = last.run.batch.moves.order_by("pk").last()
     return f"{last.run.batch} {move.to_state}: {move.reason}" if move and move.to_state in _LOST else ""
 

@@ -7,7 +7,9 @@ from functools import cached_property
 
 from batches.computing.models import Result
 from batches.computing.record import GatheredRun, gather_batch
+from batches.exchanging.arrangement import Arrangement
 from batches.planning.models import Batch, Run
+from batches.review.acts_done import acts_of, name_people
 from batches.review.models import RunDecision
 from batches.review.second import SecondCalculation, second_calculation
 from particles.distribution import (
@@ -16,6 +18,7 @@ from particles.distribution import (
     DistributionError,
     MethodEdition,
     RunRecord,
+    SizeDistribution,
     batch_findings,
     compute_distribution,
     record_digest,
@@ -27,11 +30,17 @@ class ExaminedRun:
     """One sample's run with its record, its result and the second calculation."""
 
     run: Run
+    blank: Run
+    arrangement: Arrangement
     record: RunRecord
     result: Result | None
     """The one that belongs to what is recorded now; None while it is being computed."""
     second: SecondCalculation | None
     """None when there are no stored figures to compare."""
+    inputs_digest: str = ""
+    """Digest of what is recorded now; '' while slots are missing."""
+    distribution: SizeDistribution | None = None
+    """Figures of the result in force; None without."""
 
     @cached_property
     def decisions(self) -> list[RunDecision]:
@@ -41,18 +50,29 @@ class ExaminedRun:
 
 def examine(batch: Batch) -> list[ExaminedRun]:
     """Examine every sample's run of a batch, in the order of the cylinders."""
-    edition = batch.method.edition
-    return [_examined(gathered, edition) for gathered in gather_batch(batch)]
+    edition, gathered = batch.method.edition, gather_batch(batch)
+    if gathered:
+        name_people(acts_of([gathered[0].blank, *(each.run for each in gathered)]))
+    return [_examined(each, edition) for each in gathered]
 
 
 def _examined(gathered: GatheredRun, edition: MethodEdition) -> ExaminedRun:
-    result = None
+    result, digest = None, ""
     if gathered.complete:
         digest = record_digest(gathered.record, edition)
         result = next((r for r in gathered.run.results.all() if r.inputs_digest == digest), None)
     distribution = None if result is None else result.distribution
     second = None if distribution is None else second_calculation(gathered.record, edition, distribution)
-    return ExaminedRun(gathered.run, gathered.record, result, second)
+    return ExaminedRun(
+        gathered.run,
+        gathered.blank,
+        gathered.arrangement,
+        gathered.record,
+        result,
+        second,
+        digest,
+        distribution,
+    )
 
 
 @dataclass(frozen=True)

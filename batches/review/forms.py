@@ -21,13 +21,10 @@ class SeenForm(PlainForm):
         return self.cleaned_data.get("seen") or None
 
 
-class FlagNoteForm(SeenForm):
-    """A note on a flag."""
+class QualityLookForm(SeenForm):
+    """The word that quality control was looked at; a note where something did not pass."""
 
-    note = forms.CharField(
-        label="What was looked at", max_length=500, widget=forms.Textarea(attrs={"rows": 2})
-    )
-    printed = forms.BooleanField(label="Print it on the certificate", required=False, initial=True)
+    note = forms.CharField(label="What was looked at, and what follows", max_length=500, required=False)
 
 
 class PairNoteForm(SeenForm):

@@ -1,7 +1,8 @@
-"""The reviewer's notes on flags, decisions on runs, and signatures."""
+"""The reviewer's notes on flags, and decisions on runs, signatures, and looks at a batch."""
 
 from __future__ import annotations
 
+from django.conf import settings
 from django.db import models
 from django.db.models import Q
 
@@ -94,3 +95,45 @@ class Approval(Act):
 
     def __str__(self) -> str:
         return f"signature under {self.batch}"
+
+
+@audited
+class QualityLook(Act):
+    """A reviewer's word that the quality control of a batch was looked at, before its samples."""
+
+    batch_path = "batch"
+    side = Side.REVIEW
+
+    batch = models.ForeignKey(Batch, on_delete=models.PROTECT, related_name="quality_looks")
+    passed = models.BooleanField(help_text="Whether every line had passed.")
+    said = models.TextField(help_text="The lines as they were shown.")
+    note = models.CharField(max_length=500, blank=True)
+
+    class Meta:
+        ordering = ["pk"]
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(passed=True) | ~Q(note=""), name="what_did_not_pass_is_answered"
+            )
+        ]
+        triggers = [never_changed()]
+
+    def __str__(self) -> str:
+        return f"quality control of {self.batch}, looked at"
+
+
+class LastLook(models.Model):
+    """The figures of a batch as one person last saw them, and as they saw them before something changed."""
+
+    batch = models.ForeignKey(Batch, on_delete=models.CASCADE, related_name="last_looks")
+    person = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.CASCADE, related_name="+")
+    at = models.DateTimeField()
+    seen = models.JSONField(help_text="Run: sand, silt, clay and class.")
+    before_at = models.DateTimeField(null=True, blank=True)
+    before = models.JSONField(null=True, blank=True)
+
+    class Meta:
+        constraints = [models.UniqueConstraint(fields=["batch", "person"], name="one_last_look")]
+
+    def __str__(self) -> str:
+        return f"{self.person} at {self.batch}"

@@ -7,22 +7,24 @@ from datetime import datetime
 
 from django.db import transaction
 
+from batches.causes.kept import AnsweredCause, causes_in_force, find_and_keep
 from batches.computing.models import Flag, Result
 from batches.computing.record import gather
 from batches.computing.rules import ask_for_batch, is_complete
 from batches.limits.keys import Kind
 from batches.planning.freshness import require_current
 from batches.planning.models import MOVES, Batch, BatchMove, BatchState, Run
+from batches.quality import verdict as quality
 from batches.quality.models import PairReview
 from batches.quality.pairs import Pair, pair_of, pairs_among
-from batches.quality.verdict import verdict_of
 from batches.repeating.rules import new_portion_asked_for
 from batches.review.examination import ExaminedRun, examine
-from batches.review.models import Approval, FlagReview, RunDecision
+from batches.review.models import Approval, QualityLook, RunDecision
 from batches.review.password import require_secret
 from batches.review.returning import since_return
 from batches.review.signature import WITH_FIGURES, decision_of, newest_decision, signature_in_force
 from batches.review.signing import against_a_part, move_sample, require_under_review, sign
+from batches.review.verdict import Verdict, verdict_of
 from particles.distribution import record_digest
 from particles.models import SampleState
 from particles.records.act import done
@@ -70,6 +72,7 @@ def _submit(batch: Batch, *, by: Person, at: datetime, note: str) -> None:
         sample = each.run.sample
         if each.run.is_reported and sample.state == SampleState.CALCULATED:
             sample.transition(SampleState.UNDER_REVIEW, by=by, at=at, reason=str(batch))
+    find_and_keep(batch, runs, verdict_of(batch, runs), at=at)
 
 
 def _require_changed_or_said(batch: Batch, note: str) -> None:
@@ -92,28 +95,27 @@ def _opened(batch: Batch, *, by: Person, seen: str | None, nothing: str = "Nothi
 
 
 @transaction.atomic
-def review_flag(
-    flag: Flag, *, note: str, printed: bool, by: Person, at: datetime, seen: str | None = None
-) -> FlagReview:
-    """
-    Keep a reviewer's note on one flag; a stop is always printed on the certificate, a duplicate's flag never.
-
-    `seen` is the version of the page, as in every act of review; the same note sent twice is one.
-    """
-    run = flag.result.run
-    batch = run.batch.lock()
-    earlier = FlagReview.objects.filter(flag=flag).select_related("by").first()
-    if earlier is not None and (earlier.by_id, earlier.note) == (by.pk, note):
-        return earlier
-    _opened(batch, by=by, seen=seen, nothing="The note was not kept.")
+def look_at_quality(
+    batch: Batch, *, note: str, by: Person, at: datetime, seen: str | None = None
+) -> QualityLook:
+    """Keep a reviewer's word that quality control was looked at; what did not pass needs words."""
+    batch = _opened(batch, by=by, seen=seen, nothing="Nothing was kept.")
+    verdict = verdict_of(batch, examine(batch))
+    earlier = quality_look_in_force(batch, verdict)
     if earlier is not None:
-        raise WrongState(f"This flag was reviewed already by {earlier.by}: {earlier.note}")
-    if not run.is_reported:
-        printed = False
-    elif flag.severity == Flag.Severity.STOP:
-        printed = True
-    _require_said(note, flag.severity)
-    return FlagReview.objects.create(flag=flag, note=note, printed=printed, **done(by, at))
+        return earlier
+    if not verdict.passed and len(note.split()) < FEWEST_WORDS_ON_A_STOP:
+        failed = ", ".join(line.name for line in verdict.lines if not line.passed)
+        raise NotPossible(f"{failed}: did not pass. Say in a sentence what was looked at, and what follows.")
+    return QualityLook.objects.create(
+        batch=batch, passed=verdict.passed, said=verdict.in_words, note=note.strip(), **done(by, at)
+    )
+
+
+def quality_look_in_force(batch: Batch, verdict: Verdict) -> QualityLook | None:
+    """The newest look at quality control that saw what it says now; None without."""
+    newest = batch.quality_looks.select_related("by").order_by("-pk").first()
+    return newest if newest is not None and newest.said == verdict.in_words else None
 
 
 def _require_said(note: str, severity: str) -> None:
@@ -195,9 +197,15 @@ def _require_reportable(result: Result) -> None:
         raise NotPossible(f"{title}: {pair.sentence} Report it without figures, or repeat it.")
 
 
-def what_stands_against(runs: list[ExaminedRun]) -> list[str]:
+def what_stands_against(
+    runs: list[ExaminedRun], causes: Sequence[AnsweredCause], verdict: Verdict, look: QualityLook | None
+) -> list[str]:
     """Reasons that keep a batch of these runs from being approved, as sentences."""
+    settled = {(told.label, told.code, told.reading_index) for each in causes for told in each.cause.told_by}
     found = []
+    if not verdict.passed and look is None:
+        found.append("Quality control did not pass, and nobody has answered it.")
+    found += [f"{', '.join(each.cause.labels)}: {each.asks}" for each in causes if each.is_open]
     for each in runs:
         title, result = each.run.title, each.result
         if result is None:
@@ -205,7 +213,11 @@ def what_stands_against(runs: list[ExaminedRun]) -> list[str]:
             continue
         if each.second is not None and each.second.differs:
             found.append(f"{title}: {each.second.sentence} {NEXT_WHEN_IT_DIFFERS}")
-        open_flags = [f for f in result.flags.all() if f.needs_review]
+        open_flags = [
+            f
+            for f in result.flags.all()
+            if f.needs_review and (title, f.code, f.reading_index) not in settled
+        ]
         if open_flags:
             found.append(f"{title}: {len(open_flags)} flag(s) without a reviewer's note.")
         if decision_of(result) is None:
@@ -217,7 +229,7 @@ def what_control_stops(batch: Batch) -> list[str]:
     """What quality control stops a batch for and nobody has answered, as sentences; pairs have their own notes."""
     return [
         f"Quality control, {line.about}: {line.sentence} Say on its chart why it lies there, or release a part."
-        for line in verdict_of(batch).stops
+        for line in quality.verdict_of(batch).stops
         if line.chart and line.about != Kind.DUPLICATES
     ]
 
@@ -290,14 +302,31 @@ def _approve(
     require_current(batch, seen, by=by, nothing=NOT_SIGNED, also_own=True)
     runs = examine(batch)
     failed = [*failed, *what_control_stops(batch)]
-    against = [*what_stands_against(runs), *against_a_part(runs, why_rest, failed)]
+    verdict = verdict_of(batch, runs)
+    look = quality_look_in_force(batch, verdict)
+    causes = causes_in_force(batch, runs, verdict, at=at).causes
+    against = [
+        *what_stands_against(runs, causes, verdict, look),
+        *against_a_part(runs, why_rest, failed),
+    ]
     if against:
-        raise NotPossible(" ".join(against))
+        raise NotPossible("\n".join(against))
     earlier = batch.approvals.order_by("-pk").first()
-    approval = sign(batch, runs, by=by, at=at, why_rest=why_rest, shown=shown)
+    approval = sign(
+        batch, runs, by=by, at=at, why_rest=why_rest, shown=[*_shown(verdict, look, causes), *shown]
+    )
     for each in runs:
         move_sample(each, approval, earlier, by=by, at=at)
     return approval
+
+
+def _shown(verdict: Verdict, look: QualityLook | None, causes: Sequence[AnsweredCause]) -> list[str]:
+    """What the page says of quality control and causes, with who answered it: the signature covers that too."""
+    said = f" [{look.note}; person {look.by_id}, {look.at.isoformat()}]" if look is not None else ""
+    return [
+        *(line for line in f"{verdict.in_words}{said}".split("\n")),
+        *(each.in_words for each in causes),
+    ]
 
 
 @transaction.atomic

@@ -28,7 +28,10 @@ from particles.distribution.plain import record_digest
 
 RULE = 2
 """Number of the rule by which a signature is made now."""
-MEANING = "I have reviewed the blank, the readings, the flags and the changes of this batch, and approve its results."
+MEANING = (
+    "I have reviewed the quality control, the causes, the figures and the changes of this batch, "
+    "and approve its results."
+)
 SHOWN = "shown: "
 """Beginning of a line that the page showed and that is not worked out from records."""
 WITH_FIGURES = (RunDecision.Choice.REPORT, RunDecision.Choice.QUALIFIED)

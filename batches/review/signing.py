@@ -84,7 +84,7 @@ def move_sample(
         return  # analysed again since the first signature
     if decision_of(each.result) == RunDecision.Choice.REPEAT:
         asked, decided = new_portion_asked_for(each.result), newest_decision(each.result)
-        why = decided.note if decided else asked.reason if asked else ""
+        why = " ".join(said for said in (asked and asked.reason, decided and decided.note) if said)
         sample.transition(
             SampleState.PREPARED, by=by, at=at, reason=f"repeat after {batch}: {why} {RULE_BEFORE}"
         )

@@ -9,75 +9,124 @@ from django.contrib import messages
 from django.contrib.auth.decorators import permission_required
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
 from django.utils import timezone
 from django.utils.text import capfirst
 from django.views.decorators.debug import sensitive_post_parameters
 from django.views.decorators.http import require_GET, require_POST
 
-from batches.computing.models import Flag, Result
+from batches.causes.forms import AnswerForm
+from batches.causes.kept import causes_in_force
+from batches.causes.rows import place_of
+from batches.causes.rules import answer_cause
+from batches.computing.models import Result
 from batches.computing.rows import state_kind
 from batches.planning.models import UNDER_REVIEW, Batch, Run
 from batches.review import rules as review_rules
-from batches.review.forms import DecisionForm, FlagNoteForm, GiveBackForm, PairNoteForm, SignatureForm
-from batches.review.rows import WHY_REJECTED, WHY_RETURNED, review_context
+from batches.review.examination import examine
+from batches.review.forms import (
+    DecisionForm,
+    GiveBackForm,
+    PairNoteForm,
+    QualityLookForm,
+    SignatureForm,
+)
+from batches.review.verdict import verdict_of
+from batches.review_page.rows import WHY_REJECTED, WHY_RETURNED, review_context
+from batches.review_page.waiting import waiting_batches
 from batches.room.lookups import batch_or_404
 from particles.records.pages import ShownAgain, act_on, page_of
 from particles.records.person import signed_in
 
+may_look = permission_required("batches.see_reviews", raise_exception=True)
 may_review = permission_required("batches.review", raise_exception=True)
 
 
-@may_review
+@may_look
 @require_GET
 def review_list(request: HttpRequest) -> HttpResponse:
-    waiting = Batch.objects.filter(state__in=UNDER_REVIEW).select_related("method").order_by("planned_at")
-    return render(request, "batches/review/list.html", {"page": page_of(request, waiting)})
+    page = page_of(request, waiting_batches(at=timezone.now()))
+    return render(request, "batches/review/list.html", {"page": page})
 
 
-@may_review
+@may_look
 @require_GET
 def review(request: HttpRequest, number: str) -> HttpResponse:
     return _page(request, batch_or_404(number))
 
 
 def _page(request: HttpRequest, batch: Batch, status: int = 200, **forms: Any) -> HttpResponse:
-    context = review_context(batch, request.user, forms) | {"kind": state_kind(batch.state)}
+    asked = request.GET.get("decide", "")
+    deciding = int(asked) if asked.isdecimal() and len(asked) < 18 else None
+    context = review_context(batch, request.user, forms, at=timezone.now(), deciding=deciding)
+    context |= {"kind": state_kind(batch.state), "said": _said(request)}
     return render(request, "batches/review/review.html", context, status=status)
 
 
+def _said(request: HttpRequest) -> dict[str, Any]:
+    """What was just done, by the name of its place on the page."""
+    return {message.extra_tags or "top": message for message in messages.get_messages(request)}
+
+
 def _act(
-    request: HttpRequest, batch: Batch, place: str, form: Any, act: Callable[[dict[str, Any]], Any], done: str
+    request: HttpRequest,
+    batch: Batch,
+    place: str,
+    form: Any,
+    act: Callable[[dict[str, Any]], Any],
+    done: str,
+    *,
+    shown_at: str = "",
 ) -> HttpResponse:
-    """Do one thing of a review; a complaint comes back on its own form, with what was typed."""
-    outcome = act_on(form, act)
+    """Do one thing of a review; a complaint comes back on its own form, what was done is said at the same place."""
+    outcome, fresh = act_on(form, act), batch_or_404(batch.number)
     if isinstance(outcome, ShownAgain):
-        if outcome.status in (403, 409):  # in sight at the top, also where the form is not drawn any more
-            for sentence in form.non_field_errors():
-                messages.error(request, str(sentence))
-        return _page(request, batch_or_404(batch.number), outcome.status, **{place: form})
-    messages.success(request, done)
-    return redirect("batches:review", number=batch.number)
+        said_at = (shown_at or place) if fresh.state in UNDER_REVIEW else "top"
+        for sentence in form.non_field_errors():  # also where the form is not drawn any more
+            messages.error(request, str(sentence), extra_tags=said_at)
+        return _page(request, fresh, outcome.status, **{place: form})
+    messages.success(request, done, extra_tags=shown_at or place)
+    return redirect(f"{reverse('batches:review', args=[batch.number])}#{shown_at or place}")
 
 
 @may_review
 @require_POST
-def review_flag(request: HttpRequest, pk: int) -> HttpResponse:
-    flag = get_object_or_404(Flag.objects.select_related("result__run__batch"), pk=pk)
-    place = f"flag_{flag.pk}"
+def look_at_quality(request: HttpRequest, number: str) -> HttpResponse:
+    batch = batch_or_404(number)
     return _act(
         request,
-        batch_or_404(flag.result.run.batch.number),
-        place,
-        form := FlagNoteForm(request.POST, prefix=place),
-        lambda typed: review_rules.review_flag(
-            flag,
-            note=typed["note"],
-            printed=typed["printed"],
-            seen=form.version,
-            by=signed_in(request),
-            at=timezone.now(),
+        batch,
+        "verdict",
+        form := QualityLookForm(request.POST, prefix="look"),
+        lambda typed: review_rules.look_at_quality(
+            batch, note=typed["note"], seen=form.version, by=signed_in(request), at=timezone.now()
         ),
-        "The note is kept.",
+        "Kept: quality control was looked at.",
+    )
+
+
+@may_review
+@require_POST
+def answer(request: HttpRequest, number: str, key: str) -> HttpResponse:
+    """Answer one cause for all its runs."""
+    batch, now, place = batch_or_404(number), timezone.now(), place_of(key)
+    runs = examine(batch)
+    causes = causes_in_force(batch, runs, verdict_of(batch, runs), at=now).causes
+    found = next((each.cause for each in causes if each.cause.key == key), None)
+    if found is None:
+        sentence = "That cause is not found any more: what is recorded has changed. Nothing was kept."
+        messages.error(request, sentence, extra_tags="causes")
+        return redirect(f"{reverse('batches:review', args=[number])}#causes")
+    reported = [each.run.title for each in runs if each.run.is_reported]
+    return _act(
+        request,
+        batch,
+        place,
+        form := AnswerForm(request.POST, prefix=place, cause=found, reported=reported),
+        lambda typed: answer_cause(
+            batch, key, by=signed_in(request), at=now, **(typed | {"seen": form.version})
+        ),
+        "The answer is kept.",
     )
 
 
@@ -118,11 +167,12 @@ def decide(request: HttpRequest, pk: int) -> HttpResponse:
             result,
             typed["choice"],
             note=typed["note"],
-            seen=form.version,
             by=signed_in(request),
             at=timezone.now(),
+            seen=form.version,
         ),
         f"The decision on {result.run.title} is kept.",
+        shown_at=f"run-{result.run_id}",
     )
 
 
@@ -161,6 +211,7 @@ def return_batch(request: HttpRequest, number: str) -> HttpResponse:
             batch, reason=typed["reason"], seen=form.version, by=signed_in(request), at=timezone.now()
         ),
         f"{capfirst(str(batch))} went back to the bench.",
+        shown_at="top",
     )
 
 
@@ -177,4 +228,5 @@ def reject(request: HttpRequest, number: str) -> HttpResponse:
             batch, reason=typed["reason"], seen=form.version, by=signed_in(request), at=timezone.now()
         ),
         f"{capfirst(str(batch))} is rejected. Its samples wait for new portions.",
+        shown_at="top",
     )

@@ -49,21 +49,23 @@ def _observed(where: Q) -> list[SeenRow]:
     found = Observation.objects.filter(where, takes_back__isnull=True).select_related(
         "run__cylinder", "run__portion__sample", "by", "taken_back_by__by"
     )
-    return [_row(each, str(each.what), each.slot_s, each.note, each.seen_at) for each in found]
+    return [observed_row(each) for each in found]
 
 
 def _stirred(where: Q) -> list[SeenRow]:
     found = Replunge.objects.filter(where).select_related("run__cylinder", "run__portion__sample", "by")
-    return [
-        _row(
-            each,
-            "stirred again: time zero anew, what was read before is void",
-            None,
-            each.reason,
-            each.started_at,
-        )
-        for each in found
-    ]
+    return [stirred_row(each) for each in found]
+
+
+def observed_row(each: Observation) -> SeenRow:
+    """The row of one observation that takes none back."""
+    return _row(each, str(each.what), each.slot_s, each.note, each.seen_at)
+
+
+def stirred_row(each: Replunge) -> SeenRow:
+    """The row of one second stirring."""
+    what = "stirred again: time zero anew, what was read before is void"
+    return _row(each, what, None, each.reason, each.started_at)
 
 
 def _row(row: Any, what: str, slot_s: int | None, note: str, at: datetime) -> SeenRow:

@@ -14,6 +14,8 @@ from itertools import pairwise
 from random import Random
 from uuid import uuid4
 
+from batches.causes.kept import causes_in_force
+from batches.causes.rules import answer_cause
 from batches.entries.door import receive
 from batches.limits.keys import ChartKey
 from batches.limits.points import REFERENCE as REFERENCE_FIGURES
@@ -21,12 +23,12 @@ from batches.limits.rules import enter_limits
 from batches.models import (
     Balance,
     Batch,
+    CauseAnswer,
     ComputationRequest,
     Cylinder,
     DispersantLot,
     HydrometerRecord,
     RequestState,
-    RunDecision,
     Thermometer,
 )
 from batches.models import Run as BenchRun
@@ -38,9 +40,12 @@ from batches.planning.rules import (
     unweighed_chosen,
 )
 from batches.review import rules as approval
+from batches.review.examination import ExaminedRun, examine
+from batches.review.verdict import verdict_of
 from labsite.demonstration.laboratory import METHOD, SECRET, person
 from labsite.demonstration.soils import BULK, SOILS, Soil, blank_reading_g_l, reading_g_l
 from labsite.people.roles import Role
+from particles.distribution.causes.cause import Needs
 from particles.models import Client, Job, MethodEditionRecord, Portion, ReferenceSoil, Sample
 from reports.certificates.models import Certificate
 from reports.certificates.rules import issue_certificate
@@ -282,19 +287,28 @@ class Story:
         batch.refresh_from_db()
         approval.submit(batch, by=self.technician, at=self.ago(days=1))
         batch.refresh_from_db()
-        for run in batch.sample_runs:
-            result = approval.fresh_result(run)
-            assert result is not None
-            for flag in result.flags.select_related("review"):
-                if flag.needs_review:
-                    note = "Looked at the readings and the curve; the sentence stands and is printed."
-                    approval.review_flag(flag, note=note, printed=True, by=self.qa_officer, at=self.now)
-            if not result.certifiable and run.is_reported:
-                note = "The portion was too heavy for the stem; a lighter one is needed."
-                approval.decide(
-                    result, RunDecision.Choice.WITHOUT_FIGURES, note=note, by=self.qa_officer, at=self.now
-                )
+        self.answer_everything(batch)
         approval.approve(batch, by=self.qa_officer, at=self.now, secret=SECRET)
+
+    def answer_everything(self, batch: Batch) -> None:
+        """Quality control, then every cause; what has a stop is reported without figures."""
+        note = "Looked at the readings, the curve and the sheet; the sentence stands and is printed."
+        approval.look_at_quality(batch, note=note, by=self.qa_officer, at=self.now)
+        runs = {each.run.title: each for each in examine(batch)}
+        found = causes_in_force(
+            batch, list(runs.values()), verdict_of(batch, list(runs.values())), at=self.now
+        )
+        for cause in (each.cause for each in found.causes if each.is_open):
+            choice, evidence, labels = CauseAnswer.Choice.NOTED, "", []
+            if cause.needs is Needs.DECISION:
+                touched = [runs[label] for label in cause.labels if label in runs]
+                labels = [each.run.title for each in touched if each.run.is_reported and _has_stop(each)]
+                choice = CauseAnswer.Choice.WITHOUT_FIGURES if labels else CauseAnswer.Choice.STAND
+                evidence = "" if labels else CauseAnswer.Evidence.COMPARED
+            answer_cause(
+                batch, cause.key, choice=choice, note=note, evidence=evidence, labels=labels,
+                by=self.qa_officer, at=self.now,
+            )  # fmt: skip
 
     def send(self, kind: str, at: datetime, **typed: object) -> None:
         """Send one entry as a page or a tablet does; a refusal ends the story with a StoryError."""
@@ -302,6 +316,10 @@ class Story:
         answer = receive(uuid4(), kind, content, by=self.technician, at=at, device="demonstration")
         if not answer.stored:
             raise StoryError(f"A {kind} entry was refused: {answer.sentence}")
+
+
+def _has_stop(each: ExaminedRun) -> bool:
+    return each.result is not None and not each.result.certifiable
 
 
 def open_requests(batch: Batch) -> dict[str, int]:

@@ -34,9 +34,11 @@ class Permission(StrEnum):
     SEE_BATCHES = "batches.see", "see batches, runs and their figures, and the register of equipment."
     PLAN = "batches.plan", "weigh and sieve portions, make batches, and record soak, mixing and filling."
     READ = "batches.read", "start cylinders, read the hydrometer, and record what is seen at the bench."
+    SEE_REVIEWS = "batches.see_reviews", "see what a review of a batch found, answered and decided."
     REVIEW = (
         "batches.review",
-        "decide on flags, sign or return a batch, lift a void made by mistake, and put records right.",
+        "answer causes and decide on samples, sign or return a batch, lift a void made by mistake, and put "
+        "records right.",
     )
     SEE_DUPLICATES = (
         "batches.see_duplicates",

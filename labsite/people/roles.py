@@ -38,6 +38,7 @@ PERMISSIONS: dict[Role, frozenset[Permission]] = {
     Role.QA_OFFICER: _STAFF
     | {
         Permission.SEE_BATCHES,
+        Permission.SEE_REVIEWS,
         Permission.REVIEW,
         Permission.SEE_DUPLICATES,
         Permission.KEEP_LIMITS,
@@ -54,6 +55,7 @@ PERMISSIONS: dict[Role, frozenset[Permission]] = {
         Permission.KEEP_LABORATORY,
         Permission.KEEP_PEOPLE,
         Permission.SEE_BATCHES,
+        Permission.SEE_REVIEWS,
         Permission.SEE_DUPLICATES,
         Permission.KEEP_LIMITS,
         Permission.SEE_READERS,

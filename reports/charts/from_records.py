@@ -16,14 +16,17 @@ from batches.limits.keys import Kind
 from batches.limits.rules import Chart
 from batches.models import Reading, Result, Run
 from particles.distribution import USDA_POLYGONS, HydrometerScale, MethodEdition
+from particles.distribution.causes.cause import Effect
 from particles.distribution.texture.usda import USDA_LIMITS_UM
 from reports.charts import (
     ControlPoint,
     RawReading,
     TrianglePoint,
+    before_after,
     control_chart,
     settling_run,
     size_curve,
+    small_curve,
     texture_triangle,
 )
 from reports.charts.look import Spec
@@ -81,6 +84,26 @@ def run_curve(run: Run, result: Result | None, *, name: str) -> Spec:
     if distribution is None or not distribution.curve:
         raise NoChartError(f"There is no computed size curve for {run}.")
     return _curve(distribution.curve, frame_of(run.batch.method.edition), name, _as_of(result))
+
+
+def run_small_curve(run: Run, result: Result | None, *, name: str) -> Spec:
+    """The size curve of a run's result, as small as a word."""
+    distribution = result.distribution if result else None
+    if distribution is None or not distribution.curve:
+        raise NoChartError(f"There is no computed size curve for {run}.")
+    return small_curve(distribution.curve, description=f"Size curve of {name}.")
+
+
+def cause_curves(run: Run, effect: Effect) -> Spec:
+    """Both curves of one run: as recorded, and with a cause put right."""
+    if not effect.curve_before or not effect.curve_after:
+        raise NoChartError(f"There are no two curves of {run.title} to compare.")
+    return before_after(
+        effect.curve_before,
+        effect.curve_after,
+        title="",
+        description=f"Size curves of {run.title} as recorded and put right; the figures are in the table.",
+    )
 
 
 def run_triangle(run: Run, result: Result | None, *, name: str) -> Spec:

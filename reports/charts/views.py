@@ -9,19 +9,22 @@ from django.utils import timezone
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_GET
 
+from batches.causes.kept import cause_from_plain
 from batches.computing.models import result_in_force
 from batches.exchanging.arrangement import arrangement_of
 from batches.limits.keys import ChartKey
 from batches.limits.rules import chart_of
-from batches.models import Run
+from batches.models import CauseList, Run
 from batches.planning.blind import is_told
 from particles.models import MethodEditionRecord
 from reports.certificates.models import Certificate
 from reports.charts.from_records import (
     NoChartError,
+    cause_curves,
     chart_of_limits,
     run_curve,
     run_settling,
+    run_small_curve,
     run_triangle,
     section_curve,
     section_triangle,
@@ -77,6 +80,24 @@ def limits_chart(request: HttpRequest, address: str) -> JsonResponse:
         return _without(missing)
 
 
+@require_GET
+@never_cache
+@permission_required("batches.see_reviews", raise_exception=True)
+def cause_chart(request: HttpRequest, number: str, key: str, pk: int) -> JsonResponse:
+    """Both curves of one run, as recorded and with one cause of its batch put right."""
+    run = get_object_or_404(Run.objects.select_related("portion__sample"), pk=pk, batch__number=number)
+    newest = CauseList.objects.filter(batch__number=number).order_by("-pk").first()
+    causes = [cause_from_plain(data) for data in newest.causes] if newest is not None else []
+    effects = [effect for each in causes if each.key == key for effect in each.effects]
+    effect = next((each for each in effects if each.label == run.title), None)
+    if effect is None:
+        raise Http404("The cause is not found any more.")
+    try:
+        return JsonResponse(cause_curves(run, effect))
+    except NoChartError as missing:
+        return _without(missing)
+
+
 def _of_run(run: Run, chart: str, name: str) -> Spec:
     if chart == "settling":
         held = arrangement_of(run.batch)
@@ -84,6 +105,8 @@ def _of_run(run: Run, chart: str, name: str) -> Spec:
         return run_settling(run, own, held.readings(run.batch.blank), name=name)
     if chart == "size-curve":
         return run_curve(run, result_in_force(run), name=name)
+    if chart == "small-curve":
+        return run_small_curve(run, result_in_force(run), name=name)
     if chart == "triangle":
         return run_triangle(run, result_in_force(run), name=name)
     raise Http404(f"A run has no chart named {chart}.")

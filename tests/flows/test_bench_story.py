@@ -132,8 +132,16 @@ def _review_and_sign(client: Client, batch: Batch) -> None:
     assert len(results) == 2, "the duplicate's flags are looked at too"
     flags = Flag.objects.filter(result__in=results).exclude(severity="note")
     assert flags.filter(code="soak_short").exists()
-    for flag in flags:
-        place = f"flag_{flag.pk}"
-        note = {f"{place}-note": "Compared with the sheet and accepted.", f"{place}-printed": "on"}
-        done(client.post(f"/review/flags/{flag.pk}/", note))
+    done(
+        client.post(
+            f"/review/{batch.number}/quality/", {"look-note": "The short soak stands in the certificate."}
+        )
+    )
+    page = client.get(f"/review/{batch.number}/")
+    for row in page.context["causes"]:
+        note = {f"{row.place}-note": "Compared with the sheet and accepted.", f"{row.place}-printed": "on"}
+        if row.needs_decision:  # both portions of this story are read to the same numbers
+            assert row.cause.kind == "readings_copied"
+            note |= {f"{row.place}-choice": "figures stand", f"{row.place}-evidence": "compared"}
+        done(client.post(f"/review/{batch.number}/causes/{row.cause.key}/", note))
     done(client.post(f"/review/{batch.number}/approve/", {"sign-secret": SECRET}))

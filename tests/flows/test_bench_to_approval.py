@@ -11,6 +11,7 @@ from batches.computing.models import result_in_force
 from batches.review import rules as approval
 from tests.conftest import SECRET
 from tests.support import factories
+from tests.support.reviewing import settle
 
 pytestmark = pytest.mark.django_db(transaction=True)
 
@@ -25,8 +26,7 @@ def test_a_loam_goes_from_the_bag_to_an_approved_result(
     run = batch.sample_runs.get()
     assert result_in_force(run).certifiable, [f.sentence for f in result_in_force(run).flags.all()]
     approval.submit(batch, by=technician, at=timezone.now())
-    for flag in result_in_force(run).flags.exclude(severity="note"):
-        approval.review_flag(flag, note="looked at", printed=True, by=qa_officer, at=timezone.now())
+    settle(batch, qa_officer)
     approval.approve(batch, by=qa_officer, at=timezone.now(), secret=SECRET)
 
     batch.refresh_from_db()

@@ -20,6 +20,7 @@ from particles.models import Job, MethodEditionRecord, RegulatedArea
 from particles.records.refusals import NotPossible
 from tests.conftest import SECRET
 from tests.support import factories
+from tests.support.reviewing import look_at_quality, settle
 
 pytestmark = pytest.mark.django_db(transaction=True)
 
@@ -39,10 +40,7 @@ def correct(run: Any, by: Any, value: str) -> None:
 def approve(batch: Any, technician: Any, qa_officer: Any) -> Any:
     approval.submit(batch, by=technician, at=timezone.now())
     result = approval.fresh_result(batch.sample_runs.get())
-    for flag in result.flags.all():
-        if flag.needs_review:
-            note = "Looked at the readings and the curve."
-            approval.review_flag(flag, note=note, printed=True, by=qa_officer, at=timezone.now())
+    settle(batch, qa_officer)
     approval.approve(batch, by=qa_officer, at=timezone.now(), secret=SECRET)
     return result
 
@@ -214,14 +212,13 @@ def test_what_a_certificate_reports_cannot_be_unlinked(
         certificate.results.clear()
 
 
-def test_whoever_reviewed_flags_reads_no_more_in_that_batch(
+def test_whoever_reviewed_reads_no_more_in_that_batch(
     measured: Any, technician: Any, qa_officer: Any, work_off: Any
 ) -> None:
     work_off()
     approval.submit(measured, by=technician, at=timezone.now())
     run = measured.sample_runs.get()
-    flag = result_in_force(run).flags.first()
-    approval.review_flag(flag, note="Looked at the readings.", printed=True, by=qa_officer, at=timezone.now())
+    look_at_quality(measured, qa_officer)
     approval.return_to_bench(measured, by=qa_officer, at=timezone.now(), reason="Look at 90 min again.")
     answer = factories.send(
         "reading", qa_officer, run=run.pk, slot_s=5400, state="read", reading="13", elapsed_s=5400,

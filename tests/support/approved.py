@@ -13,6 +13,7 @@ from batches.review import rules as approval
 from particles.models import Job, Laboratory
 from tests.conftest import SECRET
 from tests.support import factories
+from tests.support.reviewing import settle
 
 WHY_WITHOUT = "The suspension clumped in the first hour; salts were not washed out."
 
@@ -32,14 +33,11 @@ def job_of(batch: Batch) -> Job:
 
 
 def approve(batch: Batch, technician: Any, qa_officer: Any, *, without_figures: int | None = None) -> Job:
-    """Hand over, review every flag, decide and sign; `without_figures` is a place in the row."""
+    """Hand over, look at everything, decide and sign; `without_figures` is a place in the row."""
     now = timezone.now()
     approval.submit(batch, by=technician, at=now)
+    settle(batch, qa_officer)
     for run in batch.sample_runs:
-        for flag in result_in_force(run).flags.all():
-            if flag.needs_review:
-                note = "looked at the readings again"
-                approval.review_flag(flag, note=note, printed=True, by=qa_officer, at=now)
         if run.position == without_figures:
             approval.decide(result_in_force(run), "without figures", note=WHY_WITHOUT, by=qa_officer, at=now)
     approval.approve(batch, by=qa_officer, at=now, secret=SECRET)

@@ -15,7 +15,7 @@ from django.utils import timezone
 from batches.corrections.models import density_in_force, filling_in_force
 from batches.corrections.rules import correct_density, correct_filling
 from batches.entries.door import receive
-from batches.models import Batch, ComputationRequest, DensityCorrection, Entry, FillingCorrection, Flag
+from batches.models import Batch, ComputationRequest, DensityCorrection, Entry, FillingCorrection
 from batches.planning.rules import start_soak
 from batches.review import rules as approval
 from batches.review.rules import fresh_result
@@ -24,6 +24,7 @@ from particles.records.refusals import NotPossible, NotThisPerson
 from tests.conftest import SECRET
 from tests.support import factories
 from tests.support.at_once import together
+from tests.support.reviewing import settle
 
 pytestmark = pytest.mark.django_db(transaction=True)
 WHY = "The density of the next bag was typed."
@@ -57,10 +58,9 @@ def filling(**typed: Any) -> dict[str, str]:
     } | typed
 
 
-def approve(batch: Batch, technician: Any, qa_officer: Any, answer: str = "") -> None:
-    approval.submit(batch, by=technician, at=timezone.now(), note=answer)
-    for flag in Flag.objects.filter(result__run__batch=batch).exclude(severity="note"):
-        approval.review_flag(flag, note="looked at", printed=True, by=qa_officer, at=timezone.now())
+def approve(batch: Batch, technician: Any, qa_officer: Any) -> None:
+    approval.submit(batch, by=technician, at=timezone.now())
+    settle(batch, qa_officer)
     approval.approve(batch, by=qa_officer, at=timezone.now(), secret=SECRET)
 
 
@@ -310,7 +310,7 @@ def test_nothing_is_corrected_under_review_or_afterwards_and_the_database_agrees
     assert tried() == [409, 409]
     approval.return_to_bench(measured, by=qa_officer, at=timezone.now(), reason="Look at the density.")
     measured.refresh_from_db()
-    approve(measured, technician, qa_officer, answer="The density stands as the pycnometer showed it.")
+    approve(measured, technician, qa_officer)
     assert tried() == [409, 409]
     entry = Entry.keep(uuid4(), "x", {}, by=technician, at=timezone.now())
     by = (entry.pk, technician.pk)

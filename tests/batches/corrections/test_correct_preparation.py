@@ -15,7 +15,7 @@ from django.utils import timezone
 
 from batches.computing.models import result_in_force
 from batches.entries.door import receive
-from batches.models import ComputationRequest, Entry, Flag
+from batches.models import ComputationRequest, Entry
 from batches.review import rules as approval
 from batches.review.examination import examine
 from batches.review.rules import fresh_result
@@ -24,6 +24,7 @@ from particles.records.refusals import NotThisPerson
 from tests.conftest import SECRET
 from tests.support import factories
 from tests.support.at_once import together
+from tests.support.reviewing import look_at_quality, settle
 
 pytestmark = pytest.mark.django_db(transaction=True)
 
@@ -55,8 +56,7 @@ def sample(measured: Any) -> Any:
 
 def approve(batch: Any, technician: Any, qa_officer: Any) -> None:
     approval.submit(batch, by=technician, at=timezone.now())
-    for flag in Flag.objects.filter(result__run__batch=batch).exclude(severity="note"):
-        approval.review_flag(flag, note="looked at", printed=True, by=qa_officer, at=timezone.now())
+    settle(batch, qa_officer)
     approval.approve(batch, by=qa_officer, at=timezone.now(), secret=SECRET)
 
 
@@ -218,8 +218,7 @@ def test_a_signed_batch_rests_on_the_preparation_of_that_day(
     """A repeat sends the bag back; its preparation may then be corrected for the new portion."""
     approval.submit(measured, by=technician, at=timezone.now())
     run = measured.sample_runs.get()
-    for flag in result_in_force(run).flags.exclude(severity="note"):
-        approval.review_flag(flag, note="looked at", printed=True, by=qa_officer, at=timezone.now())
+    settle(measured, qa_officer)
     approval.decide(result_in_force(run), "repeat", note="Foam.", by=qa_officer, at=timezone.now())
     approval.approve(measured, by=qa_officer, at=timezone.now(), secret=SECRET)
     assert as_person(technician).post(address(sample), correction(sample)).status_code == 302
@@ -235,9 +234,7 @@ def test_whoever_reviewed_flags_corrects_nothing(
     qa_officer.roles = ["technician", "QA officer"]
     qa_officer.save()
     approval.submit(measured, by=technician, at=timezone.now())
-    flag = Flag.objects.filter(result__run__batch=measured).first()
-    assert flag is not None
-    approval.review_flag(flag, note="looked at", printed=True, by=qa_officer, at=timezone.now())
+    look_at_quality(measured, qa_officer)
     approval.return_to_bench(measured, by=qa_officer, at=timezone.now(), reason="Gravel?")
     answer = as_person(qa_officer).post(address(sample), correction(sample))
     assert "has reviewed flags" in answer.content.decode()

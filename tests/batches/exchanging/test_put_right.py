@@ -21,6 +21,7 @@ from batches.review import rules as approval
 from particles.records.refusals import AlreadyThere, NotPossible, NotThisPerson, WrongState
 from tests.conftest import SECRET
 from tests.support import factories
+from tests.support.reviewing import settle
 
 pytestmark = pytest.mark.django_db(transaction=True)
 
@@ -169,16 +170,7 @@ def test_whoever_exchanged_cannot_sign_and_somebody_else_can(
     signed = {"approved_by": qa_officer, "approved_at": timezone.now(), "approved_digest": "x"}
     with pytest.raises(DatabaseError, match="nobody approves a batch they worked in"), transaction.atomic():
         Batch.objects.filter(pk=batch.pk).update(state="approved", **signed)
-    for run in three:
-        for flag in result_in_force(run).flags.all():
-            if flag.needs_review:
-                approval.review_flag(
-                    flag,
-                    note="Looked at the sheet again.",
-                    printed=True,
-                    by=second_officer,
-                    at=timezone.now(),
-                )
+    settle(batch, second_officer)
     approval.approve(batch, by=second_officer, at=timezone.now(), secret=SECRET)
     batch.refresh_from_db()
     assert batch.approved_by == second_officer
@@ -340,9 +332,7 @@ def test_nothing_is_put_right_in_a_batch_that_is_signed_nor_by_the_database(
 ) -> None:
     """Bench fault 101."""
     run = submitted_batch.sample_runs.get()
-    for flag in result_in_force(run).flags.all():
-        if flag.needs_review:
-            approval.review_flag(flag, note="Looked again.", printed=True, by=qa_officer, at=timezone.now())
+    settle(submitted_batch, qa_officer)
     approval.approve(submitted_batch, by=qa_officer, at=timezone.now(), secret=SECRET)
     with pytest.raises(WrongState, match="nothing is put right"):
         rules.leave_out(run, [60], reason="Foam.", by=second_officer, at=timezone.now())

@@ -10,12 +10,13 @@ from django.test.utils import CaptureQueriesContext
 from django.utils import timezone
 
 from batches.computing.models import result_in_force
-from batches.models import Flag, LimitsVersion, RunDecision
+from batches.models import LimitsVersion, RunDecision
 from batches.quality.pairs import pairs_among
 from batches.review import rules as approval
 from particles.models import Client, ReferenceSoil
 from tests.conftest import SECRET
 from tests.support import factories
+from tests.support.reviewing import settle
 
 pytestmark = pytest.mark.django_db(transaction=True)
 ROOM = "/quality/charts/temperature.0./"
@@ -96,13 +97,12 @@ def _signed(batch: Any, technician: Any, qa_officer: Any) -> None:
     """Handed over and signed; a pair far apart gets a note that names no cause, and its first portion a repeat."""
     said = {"by": qa_officer, "at": timezone.now()}
     approval.submit(batch, by=technician, at=timezone.now())
-    for flag in Flag.objects.filter(result__run__batch=batch).exclude(severity="note"):
-        approval.review_flag(flag, note="looked at it again", printed=True, **said)
     for pair in pairs_among([(run, result_in_force(run)) for run in batch.sample_runs], batch):
         if pair.severity and pair.first_result is not None:
             note = "Looked at sheet and tray."
             approval.review_pair(pair.duplicate, note=note, cause_found=False, **said)
             approval.decide(pair.first_result, "repeat", note="Far apart.", **said)
+    settle(batch, qa_officer)
     held_back = RunDecision.objects.filter(result__run__batch=batch).exists()
     why_rest = "The other pair agrees, blank and instruments passed." if held_back else ""
     approval.approve(batch, secret=SECRET, why_rest=why_rest, **said)

@@ -26,6 +26,7 @@ from particles.distribution import edition_to_plain, record_digest
 from particles.models import MethodEditionRecord
 from tests.conftest import SECRET
 from tests.support import factories
+from tests.support.reviewing import settle
 
 pytestmark = pytest.mark.django_db(transaction=True)
 
@@ -45,10 +46,6 @@ def approved(
         assert work_off() >= 2 * len(off_g_l)
         approval.submit(batch, by=technician, at=now)
         runs = list(batch.sample_runs)
-        for run in runs:
-            for flag in result_in_force(run).flags.all() if result_in_force(run) else []:
-                if flag.needs_review:
-                    approval.review_flag(flag, note="looked at it again", printed=True, by=qa_officer, at=now)
         for pair in pairs_among([(run, result_in_force(run)) for run in runs], batch):
             if pair.severity:
                 note = "Looked at sheet and tray."
@@ -57,6 +54,7 @@ def approved(
                 )
             if pair.severity == "stop" and pair.first_result is not None:
                 approval.decide(pair.first_result, "repeat", note="Apart.", by=qa_officer, at=now)
+        settle(batch, qa_officer)
         why = "Each pair stood in its own two cylinders."
         approval.approve(batch, by=qa_officer, at=now, secret=SECRET, why_rest=why)
         batch.refresh_from_db()
@@ -278,10 +276,7 @@ def test_a_first_portion_repeated_for_another_reason_leaves_the_pairs(
     work_off()
     approval.submit(batch, by=technician, at=now)
     result = result_in_force(batch.reported_runs.get())
-    for run in batch.sample_runs:
-        for flag in result_in_force(run).flags.all() if result_in_force(run) else []:
-            if flag.needs_review:
-                approval.review_flag(flag, note="looked at it again", printed=True, by=qa_officer, at=now)
+    settle(batch, qa_officer)
     approval.decide(result, "repeat", note="Spilt while filling.", by=qa_officer, at=now)
     approval.approve(batch, by=qa_officer, at=now, secret=SECRET)
     assert [p.why_out for p in compared_pairs(batch.method)] == [

@@ -8,8 +8,9 @@ from typing import Any
 import pytest
 from django.utils import timezone
 
+from batches.causes.kept import find_anew
 from batches.computing.models import result_in_force
-from batches.models import Batch, Flag, PairReview
+from batches.models import Batch, Flag, FlagReview, PairReview
 from batches.quality.pairs import Pair, pair_of
 from batches.review import rules as approval
 from batches.review.signing import signed_results
@@ -17,6 +18,7 @@ from particles.models import Portion
 from particles.records.refusals import NotPossible, NotThisPerson, WrongState
 from tests.conftest import SECRET
 from tests.support import factories
+from tests.support.reviewing import look_at_quality, settle
 
 pytestmark = pytest.mark.django_db(transaction=True)
 
@@ -42,11 +44,7 @@ def submitted(
 @pytest.fixture
 def approve(qa_officer: Any) -> Callable[[Batch], None]:
     def sign(batch: Batch) -> None:
-        for run in batch.sample_runs:
-            for flag in result_in_force(run).flags.all() if result_in_force(run) else []:
-                if flag.needs_review:
-                    note = "looked at the readings again"
-                    approval.review_flag(flag, note=note, printed=True, by=qa_officer, at=timezone.now())
+        settle(batch, qa_officer, pairs=False)
         approval.approve(batch, by=qa_officer, at=timezone.now(), secret=SECRET)
 
     return sign
@@ -70,9 +68,10 @@ def test_a_pair_within_its_limits_asks_for_nothing(
 ) -> None:
     pair = submitted(WITHIN_G_L)
     batch = pair.first.batch
+    look_at_quality(batch, qa_officer)
     shown = as_person(qa_officer).get(f"/review/{batch.number}/").content.decode()
     assert "First portions" not in shown
-    assert "duplicate: compared, not reported" in shown
+    assert "compared, not reported" in shown
     assert f"decide_{pair.duplicate_result.pk}" not in shown
     with pytest.raises(NotPossible, match="lies within its limits"):
         approval.review_pair(
@@ -139,20 +138,20 @@ def test_a_duplicate_is_never_decided_upon(submitted: Any, qa_officer: Any) -> N
             approval.decide(pair.duplicate_result, choice, note="Why.", by=qa_officer, at=timezone.now())
 
 
-def test_no_flag_of_a_duplicate_is_printed(submitted: Any, qa_officer: Any, as_person: Any) -> None:
+def test_no_flag_of_a_duplicate_is_printed(submitted: Any, qa_officer: Any) -> None:
     pair = submitted(WITHIN_G_L)
-    flag = Flag.objects.create(
+    Flag.objects.create(
         result=pair.duplicate_result,
         code="invented",
         severity="stop",
         sentence="Invented.",
         next_step="None.",
     )
-    shown = as_person(qa_officer).get(f"/review/{pair.first.batch.number}/").content.decode()
-    assert "About the duplicate, so never printed." in shown
-    note = "looked at the second portion"
-    kept = approval.review_flag(flag, note=note, printed=True, by=qa_officer, at=timezone.now())
-    assert kept.printed is False
+    find_anew(pair.first.batch, at=timezone.now())
+    settle(pair.first.batch, qa_officer)
+    kept = FlagReview.objects.filter(flag__result=pair.duplicate_result)
+    assert {review.flag.code: review.printed for review in kept}["invented"] is False
+    assert not any(review.printed for review in kept)
 
 
 def test_who_worked_in_the_batch_says_nothing_to_its_pairs(submitted: Any, technician: Any) -> None:

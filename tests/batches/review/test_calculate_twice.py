@@ -7,12 +7,12 @@ from typing import Any
 
 import pytest
 
-from batches.models import Flag
 from batches.review import second as second_calculation
 from batches.review.examination import examine
 from particles.distribution import Correction, compute_distribution
 from particles.second.independent import Recalculation, recalculate
 from tests.conftest import SECRET
+from tests.support.reviewing import look_at_quality, settle
 from tests.support.runs import NINE, good_run
 
 pytestmark = pytest.mark.django_db(transaction=True)
@@ -39,16 +39,15 @@ def page(client: Any, batch: Any) -> str:
     return str(answer.content.decode())
 
 
-def sign_with_every_note(client: Any, batch: Any) -> Any:
-    for flag in Flag.objects.filter(result__run__batch=batch).exclude(severity="note"):
-        place = f"flag_{flag.pk}"
-        client.post(f"/review/flags/{flag.pk}/", {f"{place}-note": "Looked at sheet and stem again."})
+def sign_with_every_note(client: Any, batch: Any, qa_officer: Any) -> Any:
+    settle(batch, qa_officer)
     return client.post(f"/review/{batch.number}/approve/", {"sign-secret": SECRET})
 
 
 def test_agreement_is_shown_beside_the_figures(submitted_batch: Any, qa_officer: Any, as_person: Any) -> None:
+    look_at_quality(submitted_batch, qa_officer)
     shown = page(as_person(qa_officer), submitted_batch)
-    assert "agrees to 0.000000 points" in shown
+    assert "agrees in 1 of 1 runs" in shown
     assert "calculated twice" not in shown
 
 
@@ -57,10 +56,11 @@ def test_a_planted_difference_stops_the_signature(
 ) -> None:
     planted(0.25)
     client = as_person(qa_officer)
+    look_at_quality(submitted_batch, qa_officer)
     shown = page(client, submitted_batch)
     assert "differs by 0.250000 points: clay" in shown
     assert "calculated twice" in shown
-    refused = sign_with_every_note(client, submitted_batch)
+    refused = sign_with_every_note(client, submitted_batch, qa_officer)
     assert refused.status_code == 409
     assert "The second calculation differs by 0.250000 points" in refused.content.decode()
     submitted_batch.refresh_from_db()
@@ -72,7 +72,7 @@ def test_the_limit_lies_at_a_millionth_of_a_point(
     submitted_batch: Any, qa_officer: Any, as_person: Any, planted: Any, points: float, status: int
 ) -> None:
     planted(points)
-    assert sign_with_every_note(as_person(qa_officer), submitted_batch).status_code == status
+    assert sign_with_every_note(as_person(qa_officer), submitted_batch, qa_officer).status_code == status
 
 
 def test_a_rule_without_a_second_calculation_is_named_and_stops_nothing() -> None:

@@ -11,11 +11,12 @@ from django.utils import timezone
 
 from batches.computing.models import result_in_force
 from batches.entries.pages import shown_as_typed
-from batches.models import Approval, Entry, Flag, FlagReview, RunDecision
+from batches.models import Approval, CauseAnswer, Entry, FlagReview, RunDecision
 from batches.review import rules as approval
 from particles.records.refusals import NotThisPerson
 from tests.conftest import SECRET
 from tests.support import factories
+from tests.support.reviewing import WORDS, look_at_quality, settle
 
 pytestmark = pytest.mark.django_db(transaction=True)
 
@@ -31,39 +32,52 @@ def sign(client: Any, batch: Any, secret: str = SECRET) -> Any:
     return client.post(f"/review/{batch.number}/approve/", {"sign-secret": secret})
 
 
-def note_every_flag(client: Any, batch: Any, words: str = "Looked at the sheet and stem again.") -> None:
-    for flag in Flag.objects.filter(result__run__batch=batch).exclude(severity="note"):
-        place = f"flag_{flag.pk}"
-        answer = client.post(f"/review/flags/{flag.pk}/", {f"{place}-note": words, f"{place}-printed": "on"})
-        assert answer.status_code == 302
-
-
-def test_the_list_and_the_page_show_quality_control_first(
+def test_samples_are_shown_after_quality_control_was_looked_at(
     submitted_batch: Any, qa_officer: Any, as_person: Any
 ) -> None:
-    client = as_person(qa_officer)
+    client, address = as_person(qa_officer), f"/review/{submitted_batch.number}/"
     assert submitted_batch.number in client.get("/review/").content.decode()
-    shown = client.get(f"/review/{submitted_batch.number}/").content.decode()
-    assert shown.index("Quality control") < shown.index("2. Flags") < shown.index("5. Signature")
-    assert "Tomas Example" in shown
+    before = client.get(address).content.decode()
+    assert "Quality control" in before
+    assert "Tomas Example" in before
+    assert "Samples, cylinder by cylinder" not in before
+    assert "Sign and approve" not in before
+    assert client.post(f"{address}quality/", {"look-note": "ok"}).status_code == 409, "no duplicate was run"
+    kept = client.post(f"{address}quality/", {"look-note": "One sample alone, as the client asked."})
+    assert kept["Location"] == f"{address}#verdict"
+    after = client.get(address).content.decode()
+    assert (
+        after.index("Quality control") < after.index("Causes") < after.index("Samples, cylinder by cylinder")
+    )
+    assert after.index("Samples, cylinder by cylinder") < after.index("Sign and approve")
+    assert "Kept: quality control was looked at." in after
+
+
+def test_quality_control_that_did_not_pass_keeps_from_signing(
+    submitted_batch: Any, qa_officer: Any, as_person: Any
+) -> None:
+    answer = sign(as_person(qa_officer), submitted_batch)
+    assert answer.status_code == 409
+    assert "Quality control did not pass, and nobody has answered it." in answer.content.decode()
 
 
 def test_an_approved_batch_is_signed(submitted_batch: Any, qa_officer: Any, as_person: Any) -> None:
     client = as_person(qa_officer)
-    note_every_flag(client, submitted_batch)
+    settle(submitted_batch, qa_officer)
     assert sign(client, submitted_batch).status_code == 302
     submitted_batch.refresh_from_db()
     assert submitted_batch.state == "approved"
     assert submitted_batch.approved_by == qa_officer
     signed = Approval.objects.get()
     assert (signed.batch, signed.by, signed.rule) == (submitted_batch, qa_officer, 2)
-    assert signed.meaning.startswith("I have reviewed the blank")
+    assert signed.meaning.startswith("I have reviewed the quality control")
+    assert WORDS in signed.covered, "what was said to quality control and causes is signed too"
     assert submitted_batch.approved_digest == hashlib.sha256(signed.covered.encode()).hexdigest()
 
 
 def test_a_wrong_password_signs_nothing(submitted_batch: Any, qa_officer: Any, as_person: Any) -> None:
     client = as_person(qa_officer)
-    note_every_flag(client, submitted_batch)
+    settle(submitted_batch, qa_officer)
     answer = sign(client, submitted_batch, "not the password at all")
     assert answer.status_code == 403
     assert "nothing was signed" in answer.content.decode()
@@ -96,23 +110,34 @@ def test_the_database_refuses_that_approval_too(submitted_batch: Any, technician
         cursor.execute(update, [technician.pk, submitted_batch.pk])
 
 
-def test_a_stop_needs_words_and_a_decision(stopped_batch: Any, qa_officer: Any, as_person: Any) -> None:
-    client = as_person(qa_officer)
+def test_a_stop_takes_a_decision_and_no_mere_note(
+    stopped_batch: Any, qa_officer: Any, as_person: Any
+) -> None:
+    """Bench faults 43 and 44: a rise that a reading cannot have is decided, or nothing is signed."""
+    client, address = as_person(qa_officer), f"/review/{stopped_batch.number}/"
+    look_at_quality(stopped_batch, qa_officer)
     blocked = sign(client, stopped_batch)
     assert blocked.status_code == 409
-    assert "without a reviewer" in blocked.content.decode()
-    stop = Flag.objects.filter(severity="stop").first()
-    assert stop is not None
-    place = f"flag_{stop.pk}"
-    terse = client.post(f"/review/flags/{stop.pk}/", {f"{place}-note": "OK"})
+    assert "waits for a decision" in blocked.content.decode()
+    row = next(row for row in client.get(address).context["causes"] if row.needs_decision)
+    answer, run = f"{address}causes/{row.cause.key}/", stopped_batch.sample_runs.get()
+
+    def decided(choice: str, note: str, **more: Any) -> Any:
+        typed = {"choice": choice, "note": note, "labels": [run.title], **more}
+        return client.post(answer, {f"{row.place}-{name}": value for name, value in typed.items()})
+
+    terse = decided("repeat", "OK")
     assert terse.status_code == 409
-    assert "A stop needs a sentence" in terse.content.decode()
+    assert "This needs a sentence" in terse.content.decode()
     assert ">\nOK</textarea>" in terse.content.decode()
-    note_every_flag(client, stopped_batch)
+    assert decided("noted", "Looked at stem and sheet again.").status_code == 422, "no choice of the form"
+    standing = decided("figures stand", "Looked at stem and sheet again.", evidence="compared")
+    assert standing.status_code == 409
+    assert "its figures cannot stand" in standing.content.decode()
+    assert CauseAnswer.objects.count() == 0
+    assert decided("repeat", "Looked at stem and sheet again.").status_code == 302
     assert FlagReview.objects.filter(flag__severity="stop", printed=False).count() == 0
-    undecided = sign(client, stopped_batch)
-    assert undecided.status_code == 409
-    assert "decide whether it is repeated" in undecided.content.decode()
+    assert RunDecision.objects.get().choice == "repeat"
 
 
 @pytest.mark.parametrize(
@@ -122,16 +147,19 @@ def test_a_stopped_run_is_repeated_or_reported_without_figures(
     stopped_batch: Any, qa_officer: Any, as_person: Any, choice: str, sample_state: str
 ) -> None:
     client = as_person(qa_officer)
-    note_every_flag(client, stopped_batch)
+    settle(stopped_batch, qa_officer)
     run = stopped_batch.sample_runs.get()
-    place, address = f"decide_{result_in_force(run).pk}", f"/review/results/{result_in_force(run).pk}/decide/"
-    assert client.post(address, {f"{place}-choice": "report", f"{place}-note": ""}).status_code == 409
-    assert client.post(address, {f"{place}-choice": choice, f"{place}-note": ""}).status_code == 409
-    assert (
-        client.post(address, {f"{place}-choice": choice, f"{place}-note": "It flocculated."}).status_code
-        == 302
-    )
-    assert RunDecision.objects.get().choice == choice
+    result = result_in_force(run)
+    place, address = f"decide_{result.pk}", f"/review/results/{result.pk}/decide/"
+
+    def decided(which: str, note: str) -> int:
+        typed = {f"{place}-choice": which, f"{place}-note": note}
+        return int(client.post(address, typed).status_code)
+
+    assert decided("report", "") == 409
+    assert decided(choice, "") == 409
+    assert decided(choice, "It flocculated.") == 302
+    assert RunDecision.objects.latest("pk").choice == choice
     assert sign(client, stopped_batch).status_code == 302
     run.portion.sample.refresh_from_db()
     assert run.portion.sample.state == sample_state
@@ -202,7 +230,19 @@ def test_rejecting_sends_every_sample_back(submitted_batch: Any, qa_officer: Any
     assert client.post(address, {"reject-reason": "Again."}).status_code == 409
 
 
-@pytest.mark.parametrize("person", ["clerk", "technician", "custodian", "manager", "client_person"])
+def test_the_manager_looks_and_does_not_act(submitted_batch: Any, manager: Any, as_person: Any) -> None:
+    client, address = as_person(manager), f"/review/{submitted_batch.number}/"
+    assert submitted_batch.number in client.get("/review/").content.decode()
+    shown = client.get(address).content.decode()
+    assert "Your role looks at reviews and does not act in them." in shown
+    assert "Samples, cylinder by cylinder" in shown
+    assert "<button" not in shown[shown.index("<main") : shown.index("</main>")]
+    assert sign(client, submitted_batch).status_code == 403
+    for act in ("return", "reject", "quality", "causes/0123456789abcdef"):
+        assert client.post(f"{address}{act}/").status_code == 403
+
+
+@pytest.mark.parametrize("person", ["clerk", "technician", "custodian", "client_person"])
 def test_who_may_not_review(
     submitted_batch: Any, as_person: Any, request: pytest.FixtureRequest, person: str
 ) -> None:

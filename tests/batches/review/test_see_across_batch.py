@@ -14,6 +14,7 @@ from batches.computing.record import gather, gather_batch
 from batches.models import Flag
 from batches.review import rules as approval
 from tests.support import factories
+from tests.support.reviewing import look_at_quality
 
 pytestmark = pytest.mark.django_db(transaction=True)
 
@@ -50,14 +51,17 @@ def test_copied_readings_are_seen_by_technician_and_reviewer(
     batch = read_batch(factories.LOAM_G_L, factories.LOAM_G_L)
     first, second = batch.sample_runs.order_by("position")
     approval.submit(batch, by=technician, at=timezone.now())
-    for person, address, names in (
-        (technician, f"/batches/{batch.number}/", (first.bench_title, second.bench_title)),
-        (qa_officer, f"/review/{batch.number}/", (first.title, second.title)),
-    ):
-        shown = as_person(person).get(address).content.decode()
-        assert f"4 readings in a row from 30 s on are the same in {names[0]} and {names[1]}." in shown
-        across = shown[shown.index("Seen across the batch") :]
-        assert f'href="/runs/{second.pk}/">{names[1]}' in across
+    names = (first.bench_title, second.bench_title)
+    shown = as_person(technician).get(f"/batches/{batch.number}/").content.decode()
+    same = "4 readings in a row from 30 s on are the same in {} and {}."
+    assert same.format(*names) in shown
+    across = shown[shown.index("Seen across the batch") :]
+    assert f'href="/runs/{second.pk}/">{names[1]}' in across
+    look_at_quality(batch, qa_officer)
+    rows = as_person(qa_officer).get(f"/review/{batch.number}/").context["causes"]
+    [copied] = [row for row in rows if row.cause.kind == "readings_copied"]
+    assert copied.cause.sentence == same.format(first.title, second.title)
+    assert set(copied.runs) == {first, second}
     assert not Flag.objects.filter(code="readings_copied").exists(), "computed on the page, never stored"
 
 

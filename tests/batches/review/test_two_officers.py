@@ -8,12 +8,13 @@ import pytest
 from django.utils import timezone
 
 from batches.computing.models import result_in_force
-from batches.models import Batch, BatchMove, FlagReview, RunDecision
+from batches.models import Batch, BatchMove, CauseAnswer, RunDecision
 from batches.planning.freshness import acts_since, page_version
 from batches.review import rules as approval
 from particles.records.refusals import AlreadyThere, WrongState
 from tests.batches.review.test_sign_everything_shown import note_all
 from tests.conftest import SECRET
+from tests.support.reviewing import look_at_quality, settle
 
 pytestmark = pytest.mark.django_db(transaction=True)
 WHY = "The blank had no dispersant."
@@ -38,40 +39,41 @@ def test_signing_after_a_rejection_hears_who_rejected_it_when_and_why(
     assert submitted_batch.state == "rejected"
 
 
-def test_a_note_on_an_older_page_is_refused_with_what_was_done_since_and_what_was_typed_stays(
+def open_cause(client: Any, address: str) -> Any:
+    """The first cause that waits for an answer, as the page shows it."""
+    return next(row for row in client.get(address).context["causes"] if row.form is not None)
+
+
+def test_an_answer_on_an_older_page_is_refused_with_what_was_done_since_and_what_was_typed_stays(
     stopped_batch: Batch, qa_officer: Any, second_officer: Any, as_person: Any
 ) -> None:
     run = stopped_batch.sample_runs.get()
     result = result_in_force(run)
     assert result is not None
     client, address = as_person(qa_officer), f"/review/{stopped_batch.number}/"
-    seen = client.get(address).context["version"]
+    look_at_quality(stopped_batch, qa_officer)
+    seen, row = client.get(address).context["version"], open_cause(client, address)
     approval.decide(result, "repeat", note="It rose.", by=second_officer, at=timezone.now())
-    flag = result.flags.filter(severity="stop").first()
-    assert flag is not None
-    place = f"flag_{flag.pk}"
-    typed = {f"{place}-note": "The stem was wet at 60 s.", f"{place}-seen": seen}
-    answer = client.post(f"/review/flags/{flag.pk}/", typed)
+    typed = {"choice": "repeat", "labels": run.title, "note": "The stem was wet at 60 s.", "seen": seen}
+    sent = {f"{row.place}-{name}": value for name, value in typed.items()}
+    answer = client.post(f"{address}causes/{row.cause.key}/", sent)
     assert answer.status_code == 409
     shown = answer.content.decode()
     assert f"Since this page was opened: {second_officer}" in shown
-    assert "run decision (It rose.). The note was not kept." in shown
+    assert "run decision (It rose.). The answer was not kept." in shown
     assert "The stem was wet at 60 s." in shown
-    assert not FlagReview.objects.exists()
+    assert not CauseAnswer.objects.exists()
     assert page_version(stopped_batch) in shown, "sent again, it is sent from the newest page"
-    again = client.post(f"/review/flags/{flag.pk}/", typed | {f"{place}-seen": page_version(stopped_batch)})
-    assert again.status_code == 302
+    again = sent | {f"{row.place}-seen": page_version(stopped_batch)}
+    assert client.post(f"{address}causes/{row.cause.key}/", again).status_code == 302
 
 
-def test_ones_own_notes_make_no_page_too_old_for_the_next_note(stopped_batch: Batch, qa_officer: Any) -> None:
+def test_ones_own_answers_make_no_page_too_old_for_the_next_one(
+    stopped_batch: Batch, qa_officer: Any
+) -> None:
     seen = page_version(stopped_batch)
-    result = result_in_force(stopped_batch.sample_runs.get())
-    assert result is not None
-    for flag in result.flags.exclude(severity="note"):
-        approval.review_flag(
-            flag, note="Looked at the sheet again.", printed=True, seen=seen, by=qa_officer, at=timezone.now()
-        )
-    assert len(acts_since(stopped_batch, seen)) == FlagReview.objects.count() > 0
+    settle(stopped_batch, qa_officer, seen=seen)
+    assert len(acts_since(stopped_batch, seen)) >= CauseAnswer.objects.count() > 0
 
 
 def test_a_signature_needs_the_newest_page_also_after_ones_own_acts(
@@ -93,16 +95,17 @@ def test_a_signature_needs_the_newest_page_also_after_ones_own_acts(
 
 def test_every_act_of_review_sent_twice_is_one(stopped_batch: Batch, qa_officer: Any, as_person: Any) -> None:
     client, address = as_person(qa_officer), f"/review/{stopped_batch.number}/"
-    result = result_in_force(stopped_batch.sample_runs.get())
+    run = stopped_batch.sample_runs.get()
+    result = result_in_force(run)
     assert result is not None
-    flag = result.flags.filter(severity="stop").first()
-    assert flag is not None
-    page = client.get(address).context["version"]
+    look_at_quality(stopped_batch, qa_officer)
+    row, page = open_cause(client, address), client.get(address).context["version"]
+    cause = {"choice": "without figures", "labels": run.title, "note": "Looked at the sheet again."}
     sent = [
         (
-            f"/review/flags/{flag.pk}/",
-            {f"flag_{flag.pk}-note": "Looked at the sheet again."},
-            f"flag_{flag.pk}",
+            f"{address}causes/{row.cause.key}/",
+            {f"{row.place}-{name}": value for name, value in cause.items()},
+            row.place,
         ),
         (
             f"/review/results/{result.pk}/decide/",
@@ -114,7 +117,8 @@ def test_every_act_of_review_sent_twice_is_one(stopped_batch: Batch, qa_officer:
     for where, typed, prefix in sent:
         for _ in range(2):
             assert client.post(where, typed | {f"{prefix}-seen": page}).status_code == 302, where
-    assert FlagReview.objects.filter(flag=flag).count() == RunDecision.objects.count() == 1
+    assert CauseAnswer.objects.filter(key=row.cause.key).count() == 1
+    assert RunDecision.objects.count() == 2, "one by the cause, one by itself"
     assert BatchMove.objects.filter(to_state="returned to bench").count() == 1
 
 

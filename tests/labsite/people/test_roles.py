@@ -51,7 +51,7 @@ def test_the_database_refuses_a_log_in_above_the_roles() -> None:
     [
         ("clerk", "particles:arrivals"),
         ("technician", "batches:preparation"),
-        ("qa_officer", "batches:list"),
+        ("qa_officer", "batches:review_list"),
         ("manager", "particles:arrivals"),
         ("custodian", "batches:list"),
         ("client_person", "reports:my_jobs"),

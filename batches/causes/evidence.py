@@ -1,0 +1,133 @@
+"""What a batch is judged by: each run's record and figures beside what is known of its soil from elsewhere."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from datetime import datetime
+
+from batches.balance.advice import weighing_advice
+from batches.corrections.models import density_in_force
+from batches.planning.models import Run
+from batches.review.examination import ExaminedRun
+from particles.distribution.causes.asked import asked_masses_g
+from particles.distribution.causes.evidence import BatchEvidence, ByHand, ControlOutcome, RunEvidence
+from particles.models import PretreatmentDecision, Sample
+from particles.preparation.field_texture import usda_class_by_feel
+
+CM_PER_UNIT = {
+    "cm": 1.0,
+    "mm": 0.1,
+    "dm": 10.0,
+    "m": 100.0,
+    "in": 2.54,
+    "inch": 2.54,
+    "inches": 2.54,
+    "ft": 30.48,
+}
+_DEPTHS = re.compile(
+    r"(?P<top>\d+(?:[.,]\d+)?)\s*(?:-|–|to|/)\s*(?P<bottom>\d+(?:[.,]\d+)?)\s*(?P<unit>[a-z]+)?",
+    re.IGNORECASE,
+)
+
+
+def evidence_of(
+    runs: Sequence[ExaminedRun], controls: Sequence[ControlOutcome], *, at: datetime
+) -> BatchEvidence:
+    """The evidence of a batch, its runs in the order of their cylinders."""
+    titles = {each.run.portion_id: each.run.title for each in runs}
+    places = _places([each.run.sample for each in runs])
+    return BatchEvidence(
+        tuple(
+            _of_run(each, titles, places, asked_g)
+            for each, asked_g in zip(runs, _asked_g(runs, at), strict=True)
+        ),
+        controls=tuple(controls),
+        scanned=False,
+    )
+
+
+def _of_run(
+    each: ExaminedRun, titles: dict[int | None, str], places: dict[int, str], asked_g: float | None
+) -> RunEvidence:
+    portion = each.run.portion
+    assert portion is not None, "the blank is not judged as a soil"
+    return RunEvidence(
+        record=each.record,
+        distribution=each.distribution,
+        by_hand=_by_hand(portion.decision),
+        asked_mass_g=asked_g,
+        duplicate_of=titles.get(portion.duplicate_of_id) if portion.duplicate_of_id else None,
+        profile=places.get(portion.sample_id, ""),
+        depth_cm=middle_depth_cm(portion.sample.depth_text),
+    )
+
+
+def _by_hand(decision: PretreatmentDecision) -> ByHand | None:
+    """The class that was felt and the percentages it was taken for; None where neither was noted."""
+    named = usda_class_by_feel(decision.field_texture)
+    sand, clay = decision.sand_by_hand_pct, decision.clay_by_hand_pct
+    if named is None and sand is None and clay is None:
+        return None
+    return ByHand(named, None if sand is None else float(sand), None if clay is None else float(clay))
+
+
+def _asked_g(runs: Sequence[ExaminedRun], at: datetime) -> list[float | None]:
+    """Air-dry mass that was meant for each portion; None where nothing tells. [g]"""
+    weighed = [each.record.air_dry_mass_g for each in runs]
+    return asked_masses_g(weighed, [_advised_g(each.run, at) for each in runs])
+
+
+def _advised_g(run: Run, at: datetime) -> float | None:
+    """Mass that the page of the weighing advised; None when nothing was predicted. [g]"""
+    portion, batch = run.portion, run.batch
+    assert portion is not None
+    density = float(density_in_force(portion).particle_density_g_cm3)
+    advice = weighing_advice(portion.decision.field_texture, batch.method, run, density, at).predicted
+    return None if advice is None else float(advice.recommended.mass_g)
+
+
+def middle_depth_cm(text: str) -> float | None:
+    """
+    Middle of a depth as a client writes it; None where no two depths with a known unit stand in it. [cm]
+
+    >>> middle_depth_cm("0-30 cm"), middle_depth_cm("12 to 20 in"), middle_depth_cm("topsoil")
+    (15.0, 40.64, None)
+    """
+    found = _DEPTHS.search(text)
+    if found is None:
+        return None
+    factor = CM_PER_UNIT.get((found["unit"] or "").lower())
+    if factor is None:
+        return None
+    top, bottom = (float(found[name].replace(",", ".")) for name in ("top", "bottom"))
+    return round(factor * (top + bottom) / 2, 2)
+
+
+def _places(samples: Sequence[Sample]) -> dict[int, str]:
+    """
+    Name of the place of each sample that shares it with another of its job, from the words of its label.
+
+    Samples below each other carry one label but for the depth, or but for a last word, and differ in depth.
+    """
+    found: dict[int, str] = {}
+    for words in (_without_depth, _without_last_word):
+        groups: dict[str, list[Sample]] = {}
+        for sample in {each.pk: each for each in samples}.values():
+            if sample.pk not in found:
+                groups.setdefault(f"{sample.job_id} {words(sample)}", []).append(sample)
+        for place, members in groups.items():
+            depths = [middle_depth_cm(each.depth_text) for each in members]
+            if len(members) > 1 and None not in depths and len(set(depths)) == len(depths):
+                found |= {each.pk: place for each in members}
+    return found
+
+
+def _without_depth(sample: Sample) -> str:
+    return " ".join(_DEPTHS.sub(" ", sample.client_label).lower().split())
+
+
+def _without_last_word(sample: Sample) -> str:
+    """The label but for a last short word, as the letter of a horizon is; with no other word the label itself."""
+    words = _without_depth(sample).replace("-", " ").replace("/", " ").split()
+    return " ".join(words[:-1] if len(words) > 1 and len(words[-1]) <= 3 else words)

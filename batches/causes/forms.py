@@ -1,0 +1,50 @@
+"""Forms that read a reviewer's answer to a cause."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+from django import forms
+
+from batches.causes.models import CauseAnswer
+from batches.review.forms import SeenForm
+from particles.distribution.causes.cause import Cause, Needs
+
+DECISIONS = [choice for choice in CauseAnswer.Choice.choices if choice[0] != CauseAnswer.Choice.NOTED]
+
+
+class AnswerForm(SeenForm):
+    """An answer to one cause: a note, or for what is severe a decision with its runs and its evidence."""
+
+    choice = forms.ChoiceField(label="What follows", choices=DECISIONS, widget=forms.RadioSelect)
+    labels = forms.MultipleChoiceField(
+        label="Samples this is decided for", required=False, widget=forms.CheckboxSelectMultiple
+    )
+    evidence = forms.ChoiceField(
+        label="Evidence, if the figures stand",
+        required=False,
+        choices=[("", "none named"), *CauseAnswer.Evidence.choices],
+    )
+    note = forms.CharField(label="What was looked at, and why", max_length=500,
+        widget=forms.Textarea(attrs={"rows": 2}))  # fmt: skip
+    printed = forms.BooleanField(label="Print its warnings on the certificate", required=False, initial=True)
+
+    def __init__(self, *args: Any, cause: Cause, reported: Sequence[str], **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        if cause.needs is Needs.DECISION:
+            labels: Any = self.fields["labels"]
+            labels.choices = [(label, label) for label in cause.labels if label in reported]
+            labels.initial = [label for label, _ in labels.choices]
+        else:
+            for name in ("choice", "labels", "evidence"):
+                del self.fields[name]
+
+    def clean(self) -> dict[str, Any]:
+        """A note alone is the answer of a form that asks for no decision."""
+        cleaned = super().clean() or {}
+        if "choice" not in self.fields:
+            cleaned["choice"] = CauseAnswer.Choice.NOTED
+        elif cleaned.get("choice") == CauseAnswer.Choice.STAND:
+            cleaned["labels"] = []
+        return cleaned

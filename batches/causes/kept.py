@@ -1,0 +1,195 @@
+"""The causes of a batch: found once for what is recorded, kept, read by every page, found anew after a change."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+
+from batches.causes.evidence import evidence_of
+from batches.causes.models import CauseAnswer, CauseList
+from batches.computing.models import Flag
+from batches.planning.models import UNDER_REVIEW, Batch
+from batches.review.examination import ExaminedRun, examine
+from batches.review.odd_values import odd_values
+from batches.review.verdict import Verdict, verdict_of
+from particles.distribution import ENGINE_VERSION, Finding
+from particles.distribution.answer import Severity
+from particles.distribution.causes.cause import Cause, Needs, Told
+from particles.distribution.causes.find import find_causes
+from particles.distribution.plain import plain, value_from_plain
+from particles.distribution.triple import SandSiltClay
+
+NEEDS_OF_A_FLAG = {Severity.STOP: Needs.DECISION, Severity.WARN: Needs.NOTE, Severity.NOTE: Needs.LOOK}
+RANK = {Needs.LOOK: 0, Needs.NOTE: 1, Needs.DECISION: 2}
+
+
+@dataclass(frozen=True)
+class AnsweredCause:
+    """One cause in force with the answers it has had, the newest last."""
+
+    cause: Cause
+    answers: tuple[CauseAnswer, ...]
+
+    @property
+    def answer(self) -> CauseAnswer | None:
+        """The answer in force; None while none does for what the cause asks for now."""
+        newest = self.answers[-1] if self.answers else None
+        if newest is None or RANK[Needs(newest.needs)] < RANK[self.cause.needs]:
+            return None
+        return newest
+
+    @property
+    def is_open(self) -> bool:
+        """Whether it still waits for an answer."""
+        return self.cause.needs is not Needs.LOOK and self.answer is None
+
+    @property
+    def in_words(self) -> str:
+        """The cause with its effect and its answer in one line, as a signature covers it."""
+        cause, answer = self.cause, self.answer
+        said = f"{cause.kind} in {', '.join(cause.labels)}, {cause.largest_pct:.2f} points: {cause.sentence}"
+        if answer is None:
+            return said
+        words = " ".join(answer.note.split())
+        return f"{said} [{answer.choice} {answer.evidence}; {words}; person {answer.by_id}, {answer.at.isoformat()}]"
+
+    @property
+    def asks(self) -> str:
+        """What it waits for, as a sentence."""
+        what = "a decision" if self.cause.needs is Needs.DECISION else "a reviewer's note"
+        return f"waits for {what}: {self.cause.sentence}"
+
+
+@dataclass(frozen=True)
+class InForce:
+    """What was found in a batch as it is recorded now."""
+
+    causes: tuple[AnsweredCause, ...]
+    odd: tuple[tuple[str, Finding], ...]
+    """Values that were kept though they are odd, each with the label of its run."""
+
+
+def causes_in_force(batch: Batch, runs: Sequence[ExaminedRun], verdict: Verdict, *, at: datetime) -> InForce:
+    """
+    The causes of a batch with their answers: under review of what is recorded now, else as they were last found.
+
+    They are found and kept when anything has changed since.
+    """
+    kept = batch.cause_lists.order_by("-pk").first()
+    if batch.state in UNDER_REVIEW and (kept is None or kept.digest != digest_of_batch(batch, runs, verdict)):
+        kept = find_and_keep(batch, runs, verdict, at=at)
+    if kept is None:
+        return InForce((), tuple(odd_in(runs)))
+    answers: dict[str, list[CauseAnswer]] = {}
+    for answer in batch.cause_answers.select_related("by").order_by("pk"):
+        answers.setdefault(answer.key, []).append(answer)
+    causes = [cause_from_plain(data) for data in kept.causes]
+    return InForce(
+        tuple(AnsweredCause(each, tuple(answers.get(each.key, ()))) for each in causes),
+        tuple((label, value_from_plain(Finding, data)) for label, data in kept.odd),
+    )
+
+
+def find_anew(batch: Batch, *, at: datetime) -> CauseList:
+    """Find the causes of a batch as it is recorded now, and keep them."""
+    runs = examine(batch)
+    return find_and_keep(batch, runs, verdict_of(batch, runs), at=at)
+
+
+def find_and_keep(batch: Batch, runs: Sequence[ExaminedRun], verdict: Verdict, *, at: datetime) -> CauseList:
+    """Find and keep the causes of examined runs."""
+    found = find_causes(evidence_of(runs, verdict.outcomes, at=at), batch.method.edition)
+    causes = [*found, *_of_untold_flags(runs, found)]
+    return CauseList.objects.create(
+        batch=batch,
+        digest=digest_of_batch(batch, runs, verdict),
+        causes=[cause_to_plain(each) for each in causes],
+        odd=[[label, plain(finding)] for label, finding in odd_in(runs)],
+        asks={each.key: each.needs.value for each in causes if each.needs is not Needs.LOOK},
+        found_at=at,
+    )
+
+
+def _of_untold_flags(runs: Sequence[ExaminedRun], causes: Sequence[Cause]) -> list[Cause]:
+    """One more cause for each code of a flag that no cause tells, so that nothing stored is passed over."""
+    told = {(each.label, each.code, each.reading_index) for cause in causes for each in cause.told_by}
+    groups: dict[tuple[str, str], list[Told]] = {}
+    for each in runs:
+        for flag in each.result.flags.all() if each.result is not None else ():
+            if (each.run.title, flag.code, flag.reading_index) not in told:
+                groups.setdefault((flag.severity, flag.code), []).append(_told(each.run.title, flag))
+    in_order = sorted(groups.items(), key=lambda group: -list(Severity).index(Severity(group[0][0])))
+    return [_of_flags(code, tuple(flags)) for (_, code), flags in in_order]
+
+
+def _told(label: str, flag: Flag) -> Told:
+    severity = Severity(flag.severity)
+    return Told(label, flag.code, severity, flag.sentence, flag.next_step, flag.reading_index)
+
+
+def _of_flags(code: str, flags: tuple[Told, ...]) -> Cause:
+    first = flags[0]
+    return Cause(
+        kind=code,
+        severity=first.severity,
+        sentence=first.sentence,
+        next_step=first.next_step,
+        labels=tuple(dict.fromkeys(flag.label for flag in flags)),
+        told_by=flags,
+        needs=NEEDS_OF_A_FLAG[first.severity],
+    )
+
+
+def digest_of_batch(batch: Batch, runs: Sequence[ExaminedRun], verdict: Verdict) -> str:
+    """Digest of all that causes are found in: records, results, what is known of the soils, quality control."""
+    basis = {
+        "engine": ENGINE_VERSION,
+        "method": batch.method.code,
+        "runs": [_of_run(each) for each in runs],
+        "controls": plain(verdict.outcomes),
+    }
+    return hashlib.sha256(json.dumps(basis, sort_keys=True).encode()).hexdigest()
+
+
+def _of_run(each: ExaminedRun) -> list[Any]:
+    portion, sample = each.run.portion, each.run.sample
+    assert portion is not None
+    result = None if each.result is None else [each.result.pk, each.result.inputs_digest]
+    return [
+        each.run.title,
+        each.inputs_digest,
+        result,
+        portion.decision.field_texture,
+        portion.duplicate_of_id,
+        sample.client_label,
+        sample.depth_text,
+    ]
+
+
+def odd_in(runs: Sequence[ExaminedRun]) -> list[tuple[str, Finding]]:
+    """Values that were kept though they are odd, each with its run, unless a flag of the result says the same."""
+    found = []
+    for each in runs:
+        flagged = set() if each.result is None else {flag.code for flag in each.result.flags.all()}
+        found += [(each.run.title, odd) for odd in odd_values(each.run) if odd.code not in flagged]
+    return found
+
+
+def cause_to_plain(cause: Cause) -> dict[str, Any]:
+    """JSON-ready dict of a cause; `cause_from_plain` gives back an equal value."""
+    return dict(plain(cause))
+
+
+def cause_from_plain(data: dict[str, Any]) -> Cause:
+    """The cause `cause_to_plain` wrote."""
+    effects = [_effect_with_triples(each) for each in data["effects"]]
+    return value_from_plain(Cause, {**data, "effects": effects})
+
+
+def _effect_with_triples(data: dict[str, Any]) -> dict[str, Any]:
+    triples = {name: data[name] and SandSiltClay(*data[name]) for name in ("before", "after")}
+    return {**data, **triples}

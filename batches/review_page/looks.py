@@ -1,0 +1,92 @@
+"""What has changed in a batch since one person last looked at it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from typing import Any
+
+from batches.planning.models import Batch
+from batches.review.examination import ExaminedRun
+from batches.review.models import LastLook
+from batches.review_page.changes import Change
+from particles.distribution import SizeDistribution
+from particles.records.person import Person
+
+SAME_VISIT = timedelta(minutes=30)
+"""Looks nearer to each other are one."""
+NO_FIGURES: list[Any] = [None, None, None, ""]
+
+
+@dataclass(frozen=True)
+class Moved:
+    """One run whose figures are others than they were."""
+
+    title: str
+    before: str
+    after: str
+
+
+@dataclass(frozen=True)
+class Since:
+    """What has changed since one moment."""
+
+    at: datetime
+    moved: tuple[Moved, ...]
+    changes: tuple[Change, ...]
+    """Recorded values that took the place of others since."""
+    done: tuple[tuple[Person, datetime, str], ...]
+    """What other people did since: who, when, what."""
+
+    @property
+    def is_empty(self) -> bool:
+        return not (self.moved or self.changes or self.done)
+
+
+def since_last_look(
+    batch: Batch,
+    runs: Sequence[ExaminedRun],
+    acts: Iterable[tuple[Person, datetime, str]],
+    changes: Sequence[Change],
+    *,
+    by: Person,
+    at: datetime,
+) -> Since | None:
+    """What has changed since this person last looked; this look is remembered. None at the first."""
+    now = {each.run.title: _figures(each.distribution) for each in runs}
+    look, is_first = LastLook.objects.get_or_create(
+        batch=batch, person_id=by.pk, defaults={"at": at, "seen": now}
+    )
+    if is_first:
+        return None
+    if look.seen != now or at - look.at > SAME_VISIT:
+        look.before, look.before_at = look.seen, look.at
+        look.seen, look.at = now, at
+        look.save(update_fields=["before", "before_at", "seen", "at"])
+    if look.before is None or look.before_at is None:
+        return None
+    others = tuple(act for act in acts if act[0].pk != by.pk and act[1] > look.before_at)
+    later = tuple(change for change in changes if change.at > look.before_at)
+    return Since(look.before_at, _moved(look.before, now), later, others)
+
+
+def _figures(distribution: SizeDistribution | None) -> list[Any]:
+    if distribution is None or distribution.fractions is None:
+        return NO_FIGURES
+    name = distribution.texture.name if distribution.texture else ""
+    return [*(round(value, 2) for value in distribution.fractions.percents), name]
+
+
+def _moved(before: dict[str, Any], now: dict[str, Any]) -> tuple[Moved, ...]:
+    return tuple(
+        Moved(title, _in_words(before.get(title, NO_FIGURES)), _in_words(figures))
+        for title, figures in now.items()
+        if before.get(title, NO_FIGURES) != figures
+    )
+
+
+def _in_words(figures: list[Any]) -> str:
+    if figures[0] is None:
+        return "no figures"
+    return " / ".join(f"{value:.1f}" for value in figures[:3]) + f" {figures[3]}".rstrip()
