@@ -128,9 +128,9 @@ def _require_enough(cause: Cause, choice: str, note: str, evidence: str) -> None
         raise NotPossible("Write what was looked at.")
     if (cause.needs is Needs.DECISION or severe) and len(words) < FEWEST_WORDS:
         raise NotPossible("This needs a sentence: what was looked at, and what follows.")
-    if choice == Choice.STAND and severe and not evidence:
+    if choice == Choice.STAND and not evidence:
         raise NotPossible(
-            "A stop speaks against these figures. Say on which evidence beyond this batch they stand."
+            "Say on which evidence beyond this batch the figures stand; words alone do not settle it."
         )
 
 
