@@ -6,7 +6,7 @@ from collections import defaultdict
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 
 from particles.distribution.answer import Severity
-from particles.distribution.causes.cause import Cause, Effect, Needs, Remedy, Told
+from particles.distribution.causes.cause import DECISIVE_PCT, Cause, Effect, Needs, Remedy, Told
 from particles.distribution.causes.effects import effect_of
 from particles.distribution.causes.evidence import RunEvidence
 from particles.distribution.causes.likelihood import join_step_pct, run_log_likelihood, seen_as
@@ -72,6 +72,9 @@ def reading_causes(
         if not grave:
             yield _told(speaking, (run.label,), Needs.LOOK)
             continue
+        if _only_smoothed(run, grave):
+            yield _told(speaking, (run.label,), Needs.LOOK)
+            continue
         slots, effects = _best_left_out(run, grave, method)
         yield _told(
             speaking,
@@ -117,6 +120,12 @@ def other_causes(told: Iterable[Told]) -> Iterator[Cause]:
             Needs.DECISION if copied else _needs(speaking, ()),
             remedy=Remedy.AGAIN if copied else Remedy.NONE,
         )
+
+
+def _only_smoothed(run: RunEvidence, grave: Sequence[Told]) -> bool:
+    """Whether nothing but the smoothing speaks, which moves no point by what needs a decision."""
+    moved_pct = 0.0 if run.distribution is None else run.distribution.largest_adjustment_pct
+    return {each.code for each in grave} == {"curve_adjusted"} and moved_pct < DECISIVE_PCT
 
 
 def _blank_saw_it(record: RunRecord, told: Told) -> bool:

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 from math import log
 
-from particles.distribution.answer import Finding, Severity
+from particles.distribution.answer import Finding, Severity, SizeDistribution
 from particles.distribution.causes.by_hand import rareness
 from particles.distribution.causes.cause import Cause, Effect, Needs, Remedy, Told
 from particles.distribution.causes.effects import effect_between, effect_of
@@ -16,10 +17,20 @@ from particles.distribution.findings.catalogue import finding
 from particles.distribution.inputs.between_run import RangeLimits, between_run_sds, pair_limits
 from particles.distribution.method.edition import MethodEdition
 
-HAND_LEAST = 0.005
+HAND_LEAST = 0.004
 """A hand note rarer than this on a soil as measured is taken up. [share of sound notes]"""
 CLAY_FELT_PCT = 15.0
 """Clay that a hand does not feel in a soil without any. *Common practice*. [%]"""
+SOME_CLAY_PCT = 10.0
+"""Clay felt that is taken up only when nearly all that was fine fell together. *Common practice*. [%]"""
+FLOCS_FINER_UM = 45.0
+"""Flocs settle as silt of this size and finer. *Common practice*. [µm]"""
+HALVING_MOST = 2.3
+"""Two readings farther apart in size do not show one fall. [-]"""
+MUCH_FINE_PCT = 8.0
+"""Less that is finer says nothing. [%]"""
+LEFT_SHARE = 0.25
+"""No more than this is left of it. *Common practice*. [-]"""
 CLAY_LOST_PCT = 3.0
 """Below it nothing of such a clay is left in suspension. *Common practice*. [%]"""
 ASKED_WITHIN_PCT = 6.0
@@ -32,10 +43,10 @@ def hand_causes(batch: BatchEvidence) -> Iterator[Cause]:
     """Runs whose figures the hand that prepared the sample would hardly have named like this."""
     for run in batch.runs:
         fractions = None if run.distribution is None else run.distribution.fractions
-        if run.by_hand is None or fractions is None:
+        if run.by_hand is None or run.distribution is None or fractions is None:
             continue
         share = rareness(run.by_hand, fractions.percents)
-        if share < HAND_LEAST or _clay_lost(run.by_hand, fractions.percents.clay):
+        if share < HAND_LEAST or _clay_lost(run.by_hand, run.distribution, fractions.percents.clay):
             sand, silt, clay = fractions.percents
             told = finding(
                 "hand_disagrees",
@@ -48,9 +59,24 @@ def hand_causes(batch: BatchEvidence) -> Iterator[Cause]:
             yield cause_of(told, (run.label,), remedy=Remedy.AGAIN, needs=Needs.DECISION)
 
 
-def _clay_lost(by_hand: ByHand, clay_pct: float) -> bool:
-    """Whether a clay that was felt is gone from the suspension, as flocs are."""
-    return by_hand.clay_pct is not None and by_hand.clay_pct >= CLAY_FELT_PCT and clay_pct < CLAY_LOST_PCT
+def _clay_lost(by_hand: ByHand, distribution: SizeDistribution, clay_pct: float) -> bool:
+    """Whether a clay that was felt is gone from the suspension, as flocs are: much of it, or some in one fall."""
+    if by_hand.clay_pct is None or clay_pct >= CLAY_LOST_PCT:
+        return False
+    together = by_hand.clay_pct >= SOME_CLAY_PCT and _fell_together(distribution)
+    return together or by_hand.clay_pct >= CLAY_FELT_PCT
+
+
+def _fell_together(distribution: SizeDistribution) -> bool:
+    """Whether nearly all that was fine left between two readings, about one halving of the size: flocs are alike."""
+    ordered = sorted(distribution.points, key=lambda point: -point.diameter_um)
+    return any(
+        coarse.diameter_um <= FLOCS_FINER_UM
+        and coarse.diameter_um <= HALVING_MOST * fine.diameter_um
+        and coarse.percent_finer >= MUCH_FINE_PCT
+        and fine.percent_finer <= LEFT_SHARE * coarse.percent_finer
+        for coarse, fine in pairwise(ordered)
+    )
 
 
 def _said(by_hand: ByHand) -> str:

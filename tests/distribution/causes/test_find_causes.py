@@ -176,6 +176,20 @@ def test_fault_45_a_clay_that_was_felt_and_is_gone_needs_a_decision_however_smal
     assert ("hand_disagrees", "decision", ("cylinder 3",)) in asking(small_batch(*sound()[:2], sand))
 
 
+def test_fault_45_some_clay_that_was_felt_and_fell_with_all_that_was_fine_needs_a_decision() -> None:
+    """Bench fault 45: felt at 10 % clay; three quarters of what was finer than 20 µm left within one halving."""
+    together = run_of("cylinder 3", with_values(20.0, 15.0, 12.5, 5.5, 5.0, 5.0, 5.0, 5.0, 4.5), None, 40.4)
+    slowly = run_of("cylinder 3", with_values(20.0, 15.0, 12.5, 9.5, 7.5, 6.0, 5.5, 5.0, 4.5), None, 40.4)
+    asked = []
+    for run in (together, slowly):
+        assert run.distribution is not None
+        assert run.distribution.fractions is not None
+        felt = replace(run, by_hand=ByHand(None, run.distribution.fractions.percents.sand, 10.0))
+        asked.append([kind for kind, _, _ in asking(small_batch(*sound()[:2], felt))])
+    assert "hand_disagrees" in asked[0]
+    assert "hand_disagrees" not in asked[1]
+
+
 def test_fault_44_readings_copied_from_a_slot_on_need_a_decision() -> None:
     """Bench fault 44: seven readings and more equal to the neighbour's over a fall."""
     one, _, third = sound()
