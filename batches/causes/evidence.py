@@ -8,11 +8,22 @@ from datetime import datetime
 
 from batches.balance.advice import weighing_advice
 from batches.corrections.models import density_in_force
+from batches.limits.judging import version_at
+from batches.limits.keys import ChartKey
+from batches.limits.models import LimitsVersion
+from batches.limits.points import REFERENCE
 from batches.planning.models import Run
 from batches.review.examination import ExaminedRun
 from particles.distribution.causes.asked import asked_masses_g
-from particles.distribution.causes.evidence import BatchEvidence, ByHand, ControlOutcome, RunEvidence
-from particles.models import PretreatmentDecision, Sample
+from particles.distribution.causes.evidence import (
+    Assigned,
+    BatchEvidence,
+    ByHand,
+    ControlOutcome,
+    RunEvidence,
+)
+from particles.distribution.triple import with_silt_between
+from particles.models import MethodEditionRecord, PretreatmentDecision, Sample
 from particles.preparation.field_texture import usda_class_by_feel
 
 CM_PER_UNIT = {
@@ -37,9 +48,10 @@ def evidence_of(
     """The evidence of a batch, its runs in the order of their cylinders."""
     titles = {each.run.portion_id: each.run.title for each in runs}
     places = _places([each.run.sample for each in runs])
+    assigned = {each.run.pk: assigned_to(each.run, at=at) for each in runs if each.run.is_reference}
     return BatchEvidence(
         tuple(
-            _of_run(each, titles, places, asked_g)
+            _of_run(each, titles, places, asked_g, assigned.get(each.run.pk))
             for each, asked_g in zip(runs, _asked_g(runs, at), strict=True)
         ),
         controls=tuple(controls),
@@ -48,7 +60,11 @@ def evidence_of(
 
 
 def _of_run(
-    each: ExaminedRun, titles: dict[int | None, str], places: dict[int, str], asked_g: float | None
+    each: ExaminedRun,
+    titles: dict[int | None, str],
+    places: dict[int, str],
+    asked_g: float | None,
+    assigned: Assigned | None,
 ) -> RunEvidence:
     portion = each.run.portion
     assert portion is not None, "the blank is not judged as a soil"
@@ -58,8 +74,27 @@ def _of_run(
         by_hand=_by_hand(portion.decision),
         asked_mass_g=asked_g,
         duplicate_of=titles.get(portion.duplicate_of_id) if portion.duplicate_of_id else None,
+        reference=assigned,
         profile=places.get(portion.sample_id, ""),
         depth_cm=middle_depth_cm(portion.sample.depth_text),
+    )
+
+
+def assigned_to(run: Run, *, at: datetime) -> Assigned | None:
+    """What a reference soil is known to hold by the limits in force; None before a person has entered both."""
+    assert run.portion is not None, "a reference soil is a portion"
+    assert run.portion.reference_soil_id is not None, "and says which"
+    root = MethodEditionRecord.roots()[run.batch.method_id]
+    keys = [ChartKey(quantity, run.portion.reference_soil_id, root) for quantity in REFERENCE]
+    found = [version_at([version.limits for version in LimitsVersion.of(key)], at) for key in keys]
+    by_fraction = {key.quantity.fraction: limits for key, limits in zip(keys, found, strict=True)}
+    sand, clay = by_fraction["sand"], by_fraction["clay"]
+    if sand is None or clay is None:
+        return None
+    return Assigned(
+        with_silt_between(sand.centre, clay.centre),
+        sand_sd_pct=sand.spread.at(sand.centre),
+        clay_sd_pct=clay.spread.at(clay.centre),
     )
 
 

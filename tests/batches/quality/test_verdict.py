@@ -11,6 +11,7 @@ from django.db import connection
 from django.test.utils import CaptureQueriesContext
 from django.utils import timezone
 
+from batches.causes.evidence import assigned_to
 from batches.limits.keys import ChartKey, Kind, Quantity
 from batches.limits.points import blank_level_g_l, reference_points
 from batches.limits.rules import answer_point, enter_limits
@@ -182,3 +183,19 @@ def test_a_batch_without_its_reference_soil_or_its_duplicate_says_so(
         line = of(batch, about)
         assert line.severity is Severity.WARN
         assert words in line.sentence
+
+
+def test_the_causes_know_a_reference_soil_by_the_limits_a_person_entered(
+    handed_over: Any, soil: Any, manager: Any
+) -> None:
+    batch = handed_over()
+    [run] = [run for run in batch.sample_runs if run.is_reference]
+    clay = clay_key(batch, soil)
+    limits(clay, manager, "22.0", "0.8")
+    assert assigned_to(run, at=timezone.now()) is None  # its sand is not known yet
+    limits(ChartKey(Quantity.REFERENCE_SAND, soil.pk, clay.method), manager, "30.0", "1.1")
+    known = assigned_to(run, at=timezone.now())
+    assert known is not None
+    assert known.percents == (30.0, 48.0, 22.0)
+    assert (known.sand_sd_pct, known.clay_sd_pct) == (1.1, 0.8)
+    assert assigned_to(run, at=timezone.now() - 2 * LONG_AGO) is None
