@@ -8,16 +8,17 @@
 
 const UNDRAWN = "The chart could not be loaded. Its figures are in the table; reload the page to try again.";
 const NAMES = ["vega", "vega-lite", "vega-embed"];
-const STYLE = `
+/* In the pages' own layer: what a page says of the room a chart takes goes before it. */
+const STYLE = `@layer base {
   [data-chart-url]:not([data-chart-state]) { min-block-size: 20rem; }
   .chart-place { overflow-x: auto; }
   .chart-place canvas { display: block; }
   #vg-tooltip-element { position: fixed; z-index: 1000; visibility: hidden; padding: 0.4rem 0.6rem; pointer-events: none;
-    font: 0.8rem/1.4 Inter, sans-serif; font-variant-numeric: tabular-nums; color: CanvasText; background: Canvas;
+    font: 0.8rem/1.4 "Inter Variable", sans-serif; font-variant-numeric: tabular-nums; color: CanvasText; background: Canvas;
     border: 1px solid GrayText; }
   #vg-tooltip-element.visible { visibility: visible; }
   #vg-tooltip-element td.key { padding-inline-end: 0.8em; opacity: 0.75; }
-`;
+}`;
 
 const drawn = new Map();
 let libraries;
@@ -69,6 +70,11 @@ function inPageColours(description, place) {
   return JSON.parse(text);
 }
 
+/* The page has the letters of its own; the description names those of the paper. */
+function lettering(place) {
+  return getComputedStyle(place).fontFamily;
+}
+
 function spokenText(description) {
   const title = description.title?.text ?? description.title;
   return [title, description.description].filter(Boolean).join(". ");
@@ -85,7 +91,7 @@ async function draw(figure) {
   const place = placeIn(figure);
   try {
     const [description] = await Promise.all([fetchDescription(figure.dataset.chartUrl), loadLibraries()]);
-    await document.fonts.load("10px Inter");
+    await document.fonts.load(`10px ${lettering(place)}`);
     await paint(place, description);
     drawn.set(place, description);
     figure.dataset.chartState = "drawn";
@@ -98,7 +104,9 @@ async function draw(figure) {
 
 /* ast: expressions are interpreted, since the content policy forbids building code from text. */
 async function paint(place, description) {
-  await globalThis.vegaEmbed(place, inPageColours(description, place), {
+  const drawing = inPageColours(description, place);
+  drawing.config = { ...drawing.config, font: lettering(place) };
+  await globalThis.vegaEmbed(place, drawing, {
     actions: false,
     ast: true,
     defaultStyle: false,
