@@ -53,6 +53,8 @@ class CauseAnswer(Act):
         SECOND_READING = "second reading", "a second reading of the same cylinder"
         COMPARED = "compared", "bench sheet or photograph compared"
         RETAINED = "retained soil", "retained soil run again"
+        WEIGHED = "weighed again", "weighed again, or the balance’s print compared"
+        CONTROL = "control again", "the control was run again"
 
     batch = models.ForeignKey(Batch, on_delete=models.PROTECT, related_name="cause_answers")
     key = models.CharField(max_length=16)
@@ -73,8 +75,8 @@ class CauseAnswer(Act):
                 condition=~Q(needs="decision") | ~Q(choice="noted"), name="a_decision_is_no_mere_note"
             ),
             models.CheckConstraint(
-                condition=~Q(needs="decision", severity="stop", choice="figures stand") | ~Q(evidence=""),
-                name="against_a_stop_figures_stand_on_evidence",
+                condition=~Q(needs="decision", choice="figures stand") | ~Q(evidence=""),
+                name="figures_stand_on_evidence",
             ),
         ]
         triggers = [never_changed()]

@@ -128,7 +128,7 @@ def _require_enough(cause: Cause, choice: str, note: str, evidence: str) -> None
         raise NotPossible("This needs a sentence: what was looked at, and what follows.")
     if choice == Choice.STAND and not evidence:
         raise NotPossible(
-            "What was found speaks against these figures. Say on which evidence beyond this batch they stand."
+            "Say on which evidence beyond this batch the figures stand; words alone do not settle it."
         )
 
 

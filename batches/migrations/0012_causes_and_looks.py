@@ -25,7 +25,7 @@ class Migration(migrations.Migration):
                 ('needs', models.CharField(help_text='What the cause asked for when it was answered.', max_length=8)),
                 ('sentence', models.TextField(help_text='What the cause said when it was answered.')),
                 ('choice', models.CharField(choices=[('noted', 'noted, the figures are reported'), ('figures stand', 'the figures stand, because of evidence beyond this batch'), ('repeat', 'analyse the marked samples again with a new portion'), ('without figures', 'report the marked samples without figures, saying why')], max_length=16)),
-                ('evidence', models.CharField(blank=True, choices=[('felt again', 'texture felt again'), ('second reading', 'a second reading of the same cylinder'), ('compared', 'bench sheet or photograph compared'), ('retained soil', 'retained soil run again')], max_length=16)),
+                ('evidence', models.CharField(blank=True, choices=[('felt again', 'texture felt again'), ('second reading', 'a second reading of the same cylinder'), ('compared', 'bench sheet or photograph compared'), ('retained soil', 'retained soil run again'), ('weighed again', 'weighed again, or the balance’s print compared'), ('control again', 'the control was run again')], max_length=16)),
                 ('note', models.CharField(max_length=500)),
                 ('printed', models.BooleanField(default=True, help_text='Its warnings are printed; stops always are.')),
                 ('batch', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='cause_answers', to='batches.batch')),
@@ -49,7 +49,7 @@ class Migration(migrations.Migration):
                 ('needs', models.CharField(help_text='What the cause asked for when it was answered.', max_length=8)),
                 ('sentence', models.TextField(help_text='What the cause said when it was answered.')),
                 ('choice', models.CharField(choices=[('noted', 'noted, the figures are reported'), ('figures stand', 'the figures stand, because of evidence beyond this batch'), ('repeat', 'analyse the marked samples again with a new portion'), ('without figures', 'report the marked samples without figures, saying why')], max_length=16)),
-                ('evidence', models.CharField(blank=True, choices=[('felt again', 'texture felt again'), ('second reading', 'a second reading of the same cylinder'), ('compared', 'bench sheet or photograph compared'), ('retained soil', 'retained soil run again')], max_length=16)),
+                ('evidence', models.CharField(blank=True, choices=[('felt again', 'texture felt again'), ('second reading', 'a second reading of the same cylinder'), ('compared', 'bench sheet or photograph compared'), ('retained soil', 'retained soil run again'), ('weighed again', 'weighed again, or the balance’s print compared'), ('control again', 'the control was run again')], max_length=16)),
                 ('note', models.CharField(max_length=500)),
                 ('printed', models.BooleanField(default=True, help_text='Its warnings are printed; stops always are.')),
                 ('batch', models.ForeignKey(db_constraint=False, on_delete=django.db.models.deletion.DO_NOTHING, related_name='+', related_query_name='+', to='batches.batch')),
@@ -153,7 +153,7 @@ class Migration(migrations.Migration):
         ),
         migrations.AddConstraint(
             model_name='causeanswer',
-            constraint=models.CheckConstraint(condition=models.Q(models.Q(('choice', 'figures stand'), ('needs', 'decision'), ('severity', 'stop'), _negated=True), models.Q(('evidence', ''), _negated=True), _connector='OR'), name='against_a_stop_figures_stand_on_evidence'),
+            constraint=models.CheckConstraint(condition=models.Q(models.Q(('choice', 'figures stand'), ('needs', 'decision'), _negated=True), models.Q(('evidence', ''), _negated=True), _connector='OR'), name='figures_stand_on_evidence'),
         ),
         migrations.AddConstraint(
             model_name='lastlook',

@@ -72,7 +72,7 @@ def review_context(
         "verdict_passed": verdict.passed,
         "quality_look": look,
         "samples_hidden": is_open and look is None,
-        "look_form": forms.get("verdict") or QualityLookForm(prefix="look"),
+        "look_form": _look_form(forms.get("verdict"), verdict),
         "qc": quality_control(batch, runs),
         "taken_out": [] if verdict.passed else list(batch.taken_out),
         "clients": clients,

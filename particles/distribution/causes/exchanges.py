@@ -27,13 +27,16 @@ from particles.distribution.inputs.noise import percent_per_g_l, reading_sd_g_l,
 from particles.distribution.method.edition import MethodEdition
 from particles.distribution.triple import with_silt_between
 
-PRIOR = {True: 1.0 / 2500.0, False: 1.0 / 20_000.0}
-"""Whether neighbours -> odds, before anything is looked at, that two given runs were exchanged: about one batch in a
-hundred holds an exchange, mostly of neighbours. *Common practice*, no count is published. [-]"""
+WHOLE_PRIOR = {True: 1.0 / 2500.0, False: 1.0 / 20_000.0}
+"""Whether neighbours -> odds, before anything is looked at, that two given runs were exchanged whole: about one batch
+in a hundred holds an exchange, mostly of neighbours. *Common practice*, no count is published. [-]"""
+PART_PRIOR = {True: 1.0 / 20_000.0, False: 1.0 / 200_000.0}
+"""The same for one given slot from which on, or at which alone, two runs were exchanged. *Common practice*. [-]"""
 SCANNED_FACTOR = 0.02
 """What is left of the odds of a whole exchange when sample and cylinder were scanned together. *Common practice*."""
-LEAST_ODDS = 0.02
-"""An exchange is told from these odds on: missing one costs more than looking. [-]"""
+LEAST_ODDS = 0.005
+"""An exchange is told from these odds on: missing one costs a client more than looking costs a reviewer. At this about
+one clean sample in five hundred is asked about (`tests.support.planted_batches`). [-]"""
 MAY_SPEAK = 3.0
 """What sieves that stay, a duplicate, a profile or an assigned value may add in the full look. [-]"""
 MOST_GAIN = 50.0
@@ -85,7 +88,7 @@ def find_exchanges(
         near = abs(order[one] - order[other]) == 1
         ways = []
         for slots, whole, sieves in _candidates(seen[one], seen[other], near=near):
-            prior = PRIOR[near] * (SCANNED_FACTOR if whole and batch.scanned else 1.0)
+            prior = _prior(batch, whole=whole, near=near)
             if _quick_gain(quick[one], quick[other], slots, sieves) < QUICK_LEAST:
                 continue
             gain, after = _in_full(seen, own, (one, other), slots, sieves, method)
@@ -97,6 +100,12 @@ def find_exchanges(
         if odds >= LEAST_ODDS:
             found.append(replace(max(ways, key=lambda way: way.odds), odds=min(odds, MOST_ODDS)))
     return _one_per_run(found)
+
+
+def _prior(batch: BatchEvidence, *, whole: bool, near: bool) -> float:
+    if not whole:
+        return PART_PRIOR[near]
+    return WHOLE_PRIOR[near] * (SCANNED_FACTOR if batch.scanned else 1.0)
 
 
 def _candidates(one: Seen, other: Seen, *, near: bool) -> Iterator[tuple[tuple[int, ...], bool, bool]]:

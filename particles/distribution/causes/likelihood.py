@@ -3,7 +3,7 @@ How well a record agrees with everything known of its soil, as a logarithm of a 
 
 The terms: what no settling suspension does, the join of sieve and hydrometer, the texture by hand, the mass that was
 asked for, the portion in suspension, duplicates of one sample, and what a reference soil holds. Differences of it
-between two ways to read one batch are logarithms of odds, but for what is known before (`exchanges.PRIOR`).
+between two ways to read one batch are logarithms of odds, but for what is known before (`exchanges.WHOLE_PRIOR`).
 """
 
 from __future__ import annotations

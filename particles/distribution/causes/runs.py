@@ -45,8 +45,6 @@ NOT_MEASURED = frozenset(["readings_copied"])
 JOIN = frozenset(["join_apart"])
 SAME_JUMP_C = 0.7
 """Two thermometers in two cylinders of one room agree in a step to this. *Common practice*. [°C]"""
-SMALL_PCT = 2.0
-"""Leaving a warned reading out moves the figures by less: it is looked at. [percentage points]"""
 MOST_TRIED = 4
 """Slots tried at most for one run, the most suspect first."""
 
@@ -162,7 +160,7 @@ def _needs(speaking: Sequence[Told], effects: Sequence[Effect]) -> Needs:
     if not worst:
         return Needs.LOOK
     # An effect within what the interval of every figure allows is shown and asks for nothing.
-    small = bool(effects) and all(each.after is not None and each.largest_pct < SMALL_PCT for each in effects)
+    small = bool(effects) and all(each.after is not None and not each.decisive for each in effects)
     return Needs.LOOK if small else Needs.NOTE
 
 

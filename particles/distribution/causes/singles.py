@@ -16,7 +16,7 @@ from particles.distribution.findings.catalogue import finding
 from particles.distribution.inputs.between_run import RangeLimits, between_run_sds, pair_limits
 from particles.distribution.method.edition import MethodEdition
 
-HAND_LEAST = 0.003
+HAND_LEAST = 0.005
 """A hand note rarer than this on a soil as measured is taken up. [share of sound notes]"""
 CLAY_FELT_PCT = 15.0
 """Clay that a hand does not feel in a soil without any. *Common practice*. [%]"""

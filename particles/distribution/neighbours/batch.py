@@ -21,8 +21,8 @@ LEAST_RUNS = 3
 """Fewer runs do not tell which of them differs. *Common practice*."""
 COPIED_LEAST = 4
 """Fewer equal readings happen by chance. *Common practice*."""
-COPIED_PART_LEAST = 5
-"""The same for a part of the column: two soils alike agree in four slots about once in a hundred batches. *Common
+COPIED_PART_LEAST = 7
+"""The same for a part of the column: layers of one place agree in five slots about once in a hundred batches. *Common
 practice*."""
 COPIED_SPAN_G_L = 3.0
 """A curve that falls by less may be that of clear water twice. *Common practice*. [g/L]"""

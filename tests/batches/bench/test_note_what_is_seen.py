@@ -126,7 +126,7 @@ def test_a_void_run_is_read_no_further_and_lets_the_batch_go_on(
     assert result.certifiable is False
     assert Flag.objects.get(result=result, code="run_void").severity == "stop"
     approval.submit(filled_batch, by=technician, at=timezone.now())
-    with pytest.raises(approval.NotPossible, match="cannot be certified"):
+    with pytest.raises(approval.NotPossible, match="No percentage leaves the laboratory"):
         approval.decide(result, "report", note="", by=qa_officer, at=timezone.now())
     assert Reading.objects.filter(run=spilled).count() == 1
 

@@ -101,13 +101,17 @@ def test_a_note_does_not_settle_what_asks_for_a_decision(under_review: Any, qa_o
 def test_a_decision_takes_four_different_words(under_review: Any, qa_officer: Any, words: str) -> None:
     batch, key = under_review(cause(Needs.DECISION))
     with pytest.raises(NotPossible, match=r"needs a sentence|Write what"):
-        answer(batch, key, qa_officer, "figures stand", words)
-    assert answer(batch, key, qa_officer, "figures stand", "The texture was felt again.").pk
+        answer(batch, key, qa_officer, "figures stand", words, evidence="felt again")
+    words = "The texture was felt again."
+    assert answer(batch, key, qa_officer, "figures stand", words, evidence="felt again").pk
 
 
-def test_against_a_stop_figures_stand_on_named_evidence(under_review: Any, qa_officer: Any) -> None:
+@pytest.mark.parametrize("severity", [Severity.WARN, Severity.STOP])
+def test_figures_stand_on_named_evidence_never_on_words_alone(
+    under_review: Any, qa_officer: Any, severity: Severity
+) -> None:
     """Bench fault 59: two bags exchanged may be told by nothing but the hand; what the hand says needs evidence."""
-    batch, key = under_review(cause(Needs.DECISION, Severity.STOP))
+    batch, key = under_review(cause(Needs.DECISION, severity))
     with pytest.raises(NotPossible, match="on which evidence beyond this batch"):
         answer(batch, key, qa_officer, "figures stand")
     assert answer(batch, key, qa_officer, "figures stand", evidence="felt again").evidence == "felt again"

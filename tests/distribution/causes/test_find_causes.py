@@ -177,9 +177,9 @@ def test_fault_45_a_clay_that_was_felt_and_is_gone_needs_a_decision_however_smal
 
 
 def test_fault_44_readings_copied_from_a_slot_on_need_a_decision() -> None:
-    """Bench fault 44: five readings and more equal to the neighbour's over a fall."""
+    """Bench fault 44: seven readings and more equal to the neighbour's over a fall."""
     one, _, third = sound()
-    copied = with_values(44.0, 41.0, 40.0, 38.0, *(p.reading or 0.0 for p in third.record.readings[4:]))
+    copied = with_values(44.0, 41.0, *(p.reading or 0.0 for p in third.record.readings[2:]))
     other = run_of("cylinder 2", copied, None, 40.4)
     found = [c for c in causes(small_batch(one, other, third)) if c.kind == "readings_copied"]
     assert [(c.labels, c.needs) for c in found] == [(("cylinder 2", "cylinder 3"), Needs.DECISION)]

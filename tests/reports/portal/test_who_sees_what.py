@@ -19,6 +19,7 @@ CERTIFIED = [404, 404, 200, 200, 404, 200, 404, 302]
 EXPECTED: dict[str, list[int]] = {
     "certificates": [403, 403, 200, 200, 403, 403, 403, 302],
     "issue": [403, 403, 302, 302, 403, 403, 403, 302],
+    "issue_part": [403, 403, 200, 200, 403, 403, 403, 302],
     "certificate": CERTIFIED,
     "download": CERTIFIED,
     "certificate_chart": CERTIFIED,
@@ -42,6 +43,7 @@ def _arguments(certificate: Any) -> dict[str, list[Any]]:
     run = Run.objects.get(portion__sample__lab_number=lab_number)
     return {
         "issue": [job],
+        "issue_part": [job],
         "my_job": [job],
         "certificate": [number],
         "api_certificate": [number],

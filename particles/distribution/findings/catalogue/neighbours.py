@@ -73,7 +73,7 @@ ROWS: tuple[Row, ...] = (
         client=None,
         severities=(WARN,),
         wordings=one(
-            "{number:.2f} g stand for the portion, {asked_g:g} g were asked for.",
+            "{number:.2f} g stand for the portion; by the advice, or by what the batch weighs, {asked_g:g} g was meant.",
             "Look at the balance's print or weigh what is left; a mass typed wrong moves every percentage.",
         ),
         number="air-dry mass of the portion",
