@@ -70,7 +70,9 @@ def against_a_part(runs: list[ExaminedRun], why_rest: str, failed: Sequence[str]
         found.append(f"{' '.join(failed)} Only a part of the batch can be approved: decide what is repeated.")
     if (failed or 0 < len(repeated) < len(reported)) and not is_a_sentence(why_rest):
         what = " ".join(failed) or f"{', '.join(repeated)}: to be repeated."
-        found.append(f"{what} Say in a sentence why that does not touch the samples you approve, or reject the batch.")
+        found.append(
+            f"{what} Say in a sentence why that does not touch the samples you approve, or reject the batch."
+        )
     return found
 
 

@@ -9,7 +9,7 @@ from statistics import median
 FOLLOWED_WITHIN_PCT = 6.0
 """A portion follows the advice within this. *Common practice*. [% of the mass]"""
 FOLLOWED_SHARE = 2.0 / 3.0
-"""Advice, or habits, are what was asked for when at least so many of the portions follow them. [-]"""
+"""The advice is what was asked for when at least so many of the portions follow it. [-]"""
 HABIT_WITHIN_PCT = 2.0
 """Portions weighed to one mass lie within this of each other. *Common practice*. [% of the mass]"""
 HABIT_LEAST = 3
@@ -29,8 +29,8 @@ def asked_masses_g(
 
     Returns
     -------
-    (n,) the advice where the batch follows it, else the nearest mass that at least three portions of the batch share,
-    where most portions lie near such a mass; None where neither tells. [g]
+    (n,) the advice where the batch follows it, else the nearest mass that at least three portions of the batch share;
+    None where neither tells. [g]
 
     >>> asked_masses_g([50.1, 49.8, 42.5, 30.2], [50.0, 50.0, 50.0, 30.0])
     [50.0, 50.0, 50.0, 30.0]
@@ -57,11 +57,10 @@ def _apart_pct(one_g: float, other_g: float) -> float:
 
 
 def _habits(weighed_g: Sequence[float]) -> list[float]:
-    """Masses that at least three portions share, each the median; none in a batch that is weighed soil by soil. [g]"""
+    """Masses that at least three portions share, each the median of those that share it. [g]"""
     found = []
     for mass_g in weighed_g:
         alike = [w for w in weighed_g if _apart_pct(w, mass_g) <= HABIT_WITHIN_PCT]
         if len(alike) >= HABIT_LEAST:
             found.append(median(alike))
-    near = [w for w in weighed_g if any(_apart_pct(w, habit) <= HABIT_WITHIN_PCT for habit in found)]
-    return found if len(near) >= FOLLOWED_SHARE * len(weighed_g) else []
+    return found

@@ -24,9 +24,3 @@ def test_masses_without_advice_and_habit_tell_nothing() -> None:
 def test_a_portion_without_advice_is_held_to_the_nearest_habit() -> None:
     weighed = [50.0, 50.3, 49.8, 30.0, 30.2, 29.9, 33.0]
     assert asked_masses_g(weighed, [None] * 7)[-1] == pytest.approx(30.0)
-
-
-def test_a_batch_weighed_soil_by_soil_has_no_habit() -> None:
-    """Three loams of 50 g say nothing of the sands and clays beside them."""
-    weighed = [80.0, 50.0, 50.0, 50.0, 40.0, 30.0, 75.0, 60.0, 100.0]
-    assert asked_masses_g(weighed, [None] * 9) == [None] * 9

@@ -73,7 +73,7 @@ ROWS: tuple[Row, ...] = (
         client=None,
         severities=(WARN,),
         wordings=one(
-            "{number:.2f} g stand for the portion; by the advice, or by what the batch weighs, {asked_g:g} g was meant.",
+            "{number:.2f} g stand for the portion; advice, or what the batch weighs, means {asked_g:g} g.",
             "Look at the balance's print or weigh what is left; a mass typed wrong moves every percentage.",
         ),
         number="air-dry mass of the portion",

@@ -12,7 +12,7 @@ const NAMES = ["vega", "vega-lite", "vega-embed"];
 const STYLE = `@layer base {
   [data-chart-url]:not([data-chart-state]) { min-block-size: 20rem; }
   .chart-place { overflow-x: auto; }
-  .chart-place canvas { display: block; }
+  .chart-place canvas { display: block; block-size: auto !important; }
   #vg-tooltip-element { position: fixed; z-index: 1000; visibility: hidden; padding: 0.4rem 0.6rem; pointer-events: none;
     font: 0.8rem/1.4 "Inter Variable", sans-serif; font-variant-numeric: tabular-nums; color: CanvasText; background: Canvas;
     border: 1px solid GrayText; }
