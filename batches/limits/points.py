@@ -24,13 +24,7 @@ from particles.distribution.settling.hydrometer import above_zero
 from particles.distribution.settling.stem_scale import on_scale
 from particles.models import MethodEditionRecord
 
-HANDED_OVER = (
-    BatchState.SUBMITTED,
-    BatchState.RETURNED,
-    BatchState.APPROVED,
-    BatchState.REOPENED,
-    BatchState.REJECTED,
-)
+HANDED_OVER = (BatchState.SUBMITTED, BatchState.RETURNED, BatchState.APPROVED, BatchState.REJECTED)
 """Batches whose points stand on the charts: what was read to the end, whatever became of it."""
 REFERENCE = (Quantity.REFERENCE_SAND, Quantity.REFERENCE_CLAY)
 Points = dict[ChartKey, list[Point]]

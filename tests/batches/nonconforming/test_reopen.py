@@ -12,7 +12,6 @@ from django.utils import timezone
 from batches.exchanging import rules as putting_right
 from batches.models import Approval, Batch, NonconformingWork
 from batches.nonconforming.rules import reopen
-from batches.quality.verdict import verdict_of
 from batches.review.signing import signed_results
 from particles.models import Job, Sample
 from particles.records.refusals import NotPossible, NotThisPerson, WrongState
@@ -46,17 +45,6 @@ def states(job: Job) -> list[str]:
 
 def reopened(batch: Batch, by: Any, **also: Any) -> NonconformingWork:
     return reopen(batch, **({"found": FOUND, "found_by": "the client"} | also), by=by, at=timezone.now())
-
-
-def test_quality_control_of_a_re_opened_batch_says_what_it_said_when_signed(
-    batch: Batch, second_officer: Any
-) -> None:
-    """Its blank and its reference soil were measured and stay on their charts."""
-    signed = verdict_of(batch)
-    reopened(batch, second_officer)
-    batch.refresh_from_db()
-    assert batch.state == "re-opened"
-    assert verdict_of(batch) == signed
 
 
 def test_it_lists_what_it_touches_and_keeps_the_earlier_signature(
