@@ -24,10 +24,9 @@ from particles.distribution.causes.cause import Cause, Needs, Remedy
 from particles.records.act import done
 from particles.records.person import Person
 from particles.records.refusals import AlreadyThere, NotPossible
+from particles.records.sentence import is_a_sentence
 
 Choice = CauseAnswer.Choice
-FEWEST_WORDS = 4
-"""Different words that a decision, or a note on a stop, takes."""
 NOT_KEPT = "The answer was not kept."
 DECIDED = (Choice.REPEAT, Choice.WITHOUT_FIGURES)
 
@@ -117,16 +116,15 @@ def _require_open(found: AnsweredCause) -> None:
 
 def _require_enough(cause: Cause, choice: str, note: str, evidence: str) -> None:
     """Refuse an answer that says less than the cause asks for."""
-    words = {word.strip(".,;:!?").lower() for word in note.split()}
-    severe = cause.severity is Severity.STOP
-    if cause.needs is Needs.DECISION and choice == Choice.NOTED:
+    decides = cause.needs is Needs.DECISION
+    if decides and choice == Choice.NOTED:
         raise NotPossible(
             "A note does not settle this: analyse again, report without figures, or say on what evidence the "
             "figures stand."
         )
-    if not words:
+    if not note.strip(" .,;:!?"):
         raise NotPossible("Write what was looked at.")
-    if (cause.needs is Needs.DECISION or severe) and len(words) < FEWEST_WORDS:
+    if (decides or cause.severity is Severity.STOP) and not is_a_sentence(note):
         raise NotPossible("This needs a sentence: what was looked at, and what follows.")
     if choice == Choice.STAND and not evidence:
         raise NotPossible(
