@@ -64,6 +64,7 @@ def answer_cause(
     require_current(batch, seen, by=by, nothing=NOT_KEPT)
     _require_enough(found.cause, choice, note, evidence)
     by_label = {each.run.title: each for each in runs}
+    _require_on_record(found.cause, evidence, by_label)
     _require_decided(found.cause, choice, labels, by_label)
     for label in labels if choice in DECIDED else ():
         result = by_label[label].result
@@ -130,6 +131,16 @@ def _require_enough(cause: Cause, choice: str, note: str, evidence: str) -> None
         raise NotPossible(
             "Say on which evidence beyond this batch the figures stand; words alone do not settle it."
         )
+
+
+def _require_on_record(cause: Cause, evidence: str, by_label: dict[str, ExaminedRun]) -> None:
+    """Refuse a second reading as evidence where none of the runs concerned has one."""
+    touched = [by_label[label].run for label in cause.labels if label in by_label]
+    if evidence == CauseAnswer.Evidence.SECOND_READING and not any(
+        run.second_readings.exists() for run in touched
+    ):
+        titles = ", ".join(run.title for run in touched)
+        raise NotPossible(f"No second reading of {titles} is on record. Name what was really compared.")
 
 
 def _require_decided(
