@@ -119,7 +119,7 @@ def test_figures_stand_on_named_evidence_never_on_words_alone(
 
 def test_a_second_reading_that_is_not_on_record_is_no_evidence(under_review: Any, qa_officer: Any) -> None:
     batch, key = under_review(cause(Needs.DECISION))
-    with pytest.raises(NotPossible, match="No second reading of .* is on record"):
+    with pytest.raises(NotPossible, match=r"No second reading of .* is on record"):
         answer(batch, key, qa_officer, "figures stand", evidence="second reading")
 
 
