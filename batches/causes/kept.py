@@ -9,9 +9,11 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
-from batches.causes.evidence import evidence_of
+from batches.causes.evidence import assigned_to, evidence_of
 from batches.causes.models import CauseAnswer, CauseList
+from batches.causes.standing import known_of, standing_of
 from batches.computing.models import Flag
+from batches.planning.freshness import DoneInBatch, done_in
 from batches.planning.models import UNDER_REVIEW, Batch
 from batches.review.examination import ExaminedRun, examine
 from batches.review.odd_values import odd_values
@@ -73,6 +75,46 @@ class InForce:
     """Values that were kept though they are odd, each with the label of its run."""
 
 
+def page_in_force(
+    batch: Batch, runs: Sequence[ExaminedRun], done: DoneInBatch, *, at: datetime
+) -> tuple[Verdict, InForce]:
+    """
+    The verdict and the causes as a page shows them: those kept, while all they stand on is as it was.
+
+    Else both are found anew and, under review, kept. An act never goes by a kept verdict.
+    """
+    kept, standing = batch.cause_lists.order_by("-pk").first(), standing_of(batch, runs, done)
+    if kept is not None and kept.verdict is not None and kept.standing == standing:
+        return value_from_plain(Verdict, kept.verdict), _answered(batch, runs, kept)
+    verdict = verdict_of(batch, runs)
+    if batch.state in UNDER_REVIEW:
+        kept = _keep_verdict(batch, runs, verdict, kept, standing, at)
+    return verdict, _answered(batch, runs, kept)
+
+
+def _keep_verdict(
+    batch: Batch,
+    runs: Sequence[ExaminedRun],
+    verdict: Verdict,
+    kept: CauseList | None,
+    standing: str,
+    at: datetime,
+) -> CauseList:
+    """One more list with the verdict as it is now; the causes are found anew only if anything of theirs has changed."""
+    if kept is None or kept.digest != digest_of_batch(batch, runs, verdict, at=at):
+        return find_and_keep(batch, runs, verdict, at=at, standing=standing)
+    return CauseList.objects.create(
+        batch=batch,
+        digest=kept.digest,
+        causes=kept.causes,
+        odd=kept.odd,
+        asks=kept.asks,
+        found_at=kept.found_at,
+        verdict=plain(verdict),
+        standing=standing,
+    )
+
+
 def causes_in_force(batch: Batch, runs: Sequence[ExaminedRun], verdict: Verdict, *, at: datetime) -> InForce:
     """
     The causes of a batch with their answers: under review of what is recorded now, else as they were last found.
@@ -80,8 +122,15 @@ def causes_in_force(batch: Batch, runs: Sequence[ExaminedRun], verdict: Verdict,
     They are found and kept when anything has changed since.
     """
     kept = batch.cause_lists.order_by("-pk").first()
-    if batch.state in UNDER_REVIEW and (kept is None or kept.digest != digest_of_batch(batch, runs, verdict)):
+    if batch.state in UNDER_REVIEW and (
+        kept is None or kept.digest != digest_of_batch(batch, runs, verdict, at=at)
+    ):
         kept = find_and_keep(batch, runs, verdict, at=at)
+    return _answered(batch, runs, kept)
+
+
+def _answered(batch: Batch, runs: Sequence[ExaminedRun], kept: CauseList | None) -> InForce:
+    """The causes of a kept list with the answers they have had."""
     if kept is None:
         return InForce((), tuple(odd_in(runs)))
     answers: dict[str, list[CauseAnswer]] = {}
@@ -96,20 +145,29 @@ def causes_in_force(batch: Batch, runs: Sequence[ExaminedRun], verdict: Verdict,
 
 def find_anew(batch: Batch, *, at: datetime) -> CauseList:
     """Find the causes of a batch as it is recorded now, and keep them."""
-    runs = examine(batch)
-    return find_and_keep(batch, runs, verdict_of(batch, runs), at=at)
+    return find_for_pages(batch, examine(batch), at=at)
 
 
-def find_and_keep(batch: Batch, runs: Sequence[ExaminedRun], verdict: Verdict, *, at: datetime) -> CauseList:
-    """Find and keep the causes of examined runs."""
+def find_for_pages(batch: Batch, runs: Sequence[ExaminedRun], *, at: datetime) -> CauseList:
+    """Find and keep the causes and the verdict of a locked batch."""
+    standing = standing_of(batch, runs, done_in(batch))
+    return find_and_keep(batch, runs, verdict_of(batch, runs), at=at, standing=standing)
+
+
+def find_and_keep(
+    batch: Batch, runs: Sequence[ExaminedRun], verdict: Verdict, *, at: datetime, standing: str = ""
+) -> CauseList:
+    """Find and keep the causes of examined runs; the verdict with them when it is said what that stands on."""
     found = find_causes(evidence_of(runs, verdict.outcomes, at=at), batch.method.edition)
     causes = [*found, *_of_untold_flags(runs, found)]
     return CauseList.objects.create(
         batch=batch,
-        digest=digest_of_batch(batch, runs, verdict),
+        digest=digest_of_batch(batch, runs, verdict, at=at),
         causes=[cause_to_plain(each) for each in causes],
         odd=[[label, plain(finding)] for label, finding in odd_in(runs)],
         asks={each.key: each.needs.value for each in causes if each.needs is not Needs.LOOK},
+        verdict=plain(verdict) if standing else None,
+        standing=standing,
         found_at=at,
     )
 
@@ -144,30 +202,16 @@ def _of_flags(code: str, flags: tuple[Told, ...]) -> Cause:
     )
 
 
-def digest_of_batch(batch: Batch, runs: Sequence[ExaminedRun], verdict: Verdict) -> str:
+def digest_of_batch(batch: Batch, runs: Sequence[ExaminedRun], verdict: Verdict, *, at: datetime) -> str:
     """Digest of all that causes are found in: records, results, what is known of the soils, quality control."""
     basis = {
         "engine": ENGINE_VERSION,
         "method": batch.method.code,
-        "runs": [_of_run(each) for each in runs],
+        "runs": [known_of(each) for each in runs],
+        "assigned": [plain(assigned_to(each.run, at=at)) for each in runs if each.run.is_reference],
         "controls": plain(verdict.outcomes),
     }
     return hashlib.sha256(json.dumps(basis, sort_keys=True).encode()).hexdigest()
-
-
-def _of_run(each: ExaminedRun) -> list[Any]:
-    portion, sample = each.run.portion, each.run.sample
-    assert portion is not None
-    result = None if each.result is None else [each.result.pk, each.result.inputs_digest]
-    return [
-        each.run.title,
-        each.inputs_digest,
-        result,
-        portion.decision.field_texture,
-        portion.duplicate_of_id,
-        sample.client_label,
-        sample.depth_text,
-    ]
 
 
 def odd_in(runs: Sequence[ExaminedRun]) -> list[tuple[str, Finding]]:

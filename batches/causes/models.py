@@ -21,6 +21,12 @@ class CauseList(models.Model):
     odd = models.JSONField(
         default=list, help_text="Label and finding of each value that was kept though odd."
     )
+    verdict = models.JSONField(
+        null=True, blank=True, help_text="What quality control said; empty where it was not kept."
+    )
+    standing = models.CharField(
+        max_length=64, blank=True, help_text="Digest of all the verdict stands on; it holds while that is so."
+    )
     found_at = models.DateTimeField()
 
     class Meta:

@@ -6,17 +6,22 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import timedelta
 from math import inf
+from typing import Any
 
-from django.db.models import Prefetch
+from django.db.models import Prefetch, QuerySet, prefetch_related_objects
 
 from batches.balance.models import Purpose
 from batches.bench.blank import standing_blank_readings
 from batches.bench.models import BlankReading as ExtraReading
-from batches.bench.models import Reading
+from batches.bench.models import Observation, Reading, Replunge
 from batches.computing.models import Flag, Result
-from batches.corrections.models import density_in_force, masses_in_force_g
+from batches.corrections.models import DensityCorrection, MassCorrection, density_in_force, masses_in_force_g
 from batches.exchanging.arrangement import Arrangement, arrangement_of
+from batches.planning.freshness import DoneInBatch
 from batches.planning.models import Batch, Run
+from batches.quality.models import PairReview
+from batches.review.models import RunDecision
+from batches.voiding.models import RunVoid
 from particles.distribution import (
     BlankReading,
     Correction,
@@ -61,39 +66,18 @@ def gather(run: Run, arrangement: Arrangement | None = None) -> RunRecord:
     return _record(run, run.batch.blank, arrangement or arrangement_of(run.batch))
 
 
-def gather_batch(batch: Batch) -> list[GatheredRun]:
-    """Every sample's run in the order of the cylinders; the number of queries does not grow with them."""
-    results = Result.objects.order_by("pk").prefetch_related(
-        Prefetch("flags", Flag.objects.select_related("review")), "decisions", "pair_reviews"
-    )
-    runs = list(
-        batch.runs.in_plan()
-        .select_related(
-            "cylinder",
-            "run_start",
-            "portion__sample__job__client",
-            "portion__pretreatment",
-            "portion__duplicate_of",
-        )
-        .prefetch_related(
-            "readings",
-            "voids__lifted",
-            "replunges",
-            "observations__taken_back_by",
-            "blank_readings",
-            "portion__weighings",
-            "portion__mass_corrections",
-            "portion__sieve_masses",
-            "portion__density_corrections",
-            "portion__duplicate_of__density_corrections",
-            "portion__sample__preparations",
-            "portion__sample__pretreatment_decisions",
-            Prefetch("results", results),
-        )
-        .order_by("position")
-    )
+def gather_batch(batch: Batch, done: DoneInBatch | None = None) -> list[GatheredRun]:
+    """
+    Every sample's run in the order of the cylinders; the number of queries does not grow with them.
+
+    Parameters
+    ----------
+    done : what was counted in the batch before; then nothing is asked for that is not there.
+    """
+    runs = _runs_with_everything(batch, done)
+    _share_first_portions(runs)
     [blank] = [run for run in runs if run.is_blank]
-    arrangement = arrangement_of(batch).knowing(runs)
+    arrangement = arrangement_of(batch, done).knowing(runs)
     blank_complete = not arrangement.missing(blank)
     return [
         GatheredRun(
@@ -106,6 +90,55 @@ def gather_batch(batch: Batch) -> list[GatheredRun]:
         for run in runs
         if not run.is_blank
     ]
+
+
+def _runs_with_everything(batch: Batch, done: DoneInBatch | None) -> list[Run]:
+    """Runs of the plan with all that was recorded at them."""
+
+    def there(lookup: str, rows: QuerySet[Any]) -> Prefetch[Any]:
+        return Prefetch(lookup, rows if done is None or done.holds(rows.model) else rows.none())
+
+    results = Result.objects.order_by("pk").prefetch_related(
+        Prefetch("flags", Flag.objects.select_related("review")),
+        there("decisions", RunDecision.objects.all()),
+        there("pair_reviews", PairReview.objects.all()),
+    )
+    return list(
+        batch.runs.in_plan()
+        .select_related(
+            "cylinder",
+            "run_start",
+            "portion__sample__job__client",
+            "portion__pretreatment",
+            "portion__duplicate_of",
+        )
+        .prefetch_related(
+            "readings",
+            there("voids", RunVoid.objects.select_related("lifted")),
+            there("replunges", Replunge.objects.all()),
+            there("observations", Observation.objects.select_related("taken_back_by")),
+            there("blank_readings", ExtraReading.objects.all()),
+            "portion__weighings",
+            there("portion__mass_corrections", MassCorrection.objects.all()),
+            "portion__sieve_masses",
+            there("portion__density_corrections", DensityCorrection.objects.all()),
+            "portion__sample__preparations",
+            "portion__sample__pretreatment_decisions",
+            Prefetch("results", results),
+        )
+        .order_by("position")
+    )
+
+
+def _share_first_portions(runs: list[Run]) -> None:
+    """Let a duplicate's first portion be the one that stands beside it, with all that was fetched for it."""
+    portions = {run.portion.pk: run.portion for run in runs if run.portion is not None}
+    duplicates = [each for each in portions.values() if each.duplicate_of_id]
+    for each in duplicates:
+        if (beside := portions.get(each.duplicate_of.pk)) is not None:
+            each.duplicate_of = beside
+    elsewhere = [each.duplicate_of for each in duplicates if each.duplicate_of_id not in portions]
+    prefetch_related_objects(elsewhere, "density_corrections")
 
 
 def _record(run: Run, blank: Run, arrangement: Arrangement) -> RunRecord:

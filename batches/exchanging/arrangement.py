@@ -8,6 +8,7 @@ from dataclasses import dataclass, field, replace
 from batches.bench.models import Observation, Reading
 from batches.bench.rules import current_readings, missing_slots
 from batches.exchanging.models import Exchange, LeftOut
+from batches.planning.freshness import DoneInBatch
 from batches.planning.models import Batch, Run
 from batches.voiding.models import RunVoid, is_void, void_of
 from particles.models import Portion
@@ -101,8 +102,10 @@ def _at_slot(run: Run, slot_s: int) -> Reading | None:
     return next((reading for reading in current_readings(run) if reading.slot_s == slot_s), None)
 
 
-def arrangement_of(batch: Batch) -> Arrangement:
-    """Read the assignment in force of one batch."""
+def arrangement_of(batch: Batch, done: DoneInBatch | None = None) -> Arrangement:
+    """Read the assignment in force of one batch; `done` tells whether there is anything to read."""
+    if done is not None and not (done.holds(Exchange) or done.holds(LeftOut)):
+        return Arrangement()
     exchanges = Exchange.objects.filter(first__batch=batch, undone__isnull=True).order_by("pk")
     left_out = LeftOut.objects.filter(run__batch=batch, lifted__isnull=True)
     return Arrangement(tuple(exchanges), frozenset(left_out.values_list("run", "slot_s")))

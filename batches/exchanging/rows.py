@@ -15,14 +15,8 @@ from batches.templatetags.plain_figures import slot
 
 Replaced = tuple[str, str, str, str, Any, datetime]
 """What, before, after, why, by whom, when."""
-
-
-def anything_put_right(batch: Batch) -> bool:
-    """Whether there is any row for `put_right`, in one query."""
-    masses = MassCorrection.objects.filter(portion__run__batch=batch).order_by().values("pk")
-    left_out = LeftOut.objects.filter(run__batch=batch).order_by().values("pk")
-    exchanges = Exchange.objects.filter(first__batch=batch).order_by().values("pk")
-    return bool(masses.union(left_out, exchanges, all=True).exists())
+PUT_RIGHT = (MassCorrection, LeftOut, Exchange)
+"""Kinds of act without which `put_right` has no row."""
 
 
 def put_right(batch: Batch) -> Iterator[Replaced]:

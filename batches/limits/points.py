@@ -43,7 +43,7 @@ def moment_of(batch: Batch) -> Any:
 
 def reference_points(soil: int | None = None) -> Points:
     """Points of the charts of one reference soil, or of all; three queries and one for the methods."""
-    runs = Run.objects.in_plan().filter(portion__reference_soil__isnull=False, batch__state__in=HANDED_OVER)
+    runs = reference_runs()
     if soil is not None:
         runs = runs.filter(portion__reference_soil=soil)
     found = list(runs.select_related("batch__hydrometer", "portion").order_by("batch__soak_started_at", "pk"))
@@ -101,17 +101,26 @@ def blank_level_g_l(hydrometer: Hydrometer, read: Iterable[tuple[float, float]])
     )
 
 
-def blank_points(lot: int | None = None, *, most: int | None = None, until: datetime | None = None) -> Points:
-    """Points of blanks of one lot, or of all lots with those of the room's temperature; of the newest batches."""
-    runs: QuerySet[Run] = Run.objects.filter(is_blank=True, batch__state__in=HANDED_OVER)
-    if lot is not None:
-        runs = runs.filter(batch__lot=lot)
+def blank_runs(*, until: datetime | None = None) -> QuerySet[Run]:
+    """Runs of the blanks whose points stand on the charts, the newest first; of batches soaked by a moment."""
+    runs = Run.objects.filter(is_blank=True, batch__state__in=HANDED_OVER)
     if until is not None:
         runs = runs.filter(batch__soak_started_at__lte=until)
-    newest = (
-        runs.select_related("batch__hydrometer", "batch__thermometer")
-        .prefetch_related("readings", "replunges", "voids__lifted")
-        .order_by("-batch__soak_started_at", "-pk")
+    return runs.order_by("-batch__soak_started_at", "-pk")
+
+
+def reference_runs() -> QuerySet[Run]:
+    """Runs of reference soils whose points stand on the charts."""
+    return Run.objects.in_plan().filter(portion__reference_soil__isnull=False, batch__state__in=HANDED_OVER)
+
+
+def blank_points(lot: int | None = None, *, most: int | None = None, until: datetime | None = None) -> Points:
+    """Points of blanks of one lot, or of all lots with those of the room's temperature; of the newest batches."""
+    runs = blank_runs(until=until)
+    if lot is not None:
+        runs = runs.filter(batch__lot=lot)
+    newest = runs.select_related("batch__hydrometer", "batch__thermometer").prefetch_related(
+        "readings", "replunges", "voids__lifted"
     )
     found = list(newest if most is None else newest[:most])[::-1]
     answers = {kind: answers_to(kind, [run.pk for run in found]) for kind in (Kind.BLANK, Kind.TEMPERATURE)}

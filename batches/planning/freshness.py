@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from datetime import datetime
+from functools import cached_property
 from typing import Any
 
 from django.contrib.auth import get_user_model
@@ -46,11 +47,74 @@ def moment_in_words(moment: datetime) -> str:
     return f"{timezone.localtime(moment):%-d %b %Y at %H:%M}"
 
 
+@dataclass(frozen=True)
+class DoneInBatch:
+    """How many acts of each kind each person has done in one batch, and how many results it has, from one query."""
+
+    acts: dict[tuple[str, int], int]
+    """Label of the kind and whose: how many. Moves that are work in the batch are counted apart too."""
+    planned_by: int
+    results: int
+
+    @property
+    def version(self) -> str:
+        """The version that a page of the batch carries: how many acts there are in it, and how many results."""
+        acts = sum(many for (kind, _), many in self.acts.items() if kind != WORKING_MOVE)
+        return f"{acts}.{self.results}"
+
+    def holds(self, kind: type[Act]) -> bool:
+        """Whether there is any act of a kind."""
+        return any(label == kind._meta.label for label, _ in self.acts)
+
+    def many_of(self, kind: type[Act]) -> int:
+        """How many acts of a kind there are."""
+        return sum(many for (label, _), many in self.acts.items() if label == kind._meta.label)
+
+    @property
+    def workers(self) -> set[int]:
+        """Primary keys of everybody who worked in the batch, as in `people_in`."""
+        work = {kind._meta.label for kind in acts_in_batches(Side.BENCH) if kind is not BatchMove} | {
+            WORKING_MOVE
+        }
+        return {by for label, by in self.acts if label in work} | {self.planned_by}
+
+    @cached_property
+    def people(self) -> dict[int, Any]:
+        """Everybody who did anything in the batch, by primary key; fetched once."""
+        return get_user_model()._default_manager.in_bulk({by for _, by in self.acts} | {self.planned_by})
+
+
+WORKING_MOVE = "move that is work"
+RESULTS = "results"
+
+
+def done_in(batch: Batch) -> DoneInBatch:
+    """Count what is done in a batch. A page counts first and reads then: what comes between makes its version old."""
+    counts = [_counted(BatchMove._meta.label, batch.moves.all())]
+    counts.append(_counted(WORKING_MOVE, BatchMove.done_in(batch.pk)))
+    counts += [
+        _counted(kind._meta.label, kind.done_in(batch.pk))
+        for side in Side
+        for kind in acts_in_batches(side)
+        if kind is not BatchMove
+    ]
+    results = batch.runs.filter(results__isnull=False).order_by().values("batch")
+    counts.append(
+        results.annotate(act=Value(RESULTS), many=Count("results")).values_list("act", "batch", "many")
+    )
+    found = {(label, by): many for label, by, many in counts[0].union(*counts[1:], all=True)}
+    many = sum(found.pop(key) for key in [key for key in found if key[0] == RESULTS])
+    return DoneInBatch(found, batch.planned_by_id, many)
+
+
+def _counted(label: str, rows: QuerySet[Any]) -> QuerySet[Any, Any]:
+    counted = rows.order_by().values("by").annotate(act=Value(label), many=Count("pk"))
+    return counted.values_list("act", "by", "many")
+
+
 def page_version(batch: Batch) -> str:
     """The version that a page of this batch carries: how many acts there are in it, and how many results."""
-    rows = list(_acts(batch))
-    results = batch.runs.aggregate(many=Count("results"))["many"]
-    return f"{rows[0].union(*rows[1:], all=True).count()}.{results}"
+    return done_in(batch).version
 
 
 def acts_since(batch: Batch, seen: str) -> list[ActSince]:

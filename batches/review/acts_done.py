@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from typing import Any
 
 from django.contrib.auth import get_user_model
@@ -36,12 +36,14 @@ def _of_portion(portion: Any) -> Iterator[Any]:
     yield from portion.sample.pretreatment_decisions.all()
 
 
-def name_people(acts: Iterable[Any]) -> None:
-    """Fetch whoever did these acts at once, so that no page asks for each."""
+def name_people(acts: Iterable[Any], known: Mapping[int, Any] | None = None) -> None:
+    """Name whoever did these acts, of those `known` or fetched at once, so that no page asks for each."""
     done = [act for act in acts if act is not None]
     if not done:
         return
-    people = get_user_model()._default_manager.in_bulk({act.by_id for act in done})
+    people = (
+        known if known is not None else get_user_model()._default_manager.in_bulk({a.by_id for a in done})
+    )
     for act in done:
         if act.by_id in people:  # else the record was altered behind the database's back, which others tell
             act.by = people[act.by_id]

@@ -8,6 +8,7 @@ from functools import cached_property
 from batches.computing.models import Result
 from batches.computing.record import GatheredRun, gather_batch
 from batches.exchanging.arrangement import Arrangement
+from batches.planning.freshness import DoneInBatch
 from batches.planning.models import Batch, Run
 from batches.review.acts_done import acts_of, name_people
 from batches.review.models import RunDecision
@@ -48,11 +49,18 @@ class ExaminedRun:
         return [] if self.result is None else sorted(self.result.decisions.all(), key=lambda d: d.pk)
 
 
-def examine(batch: Batch) -> list[ExaminedRun]:
-    """Examine every sample's run of a batch, in the order of the cylinders."""
-    edition, gathered = batch.method.edition, gather_batch(batch)
+def examine(batch: Batch, done: DoneInBatch | None = None) -> list[ExaminedRun]:
+    """
+    Examine every sample's run of a batch, in the order of the cylinders.
+
+    Parameters
+    ----------
+    done : what was counted in the batch before; then nothing is asked for that is not there.
+    """
+    edition, gathered = batch.method.edition, gather_batch(batch, done)
     if gathered:
-        name_people(acts_of([gathered[0].blank, *(each.run for each in gathered)]))
+        runs = [gathered[0].blank, *(each.run for each in gathered)]
+        name_people(acts_of(runs), None if done is None else done.people)
     return [_examined(each, edition) for each in gathered]
 
 

@@ -43,7 +43,7 @@ class DecisionForm(SeenForm):
     """A decision on one run."""
 
     choice = forms.ChoiceField(
-        label="What leaves the house", choices=RunDecision.Choice.choices, widget=forms.RadioSelect
+        label="What is reported", choices=RunDecision.Choice.choices, widget=forms.RadioSelect
     )
     note = forms.CharField(
         label="Why, or the qualifier",

@@ -7,7 +7,7 @@ from datetime import datetime
 
 from django.db import transaction
 
-from batches.causes.kept import AnsweredCause, causes_in_force, find_and_keep
+from batches.causes.kept import AnsweredCause, causes_in_force, find_for_pages
 from batches.computing.models import Flag, Result
 from batches.computing.record import gather
 from batches.computing.rules import ask_for_batch, is_complete
@@ -72,7 +72,7 @@ def _submit(batch: Batch, *, by: Person, at: datetime, note: str) -> None:
         sample = each.run.sample
         if each.run.is_reported and sample.state == SampleState.CALCULATED:
             sample.transition(SampleState.UNDER_REVIEW, by=by, at=at, reason=str(batch))
-    find_and_keep(batch, runs, verdict_of(batch, runs), at=at)
+    find_for_pages(batch, runs, at=at)
 
 
 def _require_changed_or_said(batch: Batch, note: str) -> None:

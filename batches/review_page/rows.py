@@ -6,15 +6,16 @@ from collections.abc import Iterator, Mapping, Sequence
 from datetime import datetime
 from typing import Any
 
-from django.db.models import prefetch_related_objects
+from django.db.models import Prefetch, prefetch_related_objects
 
 from batches.bench.blank import standing_blank_readings
-from batches.causes.kept import AnsweredCause, causes_in_force
+from batches.causes.kept import AnsweredCause, page_in_force
 from batches.causes.rows import CauseRow, cause_rows
+from batches.corrections.models import FillingCorrection
 from batches.entries.pages import refused_entries, refused_rows
 from batches.exchanging.arrangement import arrangement_of
-from batches.exchanging.rows import anything_put_right, put_right
-from batches.planning.freshness import page_version
+from batches.exchanging.rows import PUT_RIGHT, put_right
+from batches.planning.freshness import DoneInBatch, done_in
 from batches.planning.models import UNDER_REVIEW, Batch, BatchState, Run
 from batches.quality.pairs import Pair
 from batches.repeating.rules import Attempt, attempts_at
@@ -22,9 +23,10 @@ from batches.review import rules as review_rules
 from batches.review.acts_done import name_people
 from batches.review.examination import ExaminedRun, examine
 from batches.review.forms import GiveBackForm, PairNoteForm, QualityLookForm, SignatureForm
+from batches.review.models import QualityLook
 from batches.review.returning import since_return
 from batches.review.signature import MEANING, signature_in_force, what_differs
-from batches.review.verdict import Verdict, VerdictLine, day_of, verdict_of
+from batches.review.verdict import Verdict, VerdictLine, day_of
 from batches.review_page.changes import Change, changes_of, seen_at_cylinders
 from batches.review_page.looks import since_last_look
 from batches.review_page.strip import StripRow, counts, strip_rows
@@ -40,21 +42,21 @@ def review_context(
     batch: Batch, viewer: Any, forms: dict[str, Any], *, at: datetime, deciding: int | None
 ) -> dict[str, Any]:
     """Template context of the review; `forms` are those that came back with a complaint, by name of their place."""
-    prefetch_related_objects([batch], "filling_corrections")
-    is_worker = viewer.pk in batch.workers()
+    done = done_in(batch)  # before anything is read: what comes later makes the page's version old
+    _prefetch_fillings(batch, done)
+    is_worker = viewer.pk in done.workers
     is_open = batch.state in UNDER_REVIEW and not is_worker and viewer.has_perm("batches.review")
-    runs = examine(batch)
-    verdict = verdict_of(batch, runs)
-    found = causes_in_force(batch, runs, verdict, at=at)
+    runs = examine(batch, done)
+    verdict, found = page_in_force(batch, runs, done, at=at)
     causes = found.causes
-    look = review_rules.quality_look_in_force(batch, verdict)
+    look = review_rules.quality_look_in_force(batch, verdict) if done.holds(QualityLook) else None
     rows = cause_rows(causes, runs, forms, is_open=is_open)
     pairs = review_rules.pairs_of(runs)
     fillings = sorted(batch.filling_corrections.all(), key=lambda each: each.pk)
-    name_people(fillings)
+    name_people(fillings, done.people)
     everybody = [*([runs[0].blank] if runs else []), *(each.run for each in runs)]
     changes = changes_of(everybody, fillings)
-    if anything_put_right(batch):
+    if any(done.holds(kind) for kind in PUT_RIGHT):
         changes += [Change(*each) for each in put_right(batch)]
         changes.sort(key=lambda change: change.at)
     moves = list(batch.moves.select_related("by").order_by("pk"))
@@ -94,7 +96,7 @@ def review_context(
         "moves": moves,
         "against": review_rules.what_stands_against(runs, causes, verdict, look) if is_open else [],
         "meaning": MEANING,
-        "version": page_version(batch),
+        "version": done.version,
         "signature": signature_in_force(batch),
         "differs": what_differs(batch),
         "approvals": approvals,
@@ -111,6 +113,13 @@ def _look_form(kept: QualityLookForm | None, verdict: Verdict) -> QualityLookFor
     form = kept or QualityLookForm(prefix="look")
     form.fields["note"].required = not verdict.passed
     return form
+
+
+def _prefetch_fillings(batch: Batch, done: DoneInBatch) -> None:
+    rows = (
+        FillingCorrection.objects.all() if done.holds(FillingCorrection) else FillingCorrection.objects.none()
+    )
+    prefetch_related_objects([batch], Prefetch("filling_corrections", rows))
 
 
 def _causes_behind(line: VerdictLine, rows: Sequence[CauseRow]) -> list[CauseRow]:

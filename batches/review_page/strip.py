@@ -9,6 +9,7 @@ from typing import Any
 from batches.causes.kept import AnsweredCause
 from batches.computing.models import Result
 from batches.planning.models import Run
+from batches.repeating.rules import new_portion_asked_for
 from batches.review.examination import ExaminedRun
 from batches.review.forms import DecisionForm
 from batches.review.models import RunDecision
@@ -52,6 +53,8 @@ class StripRow:
     second: SecondCalculation | None
     choice: str | None
     newest_decision: RunDecision | None
+    asked_by_itself: str
+    """Why the run asks for a new portion by itself; '' where it does not, or somebody has decided."""
     form: DecisionForm | None
     """Drawn only where somebody is deciding."""
     open_causes: int
@@ -116,6 +119,7 @@ def _row(
 ) -> StripRow:
     newest = each.decisions[-1] if each.decisions else None
     form, result = None, each.result
+    asked = None if result is None else new_portion_asked_for(result)
     may_decide = is_open and result is not None and each.run.is_reported
     if may_decide and result is not None:
         place = f"decide_{result.pk}"
@@ -133,6 +137,7 @@ def _row(
         second=each.second,
         choice=None if result is None else decision_of(result),
         newest_decision=newest,
+        asked_by_itself="" if newest is not None or asked is None else asked.reason,
         form=form,
         open_causes=open_causes,
         can_be_kept=may_decide and result is not None and result.certifiable,

@@ -18,6 +18,7 @@ from particles.models import Sample
 from particles.records.refusals import NotPossible
 from tests.batches.review.test_sign_everything_shown import note_all, sign
 from tests.support import factories
+from tests.support.reviewing import look_at_quality
 
 pytestmark = pytest.mark.django_db(transaction=True)
 TOUCHES_NOT = "The spill was in one cylinder; blank and the other cylinder stood apart from it."
@@ -66,6 +67,7 @@ def test_a_void_run_asks_for_a_new_portion_by_itself(
     batch = with_a_void(why)
     first, second = batch.sample_runs.order_by("position")
     assert [decision_of(result_of(run)) for run in (first, second)] == ["repeat", "report"]
+    look_at_quality(batch, qa_officer)  # the samples are shown after it
     page = as_person(qa_officer).get(f"/review/{batch.number}/").content.decode()
     assert f"repeat, asked for by itself: {why[0].upper()}{why[1:]}." in page
     with pytest.raises(NotPossible, match="No percentage leaves the laboratory"):

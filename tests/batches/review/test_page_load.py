@@ -11,7 +11,7 @@ from django.db import connection
 from django.test.utils import CaptureQueriesContext
 from django.utils import timezone
 
-from batches.models import CauseList
+from batches.models import Batch, CauseList
 from batches.review import rules as review_rules
 from tests.support.full_batch import full_batch
 from tests.support.reviewing import look_at_quality
@@ -19,7 +19,8 @@ from tests.support.reviewing import look_at_quality
 pytestmark = pytest.mark.django_db(transaction=True)
 
 SOILS = ("loam", "silt loam", "sandy loam", "clay loam")
-MOST_QUERIES = 51
+TOO_MANY_QUERIES = 30
+TOO_LONG_MS = 150
 
 
 def test_a_full_review_asks_no_more_often_than_a_small_one(
@@ -44,11 +45,17 @@ def test_a_full_review_asks_no_more_often_than_a_small_one(
             counts.append(len(asked))  # before the next request empties the log
         assert page.status_code == 200
         assert len(page.context["strip"]) >= samples
-        began = time.process_time()
-        client.get(f"/review/{batch.number}/")
-        cpu_ms.append(1000 * (time.process_time() - began))
+        cpu_ms.append(min(_cpu_ms(client, batch) for _ in range(3)))
     print(
         f"queries {counts}, {cpu_ms[0]:.0f} and {cpu_ms[1]:.0f} ms of one core, {cpu_ms[1] / cpu_ms[0]:.1f} times"
     )
-    assert counts[0] == counts[1] <= MOST_QUERIES
+    assert counts[0] == counts[1] < TOO_MANY_QUERIES
+    assert cpu_ms[1] < TOO_LONG_MS
     assert CauseList.objects.count() == 2, "found at the hand-over, read by every page"
+
+
+def _cpu_ms(client: Any, batch: Batch) -> float:
+    """Time of one core that one page takes. [ms]"""
+    began = time.process_time()
+    client.get(f"/review/{batch.number}/")
+    return 1000 * (time.process_time() - began)

@@ -13,6 +13,13 @@ function goTo(place) {
   sample.scrollIntoView({ block: "center" });
 }
 
+/* What stands against a signature, and what it asks for, follow each decision; what was typed there stays. */
+function refresh(part, page) {
+  const now = page.querySelector(`[data-as-it-stands="${part.dataset.asItStands}"]`);
+  const typed = [...part.querySelectorAll("textarea")].some((box) => box.value);
+  if (now && !(typed && now.querySelector("textarea"))) part.replaceWith(now);
+}
+
 /* The page that comes back says in the same row what stands now, or why it was not kept. */
 async function keep(sample) {
   const form = sample.querySelector("[data-keep]");
@@ -25,6 +32,7 @@ async function keep(sample) {
     return;
   }
   sample.querySelector(".decided").replaceWith(decided);
+  for (const part of document.querySelectorAll("[data-as-it-stands]")) refresh(part, page);
   const version = decided.querySelector("[name$='-seen']")?.value;
   for (const seen of document.querySelectorAll("[name$='-seen']")) seen.value = version ?? seen.value;
 }
