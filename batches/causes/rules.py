@@ -24,10 +24,9 @@ from particles.distribution.causes.cause import Cause, Needs, Remedy
 from particles.records.act import done
 from particles.records.person import Person
 from particles.records.refusals import AlreadyThere, NotPossible
+from particles.records.sentence import is_a_sentence
 
 Choice = CauseAnswer.Choice
-FEWEST_WORDS = 4
-"""Different words that a decision, or a note on a stop, takes."""
 NOT_KEPT = "The answer was not kept."
 DECIDED = (Choice.REPEAT, Choice.WITHOUT_FIGURES)
 
@@ -65,6 +64,7 @@ def answer_cause(
     require_current(batch, seen, by=by, nothing=NOT_KEPT)
     _require_enough(found.cause, choice, note, evidence)
     by_label = {each.run.title: each for each in runs}
+    _require_on_record(found.cause, evidence, by_label)
     _require_decided(found.cause, choice, labels, by_label)
     for label in labels if choice in DECIDED else ():
         result = by_label[label].result
@@ -117,21 +117,30 @@ def _require_open(found: AnsweredCause) -> None:
 
 def _require_enough(cause: Cause, choice: str, note: str, evidence: str) -> None:
     """Refuse an answer that says less than the cause asks for."""
-    words = {word.strip(".,;:!?").lower() for word in note.split()}
-    severe = cause.severity is Severity.STOP
-    if cause.needs is Needs.DECISION and choice == Choice.NOTED:
+    decides = cause.needs is Needs.DECISION
+    if decides and choice == Choice.NOTED:
         raise NotPossible(
             "A note does not settle this: analyse again, report without figures, or say on what evidence the "
             "figures stand."
         )
-    if not words:
+    if not note.strip(" .,;:!?"):
         raise NotPossible("Write what was looked at.")
-    if (cause.needs is Needs.DECISION or severe) and len(words) < FEWEST_WORDS:
+    if (decides or cause.severity is Severity.STOP) and not is_a_sentence(note):
         raise NotPossible("This needs a sentence: what was looked at, and what follows.")
     if choice == Choice.STAND and not evidence:
         raise NotPossible(
             "Say on which evidence beyond this batch the figures stand; words alone do not settle it."
         )
+
+
+def _require_on_record(cause: Cause, evidence: str, by_label: dict[str, ExaminedRun]) -> None:
+    """Refuse a second reading as evidence where none of the runs concerned has one."""
+    touched = [by_label[label].run for label in cause.labels if label in by_label]
+    if evidence == CauseAnswer.Evidence.SECOND_READING and not any(
+        run.second_readings.exists() for run in touched
+    ):
+        titles = ", ".join(run.title for run in touched)
+        raise NotPossible(f"No second reading of {titles} is on record. Name what was really compared.")
 
 
 def _require_decided(

@@ -24,6 +24,7 @@ from particles.models import Portion
 from particles.records.act import done
 from particles.records.person import Person
 from particles.records.refusals import AlreadyThere, NotPossible, NotThisPerson, WrongState
+from particles.records.sentence import is_a_sentence
 
 NOTHING = "Nothing was put right."
 
@@ -48,6 +49,7 @@ def exchange(
     """
     with transaction.atomic():
         batch = _opened(first.batch, by=by, reason=reason)
+        _require_sentence(reason)
         _require_two_runs(first, second)
         wanted = Exchange(
             first=first,
@@ -83,6 +85,14 @@ def _opened(batch: Batch, *, by: Person, reason: str) -> Batch:
     if not reason.strip():
         raise NotPossible("Say why; what was recorded and what takes its place both stay.")
     return locked
+
+
+def _require_sentence(reason: str) -> None:
+    """Refuse a reason that an assessor could not follow: it moves figures between clients."""
+    if not is_a_sentence(reason):
+        raise NotPossible(
+            "Say in a sentence what shows that it must be put right: sheet, photograph, bag, print."
+        )
 
 
 def _require_two_runs(first: Run, second: Run) -> None:

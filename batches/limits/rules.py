@@ -26,10 +26,10 @@ from particles.models import MethodEditionRecord
 from particles.records.act import done
 from particles.records.person import Person
 from particles.records.refusals import AlreadyThere, NotPossible, NotThisPerson
+from particles.records.sentence import is_a_sentence
 
 LOOKED_BACK = timedelta(days=365)
 """Limits are proposed from points of so long: a laboratory's hands, mixers and soils change. *Chosen*."""
-FEWEST_WORDS = 4
 """An answer to a point, or a change of limits, is a sentence."""
 KEEP = "batches.keep_limits"
 FOUR_PLACES = Decimal("0.0001")
@@ -251,7 +251,7 @@ def _require_keeper(by: Person) -> None:
 
 
 def _require_words(words: str, otherwise: str) -> None:
-    if len(words.split()) < FEWEST_WORDS:
+    if not is_a_sentence(words):
         raise NotPossible(otherwise)
 
 

@@ -21,6 +21,7 @@ from particles.models import SampleState
 from particles.records.act import done
 from particles.records.person import Person
 from particles.records.refusals import NotPossible, NotThisPerson, WrongState
+from particles.records.sentence import is_a_sentence
 
 
 @dataclass(frozen=True)
@@ -76,6 +77,8 @@ def reopen(
     require_current(batch, seen, by=by, nothing="Nothing was re-opened.")
     if not found.strip() or not found_by.strip():
         raise NotPossible("Say what was found wrong, and who found it.")
+    if not is_a_sentence(found):
+        raise NotPossible("Say in a sentence what was found wrong; every certificate it touches rests on it.")
     work = NonconformingWork.objects.create(
         batch=batch,
         approval=signature_in_force(batch),

@@ -26,8 +26,8 @@ from particles.models import Sample, SampleState
 from particles.records.act import done
 from particles.records.person import Person
 from particles.records.refusals import AlreadyThere, NotPossible, NotThisPerson, WrongState
+from particles.records.sentence import is_a_sentence
 
-FEWEST_WORDS = 4
 """An answer is a sentence, and no “ok”."""
 SIGNED = (SampleState.APPROVED, SampleState.REPORTED)
 
@@ -227,6 +227,6 @@ def answer(assigned: AssignedValue, *, cause: str, action: str, by: Person, at: 
         (cause, "what was looked at and found"),
         (action, "what is done, by whom, until when"),
     ):
-        if len(words.split()) < FEWEST_WORDS:
+        if not is_a_sentence(words):
             raise NotPossible(f"Say in a sentence {what}.")
     return ScoreAnswer.objects.create(assigned=assigned, cause=cause, action=action, **done(by, at))

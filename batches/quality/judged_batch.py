@@ -106,7 +106,8 @@ def _where(judged: Judged) -> str:
         return "; no limits were in force that day"
     if judged.z is None:
         return f" apart, action limit {judged.limits.high[1]:.2f} at 50 %"
-    return f", {judged.z:+.1f} s from {judged.limits.centre:.2f}"
+    off = f"{round(judged.z, 1) + 0.0:+.1f}".replace("-", "−").replace("+0.0", "0.0")
+    return f", {off} standard deviations from {judged.limits.centre:.2f}"
 
 
 def heaviest(lines: Sequence[Line]) -> Line:

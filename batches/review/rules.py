@@ -30,8 +30,8 @@ from particles.models import SampleState
 from particles.records.act import done
 from particles.records.person import Person
 from particles.records.refusals import NotPossible, NotThisPerson, WrongState
+from particles.records.sentence import is_a_sentence
 
-FEWEST_WORDS_ON_A_STOP = 4
 NEXT_WHEN_IT_DIFFERS = "Return the batch to the bench and tell whoever looks after the program."
 NOT_SIGNED = "Nothing was signed."
 
@@ -104,7 +104,7 @@ def look_at_quality(
     earlier = quality_look_in_force(batch, verdict)
     if earlier is not None:
         return earlier
-    if not verdict.passed and len(note.split()) < FEWEST_WORDS_ON_A_STOP:
+    if not verdict.passed and not is_a_sentence(note):
         failed = ", ".join(line.name for line in verdict.lines if not line.passed)
         raise NotPossible(f"{failed}: did not pass. Say in a sentence what was looked at, and what follows.")
     return QualityLook.objects.create(
@@ -119,7 +119,7 @@ def quality_look_in_force(batch: Batch, verdict: Verdict) -> QualityLook | None:
 
 
 def _require_said(note: str, severity: str) -> None:
-    if severity == Flag.Severity.STOP and len(note.split()) < FEWEST_WORDS_ON_A_STOP:
+    if severity == Flag.Severity.STOP and not is_a_sentence(note):
         raise NotPossible("A stop needs a sentence: what was looked at, and what follows.")
     if not note.strip():
         raise NotPossible("Write what was looked at.")

@@ -25,6 +25,7 @@ from particles.models import Sample, SampleState
 from particles.records.act import done
 from particles.records.person import Person
 from particles.records.refusals import NotPossible, WrongState
+from particles.records.sentence import is_a_sentence
 
 HELD_BACK = (RunDecision.Choice.REPEAT, RunDecision.Choice.WITHOUT_FIGURES)
 """Choices by which the figures of a run do not leave the laboratory."""
@@ -67,9 +68,11 @@ def against_a_part(runs: list[ExaminedRun], why_rest: str, failed: Sequence[str]
     found = []
     if failed and not back:
         found.append(f"{' '.join(failed)} Only a part of the batch can be approved: decide what is repeated.")
-    if (failed or 0 < len(repeated) < len(reported)) and not why_rest:
+    if (failed or 0 < len(repeated) < len(reported)) and not is_a_sentence(why_rest):
         what = " ".join(failed) or f"{', '.join(repeated)}: to be repeated."
-        found.append(f"{what} Say why that does not touch the samples you approve, or reject the batch.")
+        found.append(
+            f"{what} Say in a sentence why that does not touch the samples you approve, or reject the batch."
+        )
     return found
 
 

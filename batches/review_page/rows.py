@@ -26,7 +26,7 @@ from batches.review.forms import GiveBackForm, PairNoteForm, QualityLookForm, Si
 from batches.review.models import QualityLook
 from batches.review.returning import since_return
 from batches.review.signature import MEANING, signature_in_force, what_differs
-from batches.review.verdict import VerdictLine, day_of
+from batches.review.verdict import Verdict, VerdictLine, day_of
 from batches.review_page.changes import Change, changes_of, seen_at_cylinders
 from batches.review_page.looks import since_last_look
 from batches.review_page.strip import StripRow, counts, strip_rows
@@ -74,7 +74,7 @@ def review_context(
         "verdict_passed": verdict.passed,
         "quality_look": look,
         "samples_hidden": is_open and look is None,
-        "look_form": forms.get("verdict") or QualityLookForm(prefix="look"),
+        "look_form": _look_form(forms.get("verdict"), verdict),
         "qc": quality_control(batch, runs),
         "taken_out": [] if verdict.passed else list(batch.taken_out),
         "clients": clients,
@@ -106,6 +106,13 @@ def review_context(
         "return_form": forms.get("return") or GiveBackForm(label=WHY_RETURNED, prefix="return"),
         "reject_form": forms.get("reject") or GiveBackForm(label=WHY_REJECTED, prefix="reject"),
     }
+
+
+def _look_form(kept: QualityLookForm | None, verdict: Verdict) -> QualityLookForm:
+    """The form of the look; its note is asked for where something did not pass."""
+    form = kept or QualityLookForm(prefix="look")
+    form.fields["note"].required = not verdict.passed
+    return form
 
 
 def _prefetch_fillings(batch: Batch, done: DoneInBatch) -> None:

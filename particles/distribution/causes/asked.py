@@ -29,8 +29,8 @@ def asked_masses_g(
 
     Returns
     -------
-    (n,) the advice where the batch follows it, else the nearest mass that at least three portions of the batch share;
-    None where neither tells. [g]
+    (n,) the advice where the batch follows it; else, where most of its portions are weighed to masses that at least
+    three of them share, the nearest of these; None where neither tells. [g]
 
     >>> asked_masses_g([50.1, 49.8, 42.5, 30.2], [50.0, 50.0, 50.0, 30.0])
     [50.0, 50.0, 50.0, 30.0]
@@ -57,10 +57,10 @@ def _apart_pct(one_g: float, other_g: float) -> float:
 
 
 def _habits(weighed_g: Sequence[float]) -> list[float]:
-    """Masses that at least three portions share, each the median of those that share it. [g]"""
+    """Masses that at least three portions share, if most portions have such a mass; each is their median. [g]"""
     found = []
     for mass_g in weighed_g:
         alike = [w for w in weighed_g if _apart_pct(w, mass_g) <= HABIT_WITHIN_PCT]
         if len(alike) >= HABIT_LEAST:
             found.append(median(alike))
-    return found
+    return found if len(found) >= FOLLOWED_SHARE * len(weighed_g) else []

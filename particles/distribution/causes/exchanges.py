@@ -34,7 +34,7 @@ PART_PRIOR = {True: 1.0 / 20_000.0, False: 1.0 / 200_000.0}
 """The same for one given slot from which on, or at which alone, two runs were exchanged. *Common practice*. [-]"""
 SCANNED_FACTOR = 0.02
 """What is left of the odds of a whole exchange when sample and cylinder were scanned together. *Common practice*."""
-LEAST_ODDS = 0.006
+LEAST_ODDS = 0.005
 """An exchange is told from these odds on: missing one costs a client more than looking costs a reviewer. At this about
 one clean sample in five hundred is asked about (`tests.support.planted_batches`). [-]"""
 MAY_SPEAK = 3.0

@@ -117,6 +117,12 @@ def test_figures_stand_on_named_evidence_never_on_words_alone(
     assert answer(batch, key, qa_officer, "figures stand", evidence="felt again").evidence == "felt again"
 
 
+def test_a_second_reading_that_is_not_on_record_is_no_evidence(under_review: Any, qa_officer: Any) -> None:
+    batch, key = under_review(cause(Needs.DECISION))
+    with pytest.raises(NotPossible, match=r"No second reading of .* is on record"):
+        answer(batch, key, qa_officer, "figures stand", evidence="second reading")
+
+
 def test_the_database_holds_that_too(under_review: Any, qa_officer: Any) -> None:
     batch, _ = under_review(cause(Needs.DECISION, Severity.STOP))
     told = {"batch": batch, "key": "0", "kind": "x", "severity": "stop", "needs": "decision", "sentence": "x",

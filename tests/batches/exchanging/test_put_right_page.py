@@ -9,7 +9,7 @@ import pytest
 from batches.models import Batch, Exchange, ExchangeUndone, LeftOut, LeftOutLifted, MassCorrection
 
 pytestmark = pytest.mark.django_db(transaction=True)
-WHY = "The beaker cards were swapped."
+WHY = "The beaker cards of both were swapped."
 
 
 def test_whoever_reviews_exchanges_leaves_out_and_puts_right_and_takes_it_back(

@@ -123,8 +123,12 @@ def test_a_part_is_approved_only_with_why_the_rest_is_not_touched(
     """Bench fault 98: a part is released with a written reason, or nothing is."""
     batch = with_a_void(RunVoid.Why.SPILL)
     note_all(batch, qa_officer)
-    with pytest.raises(NotPossible, match="Say why that does not touch the samples you approve"):
+    with pytest.raises(
+        NotPossible, match="Say in a sentence why that does not touch the samples you approve"
+    ):
         sign(batch, qa_officer)
+    with pytest.raises(NotPossible, match="Say in a sentence"):
+        sign(batch, qa_officer, why_rest="ok ok ok ok")
     made = sign(batch, qa_officer, why_rest=TOUCHES_NOT)
     assert made.why_rest == TOUCHES_NOT
     assert f"why the rest is not touched: {TOUCHES_NOT}" in made.covered
@@ -142,7 +146,7 @@ def test_quality_control_that_failed_lets_no_whole_batch_through(
         sign(submitted_batch, qa_officer, failed=failed, why_rest="It is only the reference soil.")
     result = result_of(submitted_batch.sample_runs.get())
     approval.decide(result, "repeat", note="With a new reference soil.", by=qa_officer, at=timezone.now())
-    with pytest.raises(NotPossible, match="Say why that does not touch"):
+    with pytest.raises(NotPossible, match="Say in a sentence why that does not touch"):
         sign(submitted_batch, qa_officer, failed=failed)
     sign(submitted_batch, qa_officer, failed=failed, why_rest="Nothing is reported of it.")
 

@@ -35,11 +35,11 @@ ROWS: tuple[Row, ...] = (
             "Compare with sheet, photo, bag and retained soil. Exchange them with a reason, both kept, or say what "
             "shows that they stand right.",
             whole="{label} and {other} agree better with what is known of their samples when all readings are "
-            "exchanged; odds {number:.2g}.",
+            "exchanged.",
             one="{label} and {other} agree better with what is known of them when the reading at {elapsed_s:g} s is "
-            "exchanged; odds {number:.2g}.",
+            "exchanged.",
             all_from="{label} and {other} agree better with what is known of them when the readings from "
-            "{elapsed_s:g} s on are exchanged; odds {number:.2g}.",
+            "{elapsed_s:g} s on are exchanged.",
         ),
         number="odds of the exchange against the readings as they stand",
         unit="",
@@ -76,7 +76,7 @@ ROWS: tuple[Row, ...] = (
         client=None,
         severities=(WARN,),
         wordings=one(
-            "{number:.2f} g stand for the portion, {asked_g:g} g were asked for.",
+            "{number:.2f} g stand for the portion; advice, or what the batch weighs, means {asked_g:g} g.",
             "Look at the balance's print or weigh what is left; a mass typed wrong moves every percentage.",
         ),
         number="air-dry mass of the portion",
