@@ -267,9 +267,18 @@ def review_and_sign(desk: Desk, batch: Batch) -> None:
     if note.count():
         note.fill("The source publishes one run, with its blank and no duplicate.")
     desk.press("Quality control looked at")
-    while desk.page.get_by_role("button", name="Keep the note").count():
-        desk.page.locator("[name$=note]:visible").first.fill("Not in the source; the curve brackets 2 µm.")
-        desk.press("Keep the note")
+    forms = desk.page.locator(
+        "form", has=desk.page.get_by_role("button", name=re.compile("^Keep the (note|decision) on:"))
+    )
+    for _ in range(forms.count()):
+        form = forms.first
+        form.locator("[name$=note]").fill("Not in the source; the curve brackets 2 µm.")
+        if form.locator("[value='figures stand']").count():
+            form.locator("[value='figures stand']").check()
+            form.locator("[name$=evidence]").select_option("compared")
+        form.locator("button").click()
+        desk.sees("The answer is kept.")
+    assert forms.count() == 0
     desk.page.locator("input[type=password]").fill(SECRET)
     desk.press("Sign and approve the batch")
     batch.refresh_from_db()
