@@ -16,6 +16,7 @@ from batches.review import rules as approval
 from particles.distribution import Sight
 from tests.conftest import SECRET
 from tests.support import factories
+from tests.support.reviewing import look_at_quality
 
 pytestmark = pytest.mark.django_db(transaction=True)
 
@@ -98,10 +99,11 @@ def test_what_was_seen_reaches_the_review_as_flags(
     see(made.blank, Sight.DOUBTFUL.value, slot_s="60")
     work_off()
     approval.submit(made, by=technician, at=timezone.now())
+    look_at_quality(made, qa_officer)
     page = as_person(qa_officer).get(f"/review/{made.number}/").content.decode()
     assert "Clear liquid above a sharp front." in page
     assert "At the blank: reading doubtful, at the 60 s reading." in page
-    with pytest.raises(approval.NotPossible, match="without a reviewer's note"):
+    with pytest.raises(approval.NotPossible, match="waits for"):
         approval.approve(made, by=qa_officer, at=timezone.now(), secret=SECRET)
 
 

@@ -59,7 +59,8 @@ def filling(**typed: Any) -> dict[str, str]:
 
 
 def approve(batch: Batch, technician: Any, qa_officer: Any) -> None:
-    approval.submit(batch, by=technician, at=timezone.now())
+    words = "The density stands as the pycnometer showed it."
+    approval.submit(batch, by=technician, at=timezone.now(), note=words)
     settle(batch, qa_officer)
     approval.approve(batch, by=qa_officer, at=timezone.now(), secret=SECRET)
 

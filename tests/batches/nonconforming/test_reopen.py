@@ -20,6 +20,7 @@ from reports.certificates.rules import amend_certificate, issue_certificate
 from tests.batches.review.test_sign_everything_shown import note_all, sign
 from tests.conftest import SECRET
 from tests.support.approved import make_approved_job
+from tests.support.reviewing import settle
 
 pytestmark = pytest.mark.django_db(transaction=True)
 FOUND = "The bags of both samples were poured into each other's cylinder."
@@ -107,6 +108,7 @@ def test_signed_anew_unchanged_everything_is_as_it_was_reported(
     certificate: Certificate, batch: Batch, qa_officer: Any, second_officer: Any
 ) -> None:
     reopened(batch, second_officer)
+    settle(Batch.objects.get(pk=batch.pk), qa_officer)
     sign(Batch.objects.get(pk=batch.pk), qa_officer)
     assert states(certificate.job) == ["reported", "reported"]
     assert signed_results(Batch.objects.get(pk=batch.pk))

@@ -93,7 +93,7 @@ def test_beyond_the_limit_nothing_is_signed_without_a_note(
     assert pair.severity == "warn"
     assert "differ by 5.4 percentage points of sand; the repeatability limit is 4.2." in pair.sentence
     with pytest.raises(NotPossible, match="differs from its duplicate"):
-        approve(pair.first.batch)
+        approval.approve(pair.first.batch, by=qa_officer, at=timezone.now(), secret=SECRET)
     client, address = as_person(qa_officer), f"/review/pairs/{pair.duplicate.pk}/"
     place = f"pair_{pair.duplicate.pk}"
     assert client.post(address, {f"{place}-note": ""}).status_code == 422

@@ -31,6 +31,7 @@ EXPECTED: dict[str, list[int]] = {
     "check": [200] * 8,
     "ask": [200] * 8,
     "run_chart": [403, 200, 200, 200, 200, 403, 403, 302],
+    "cause_chart": [403, 403, 404, 404, 403, 403, 403, 302],  # no such cause
     "limits_chart": [403, 403, 404, 404, 403, 403, 403, 302],  # no pair yet: nothing to draw
     "api_certificates": [200, 200, 200, 200, 200, 200, 200, 403],
     "api_certificate": [404, 404, 200, 200, 404, 200, 404, 403],
@@ -54,6 +55,7 @@ def _arguments(certificate: Any) -> dict[str, list[Any]]:
         "download": [number, "pdf"],
         "certificate_chart": [number, lab_number, "size-curve"],
         "run_chart": [run.pk, "settling"],
+        "cause_chart": [run.batch.number, "0" * 16, run.pk],
         "limits_chart": [f"duplicates-clay.0.{MethodEditionRecord.roots()[run.batch.method.pk]}"],
     }
 
