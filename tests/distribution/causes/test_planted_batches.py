@@ -17,7 +17,7 @@ def small() -> dict[str, object]:
 
 
 def test_hardly_a_grossly_wrong_figure_is_signed(small: dict[str, object]) -> None:
-    """Six batches of each fault, and 40 to 90 figures, say little of 2 %: the rate is for a thousand batches by the command."""
+    """Six batches of each fault say little of 2 %: the rate is that of a thousand batches, by the command."""
     assert float(str(small["wrong"])) > 40
     assert float(str(small["wrong_signed_share"])) <= 0.12
 
