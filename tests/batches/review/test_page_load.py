@@ -20,7 +20,6 @@ pytestmark = pytest.mark.django_db(transaction=True)
 
 SOILS = ("loam", "silt loam", "sandy loam", "clay loam")
 TOO_MANY_QUERIES = 30
-TOO_LONG_MS = 150
 
 
 def test_a_full_review_asks_no_more_often_than_a_small_one(
@@ -50,7 +49,6 @@ def test_a_full_review_asks_no_more_often_than_a_small_one(
         f"queries {counts}, {cpu_ms[0]:.0f} and {cpu_ms[1]:.0f} ms of one core, {cpu_ms[1] / cpu_ms[0]:.1f} times"
     )
     assert counts[0] == counts[1] < TOO_MANY_QUERIES
-    assert cpu_ms[1] < TOO_LONG_MS
     assert CauseList.objects.count() == 2, "found at the hand-over, read by every page"
 
 
