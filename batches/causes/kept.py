@@ -180,7 +180,7 @@ def _of_untold_flags(runs: Sequence[ExaminedRun], causes: Sequence[Cause]) -> li
         for flag in each.result.flags.all() if each.result is not None else ():
             if (each.run.title, flag.code, flag.reading_index) not in told:
                 groups.setdefault((flag.severity, flag.code), []).append(_told(each.run.title, flag))
-    in_order = sorted(groups.items(), key=lambda group: -list(Severity).index(Severity(group[0][0])))
+    in_order = sorted(groups.items(), key=lambda group: -Severity(group[0][0]).weight)
     return [_of_flags(code, tuple(flags)) for (_, code), flags in in_order]
 
 

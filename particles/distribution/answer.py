@@ -20,6 +20,11 @@ class Severity(StrEnum):
     WARN = "warn"
     STOP = "stop"
 
+    @property
+    def weight(self) -> int:
+        """Place in the order from note to stop, beginning with 0."""
+        return list(Severity).index(self)
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Finding:

@@ -289,5 +289,4 @@ def _usda(
 
 
 def _most_serious_first(found: Sequence[Finding]) -> tuple[Finding, ...]:
-    order = {"stop": 0, "warn": 1, "note": 2}
-    return tuple(sorted(found, key=lambda finding: order[finding.severity.value]))
+    return tuple(sorted(found, key=lambda finding: -finding.severity.weight))

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from statistics import fmean, median
 
 from particles.distribution.answer import Severity
-from particles.distribution.causes.cause import Cause, Needs, Remedy, Told
+from particles.distribution.causes.cause import Cause, Needs, Remedy, Told, cause_of
 from particles.distribution.causes.effects import effect_of
 from particles.distribution.causes.evidence import RunEvidence
 from particles.distribution.causes.remedies import with_blank_moved
@@ -95,24 +95,21 @@ def _one(
         )
         needs = Needs.DECISION if decisive else Needs.NOTE
     first = next(iter(steps.values()), None)
-    return Cause(
-        kind=worst.code,
-        severity=worst.severity,
-        sentence=worst.sentence,
-        next_step=worst.next_step,
-        labels=tuple(run.label for run in (concerned if level else runs)),
+    return cause_of(
+        worst,
+        (run.label for run in (concerned if level else runs)),
+        needs=needs,
         told_by=tuple(speaking),
         remedy=Remedy.BLANK if effects else Remedy.NONE,
         slots=() if first is None else first.slots,
         step_g_l=shared if effects else None,
         effects=tuple(effects),
-        needs=needs,
     )
 
 
 def _weight(told: Told) -> tuple[int, bool]:
     """The gravest finding speaks; of two as grave, not the companion."""
-    return list(Severity).index(told.severity), told.code not in COMPANIONS
+    return told.severity.weight, told.code not in COMPANIONS
 
 
 def moved_step(record: RunRecord) -> BlankStep | None:

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import hashlib
+from collections.abc import Iterable
 from dataclasses import dataclass
 from enum import StrEnum
+from typing import Any
 
-from particles.distribution.answer import Severity
+from particles.distribution.answer import Finding, Severity
 from particles.distribution.triple import SandSiltClay
 
 DECISIVE_PCT = 3.0
@@ -93,6 +95,11 @@ class Told:
     next_step: str
     reading_index: int | None = None
 
+    @classmethod
+    def of(cls, label: str, found: Finding) -> Told:
+        """A finding as the run with this label tells it."""
+        return cls(label, found.code, found.severity, found.sentence, found.next_step, found.reading_index)
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Cause:
@@ -136,3 +143,22 @@ class Cause:
     def flips(self) -> tuple[Effect, ...]:
         """Effects that change a class."""
         return tuple(effect for effect in self.effects if effect.class_changes)
+
+
+def cause_of(words: Finding | Told, labels: Iterable[str], *, needs: Needs, **also: Any) -> Cause:
+    """
+    A cause in the words of one finding.
+
+    Parameters
+    ----------
+    also : further fields of the cause.
+    """
+    return Cause(
+        kind=words.code,
+        severity=words.severity,
+        sentence=words.sentence,
+        next_step=words.next_step,
+        labels=tuple(labels),
+        needs=needs,
+        **also,
+    )

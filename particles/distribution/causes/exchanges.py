@@ -9,21 +9,20 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
-from itertools import combinations, pairwise
+from itertools import combinations
 from math import exp
 
 from particles.distribution.causes.by_hand import log_likelihood
 from particles.distribution.causes.evidence import BatchEvidence, ByHand
 from particles.distribution.causes.likelihood import (
-    FARTHEST,
     Seen,
+    Suspension,
     pairs_log_likelihood,
     profiles_log_likelihood,
     run_log_likelihood,
     seen_as,
 )
 from particles.distribution.causes.remedies import exchanged
-from particles.distribution.inputs.noise import percent_per_g_l, reading_sd_g_l, steady_nets_g_l
 from particles.distribution.method.edition import MethodEdition
 from particles.distribution.triple import with_silt_between
 
@@ -63,15 +62,14 @@ class FoundExchange:
 class _Quick:
     """Of one run, what the quick look needs."""
 
-    nets: Mapping[int, float]
-    all_g_l: float
-    sd_g_l: float
+    suspension: Suspension
+    settling: float
+    """Its logarithm of likelihood as it stands. [-]"""
     mass_g: float
     sand_pct: float
     clay_pct: float
     sieved: bool
     hand: ByHand | None
-    settling: float
     elsewhere: bool
     """Whether a duplicate, a profile or an assigned value may speak of it."""
 
@@ -82,6 +80,7 @@ def find_exchanges(
     """The most probable exchange of every run concerned, the best odds first; no run is in two of them."""
     own = {label: run_log_likelihood(each, method) for label, each in seen.items()}
     quick = {label: q for label, each in seen.items() if (q := _quick(each, method)) is not None}
+    together = _together(seen, method)
     order = {run.label: place for place, run in enumerate(batch.runs)}
     found: list[FoundExchange] = []
     for one, other in combinations(quick, 2):
@@ -91,7 +90,9 @@ def find_exchanges(
             prior = _prior(batch, whole=whole, near=near)
             if _quick_gain(quick[one], quick[other], slots, sieves) < QUICK_LEAST:
                 continue
-            gain, after = _in_full(seen, own, (one, other), slots, sieves, method)
+            after = _after(seen[one], seen[other], slots, sieves, method)
+            gain = sum(run_log_likelihood(each, method) for each in after) - own[one] - own[other]
+            gain += _together({**seen, one: after[0], other: after[1]}, method) - together
             ways.append(
                 FoundExchange((one, other), slots, whole, sieves, prior * exp(min(gain, MOST_GAIN)), after)
             )
@@ -122,23 +123,17 @@ def _candidates(one: Seen, other: Seen, *, near: bool) -> Iterator[tuple[tuple[i
             yield (only,), False, False
 
 
-def _in_full(
-    seen: Mapping[str, Seen],
-    own: Mapping[str, float],
-    labels: tuple[str, str],
-    slots: Sequence[int],
-    with_sieves: bool,
-    method: MethodEdition,
-) -> tuple[float, tuple[Seen, Seen]]:
-    """Gain in logarithm of likelihood of one exchange, and the two runs after it."""
-    one, other = seen[labels[0]], seen[labels[1]]
-    records = exchanged(one.record, other.record, slots, with_sieves=with_sieves)
-    after = (seen_as(one.evidence, records[0], method), seen_as(other.evidence, records[1], method))
-    gain = sum(run_log_likelihood(each, method) for each in after) - own[labels[0]] - own[labels[1]]
-    changed = {**seen, labels[0]: after[0], labels[1]: after[1]}
-    gain += pairs_log_likelihood(changed, method) - pairs_log_likelihood(seen, method)
-    gain += profiles_log_likelihood(changed) - profiles_log_likelihood(seen)
-    return gain, after
+def _after(
+    one: Seen, other: Seen, slots: Sequence[int], with_sieves: bool, method: MethodEdition
+) -> tuple[Seen, Seen]:
+    """The two runs after an exchange."""
+    first, second = exchanged(one.record, other.record, slots, with_sieves=with_sieves)
+    return seen_as(one.evidence, first, method), seen_as(other.evidence, second, method)
+
+
+def _together(seen: Mapping[str, Seen], method: MethodEdition) -> float:
+    """How well duplicates and layers of one place agree, all runs taken together."""
+    return pairs_log_likelihood(seen, method) + profiles_log_likelihood(seen)
 
 
 def _quick(seen: Seen, method: MethodEdition) -> _Quick | None:
@@ -146,20 +141,15 @@ def _quick(seen: Seen, method: MethodEdition) -> _Quick | None:
     if distribution is None or not distribution.points or distribution.oven_dry_mass_g is None:
         return None
     percents = None if distribution.fractions is None else distribution.fractions.percents
-    nets = steady_nets_g_l(seen.record, distribution.points)
-    by_slot = {point.reading_index: net for point, net in zip(distribution.points, nets, strict=True)}
-    all_g_l = 100.0 / percent_per_g_l(seen.record, distribution.oven_dry_mass_g)
-    sd = 2.0**0.5 * reading_sd_g_l(seen.record, method)
+    suspension = Suspension.of(seen.record, distribution, method)
     return _Quick(
-        by_slot,
-        all_g_l,
-        sd,
+        suspension,
+        suspension.log_likelihood,
         distribution.oven_dry_mass_g,
         0.0 if percents is None else percents.sand,
         0.0 if percents is None else percents.clay,
         distribution.fractions is not None and distribution.fractions.sand_by == "sieve",
         seen.evidence.by_hand,
-        _misfit(by_slot, all_g_l, sd),
         _known_elsewhere(seen),
     )
 
@@ -176,10 +166,11 @@ def _quick_gain(one: _Quick, other: _Quick, slots: Sequence[int], with_sieves: b
 
 def _quick_of(mine: _Quick, theirs: _Quick, slots: Sequence[int], with_sieves: bool) -> float:
     moved = set(slots)
-    nets = {**mine.nets, **{k: theirs.nets[k] for k in moved if k in theirs.nets}}
-    gain = _misfit(nets, mine.all_g_l, mine.sd_g_l) - mine.settling
+    own, other = mine.suspension, theirs.suspension.nets_g_l
+    after = replace(own, nets_g_l={**own.nets_g_l, **{k: other[k] for k in moved if k in other}})
+    gain = after.log_likelihood - mine.settling
     share = theirs.mass_g / mine.mass_g
-    first, last = min(mine.nets, default=0), max(mine.nets, default=0)
+    first, last = min(own.nets_g_l), max(own.nets_g_l)
     clay = theirs.clay_pct * share if last in moved else mine.clay_pct
     sand = mine.sand_pct
     if with_sieves:
@@ -193,13 +184,6 @@ def _quick_of(mine: _Quick, theirs: _Quick, slots: Sequence[int], with_sieves: b
     gain += MAY_SPEAK if mine.sieved and first in moved and not with_sieves else 0.0
     gain += MAY_SPEAK if mine.elsewhere else 0.0
     return gain
-
-
-def _misfit(nets: Mapping[int, float], all_g_l: float, sd_g_l: float) -> float:
-    values = [nets[slot] for slot in sorted(nets)]
-    steps = [max(after - before, 0.0) for before, after in pairwise(values)]
-    beyond = [max(value - all_g_l, -value, 0.0) for value in values]
-    return sum(max(-0.5 * (each / sd_g_l) ** 2, FARTHEST) for each in (*steps, *beyond))
 
 
 def _one_per_run(found: Sequence[FoundExchange]) -> list[FoundExchange]:

@@ -7,9 +7,9 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import replace
 from typing import Any
 
-from particles.distribution.answer import Severity
+from particles.distribution.answer import Severity, SizeDistribution
 from particles.distribution.causes.blanks import COMPANIONS, LEVEL, MOVED, blank_causes
-from particles.distribution.causes.cause import Cause, Needs, Remedy, Told
+from particles.distribution.causes.cause import Cause, Needs, Remedy, Told, cause_of
 from particles.distribution.causes.effects import effect_between
 from particles.distribution.causes.evidence import BatchEvidence, ControlOutcome, RunEvidence
 from particles.distribution.causes.exchanges import FoundExchange, find_exchanges
@@ -23,7 +23,7 @@ from particles.distribution.causes.runs import (
     other_causes,
     reading_causes,
 )
-from particles.distribution.causes.singles import cause_of, duplicate_causes, hand_causes, mass_causes
+from particles.distribution.causes.singles import duplicate_causes, hand_causes, mass_causes
 from particles.distribution.compute import compute_distribution
 from particles.distribution.errors import DistributionError
 from particles.distribution.findings.catalogue import finding
@@ -72,12 +72,9 @@ def _of_runs(
         if not explained & set(cause.labels):
             yield cause
     rest = READINGS | FLOCCULATED | JOIN | MOVED | LEVEL | {"readings_exchanged"}
-    blank_moved = {
-        each.label
-        for found in told.values()
-        for each in found
-        if each.code in MOVED and each.severity is not Severity.NOTE
-    }
+    blank_moved = any(
+        each.code in MOVED and each.severity is not Severity.NOTE for found in told.values() for each in found
+    )
     flocculated = {label for label, each in told.items() if any(e.code in FLOCCULATED for e in each)}
     yield from other_causes(
         each
@@ -97,21 +94,21 @@ def _told(batch: BatchEvidence, method: MethodEdition) -> dict[str, list[Told]]:
         if run.distribution is None:
             found[run.label].append(_cannot(run, method))
             continue
-        for each in run.distribution.findings:
-            found[run.label].append(
-                Told(run.label, each.code, each.severity, each.sentence, each.next_step, each.reading_index)
-            )
-        if not run.record.void:
-            measured = seen_as(run, run.record, replace(method, interpolate_missing_blank=False))
-            if measured.distribution is not None:
-                sound.append(BatchRun(run.record, measured.distribution))
+        found[run.label] += [Told.of(run.label, each) for each in run.distribution.findings]
+        measured = None if run.record.void else _as_measured(run, method)
+        if measured is not None:
+            sound.append(BatchRun(run.record, measured))
     for shared in batch_findings(sound, method):
         for label in shared.labels:
-            each = shared.finding
-            found[label].append(
-                Told(label, each.code, each.severity, each.sentence, each.next_step, each.reading_index)
-            )
+            found[label].append(Told.of(label, shared.finding))
     return found
+
+
+def _as_measured(run: RunEvidence, method: MethodEdition) -> SizeDistribution | None:
+    """What a run gives without blanks that were never read; None when nothing does."""
+    if not method.interpolate_missing_blank:
+        return run.distribution
+    return seen_as(run, run.record, replace(method, interpolate_missing_blank=False)).distribution
 
 
 def _cannot(run: RunEvidence, method: MethodEdition) -> Told:
@@ -125,7 +122,7 @@ def _cannot(run: RunEvidence, method: MethodEdition) -> Told:
     each = finding(
         "cannot_be_computed", variant="number" if shown else "no_number", what=what, next_step=step, **shown
     )
-    return Told(run.label, each.code, each.severity, each.sentence, each.next_step)
+    return Told.of(run.label, each)
 
 
 def _exchange_cause(
@@ -142,17 +139,18 @@ def _exchange_cause(
         effect_between(run.label, run.distribution, after.distribution)
         for run, after in zip((one, other), found.after, strict=True)
     )
-    speaking = [e for label in found.labels for e in told.get(label, ()) if e.code in EXPLAINED]
-    cause = cause_of(
+    speaking = tuple(e for label in found.labels for e in told.get(label, ()) if e.code in EXPLAINED)
+    return cause_of(
         words,
         found.labels,
+        needs=Needs.DECISION,
         told_by=speaking,
         remedy=Remedy.EXCHANGE,
         slots=found.slots,
+        with_sieves=found.with_sieves,
         effects=effects,
-        needs=Needs.DECISION,
+        odds=found.odds,
     )
-    return replace(cause, odds=found.odds, with_sieves=found.with_sieves)
 
 
 def _control_cause(outcome: ControlOutcome, batch: BatchEvidence) -> Cause:
@@ -170,4 +168,4 @@ def _control_cause(outcome: ControlOutcome, batch: BatchEvidence) -> Cause:
 
 def _rank(cause: Cause) -> tuple[int, float, int]:
     order = {Needs.DECISION: 0, Needs.NOTE: 1, Needs.LOOK: 2}
-    return order[cause.needs], -cause.largest_pct, -list(Severity).index(cause.severity)
+    return order[cause.needs], -cause.largest_pct, -cause.severity.weight

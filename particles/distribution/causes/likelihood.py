@@ -9,7 +9,7 @@ between two ways to read one batch are logarithms of odds, but for what is known
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass
 from itertools import pairwise
 from math import exp, hypot, log
@@ -18,6 +18,8 @@ from particles.distribution.answer import SizeDistribution
 from particles.distribution.causes.by_hand import log_likelihood
 from particles.distribution.causes.evidence import RunEvidence
 from particles.distribution.compute import compute_distribution
+from particles.distribution.curve.interpolation import read_between
+from particles.distribution.curve.points import by_size
 from particles.distribution.errors import DistributionError
 from particles.distribution.inputs.between_run import between_run_sds
 from particles.distribution.inputs.noise import percent_per_g_l, reading_sd_g_l, steady_nets_g_l
@@ -72,7 +74,8 @@ def run_log_likelihood(seen: Seen, method: MethodEdition) -> float:
     distribution, total = seen.distribution, 0.0
     if distribution is None or not distribution.points:
         return NO_FIGURES
-    total += _settling(seen.record, distribution, method) + _join(seen.record, distribution, method)
+    total += Suspension.of(seen.record, distribution, method).log_likelihood
+    total += _join(seen.record, distribution, method)
     if seen.evidence.asked_mass_g and seen.record.air_dry_mass_g:
         off = log(seen.record.air_dry_mass_g / seen.evidence.asked_mass_g)
         total += _gaussian(100.0 * off / ASKED_SD_PCT)
@@ -130,15 +133,33 @@ def _gaussian(sds: float) -> float:
     return max(-0.5 * sds * sds, FARTHEST)
 
 
-def _settling(record: RunRecord, distribution: SizeDistribution, method: MethodEdition) -> float:
-    """Rises, more than the portion, and less than nothing, against the noise of a reading."""
-    assert distribution.oven_dry_mass_g is not None
-    nets = steady_nets_g_l(record, distribution.points)
-    all_g_l = 100.0 / percent_per_g_l(record, distribution.oven_dry_mass_g)
-    sd = 2.0**0.5 * reading_sd_g_l(record, method)
-    steps: Sequence[float] = [max(after - before, 0.0) for before, after in pairwise(nets)]
-    beyond = [max(net - all_g_l, 0.0) for net in nets] + [max(-net, 0.0) for net in nets]
-    return sum(_gaussian(step / sd) for step in steps) + sum(_gaussian(each / sd) for each in beyond)
+@dataclass(frozen=True, slots=True)
+class Suspension:
+    """Corrected readings of one run beside what the whole portion would show and the noise of their steps."""
+
+    nets_g_l: Mapping[int, float]
+    """By index of the reading. [g/L of 2.65 g/cm³]"""
+    all_g_l: float
+    step_sd_g_l: float
+
+    @classmethod
+    def of(cls, record: RunRecord, distribution: SizeDistribution, method: MethodEdition) -> Suspension:
+        """Readings of a run whose portion has a mass."""
+        assert distribution.oven_dry_mass_g is not None
+        nets = steady_nets_g_l(record, distribution.points)
+        return cls(
+            {point.reading_index: net for point, net in zip(distribution.points, nets, strict=True)},
+            100.0 / percent_per_g_l(record, distribution.oven_dry_mass_g),
+            2.0**0.5 * reading_sd_g_l(record, method),
+        )
+
+    @property
+    def log_likelihood(self) -> float:
+        """Rises, more than the portion, and less than nothing, against the noise of a reading."""
+        values = [self.nets_g_l[slot] for slot in sorted(self.nets_g_l)]
+        steps = [max(after - before, 0.0) for before, after in pairwise(values)]
+        beyond = [max(value - self.all_g_l, -value, 0.0) for value in values]
+        return sum(_gaussian(each / self.step_sd_g_l) for each in (*steps, *beyond))
 
 
 def join_step_pct(record: RunRecord, distribution: SizeDistribution) -> float | None:
@@ -151,15 +172,13 @@ def join_step_pct(record: RunRecord, distribution: SizeDistribution) -> float | 
     if record.sieving is None or mass is None or not record.sieving.sieves:
         return None
     last = percent_passing(record.sieving.sieves, sieved_portion_g(record.sieving, mass.mass_g))[-1]
-    points = sorted(distribution.points, key=lambda point: -point.diameter_um)
-    for coarse, fine in pairwise(points):
-        if coarse.diameter_um >= last.diameter_um >= fine.diameter_um:
-            share = log(coarse.diameter_um / last.diameter_um) / log(coarse.diameter_um / fine.diameter_um)
-            finer = coarse.percent_finer + share * (fine.percent_finer - coarse.percent_finer)
-            return last.percent_finer - finer
+    points = by_size(distribution.points)
     if points and points[0].diameter_um < last.diameter_um:
         return min(last.percent_finer - points[0].percent_finer, 0.0)
-    return None
+    if len(points) < 2 or points[-1].diameter_um > last.diameter_um:
+        return None
+    sizes_um, percents = [p.diameter_um for p in points], [p.percent_finer for p in points]
+    return last.percent_finer - read_between(sizes_um, percents, last.diameter_um)
 
 
 def _join(record: RunRecord, distribution: SizeDistribution, method: MethodEdition) -> float:

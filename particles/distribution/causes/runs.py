@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Iterable, Iterator, Mapping, Sequence
+from typing import Any
 
 from particles.distribution.answer import Severity
-from particles.distribution.causes.cause import DECISIVE_PCT, Cause, Effect, Needs, Remedy, Told
+from particles.distribution.causes.cause import DECISIVE_PCT, Cause, Effect, Needs, Remedy, Told, cause_of
 from particles.distribution.causes.effects import effect_of
 from particles.distribution.causes.evidence import RunEvidence
 from particles.distribution.causes.likelihood import join_step_pct, run_log_likelihood, seen_as
@@ -34,7 +35,6 @@ READINGS = frozenset(
         "sand_negative",
         "clay_negative",
         "silt_negative",
-        "late_rise",
     ]
 )
 """Codes of one run's readings: together they speak of one slip."""
@@ -69,10 +69,7 @@ def reading_causes(
         grave = [e for e in speaking if e.severity is not Severity.NOTE and not _blank_saw_it(run.record, e)]
         if not speaking:
             continue
-        if not grave:
-            yield _told(speaking, (run.label,), Needs.LOOK)
-            continue
-        if _only_smoothed(run, grave):
+        if not grave or _only_smoothed(run, grave):
             yield _told(speaking, (run.label,), Needs.LOOK)
             continue
         slots, effects = _best_left_out(run, grave, method)
@@ -163,38 +160,17 @@ def _best_left_out(
 
 
 def _needs(speaking: Sequence[Told], effects: Sequence[Effect]) -> Needs:
-    worst = max((list(Severity).index(each.severity) for each in speaking), default=0)
-    if worst == list(Severity).index(Severity.STOP) or (worst and any(each.decisive for each in effects)):
-        return Needs.DECISION
-    if not worst:
+    worst = max((each.severity for each in speaking), key=lambda severity: severity.weight)
+    if worst is Severity.NOTE:
         return Needs.LOOK
+    if worst is Severity.STOP or any(each.decisive for each in effects):
+        return Needs.DECISION
     # An effect within what the interval of every figure allows is shown and asks for nothing.
-    small = bool(effects) and all(each.after is not None and not each.decisive for each in effects)
+    small = bool(effects) and all(each.after is not None for each in effects)
     return Needs.LOOK if small else Needs.NOTE
 
 
-def _told(
-    speaking: Sequence[Told],
-    labels: tuple[str, ...],
-    needs: Needs,
-    *,
-    remedy: Remedy = Remedy.NONE,
-    slots: tuple[int, ...] = (),
-    mass_g: float | None = None,
-    effects: tuple[Effect, ...] = (),
-) -> Cause:
+def _told(speaking: Sequence[Told], labels: tuple[str, ...], needs: Needs, **also: Any) -> Cause:
     """A cause in the words of the gravest finding that speaks of it."""
-    worst = max(speaking, key=lambda each: list(Severity).index(each.severity))
-    return Cause(
-        kind=worst.code,
-        severity=worst.severity,
-        sentence=worst.sentence,
-        next_step=worst.next_step,
-        labels=labels,
-        told_by=tuple(speaking),
-        remedy=remedy,
-        slots=slots,
-        mass_g=mass_g,
-        effects=effects,
-        needs=needs,
-    )
+    worst = max(speaking, key=lambda each: each.severity.weight)
+    return cause_of(worst, labels, needs=needs, told_by=tuple(speaking), **also)

@@ -2,17 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from dataclasses import dataclass
 from itertools import pairwise
 from math import log
 
-from particles.distribution.answer import Finding, Severity, SizeDistribution
+from particles.distribution.answer import Severity, SizeDistribution
 from particles.distribution.causes.by_hand import rareness
-from particles.distribution.causes.cause import Cause, Effect, Needs, Remedy, Told
+from particles.distribution.causes.cause import Cause, Effect, Needs, Remedy, cause_of
 from particles.distribution.causes.effects import effect_between, effect_of
 from particles.distribution.causes.evidence import BatchEvidence, ByHand, RunEvidence
 from particles.distribution.causes.remedies import with_mass
+from particles.distribution.curve.points import by_size
 from particles.distribution.findings.catalogue import finding
 from particles.distribution.inputs.between_run import RangeLimits, between_run_sds, pair_limits
 from particles.distribution.method.edition import MethodEdition
@@ -69,13 +70,12 @@ def _clay_lost(by_hand: ByHand, distribution: SizeDistribution, clay_pct: float)
 
 def _fell_together(distribution: SizeDistribution) -> bool:
     """Whether nearly all that was fine left between two readings, about one halving of the size: flocs are alike."""
-    ordered = sorted(distribution.points, key=lambda point: -point.diameter_um)
     return any(
         coarse.diameter_um <= FLOCS_FINER_UM
         and coarse.diameter_um <= HALVING_MOST * fine.diameter_um
         and coarse.percent_finer >= MUCH_FINE_PCT
         and fine.percent_finer <= LEFT_SHARE * coarse.percent_finer
-        for coarse, fine in pairwise(ordered)
+        for coarse, fine in pairwise(by_size(distribution.points))
     )
 
 
@@ -98,7 +98,7 @@ def mass_causes(batch: BatchEvidence, method: MethodEdition) -> Iterator[Cause]:
         effect = effect_of(run, with_mass(run.record, asked_g), method)
         told = finding("portion_not_as_asked", number=weighed_g, asked_g=asked_g)
         yield cause_of(
-            told, (run.label,), remedy=Remedy.MASS, mass_g=asked_g, effects=(effect,), needs=needs_of(told, (effect,))
+            told, (run.label,), remedy=Remedy.MASS, mass_g=asked_g, effects=(effect,), needs=_note_or_decision(effect)
         )  # fmt: skip
 
 
@@ -122,7 +122,7 @@ def duplicate_causes(batch: BatchEvidence, method: MethodEdition) -> Iterator[Ca
             limit_pct=widest.limits.stop_pct if stop else widest.limits.warn_pct,
         )
         effect = effect_between(first.label, first.distribution, run.distribution)
-        needs = Needs.DECISION if stop else needs_of(told, (effect,))
+        needs = Needs.DECISION if stop else _note_or_decision(effect)
         yield cause_of(told, (first.label, run.label), remedy=Remedy.AGAIN, effects=(effect,), needs=needs)
 
 
@@ -149,38 +149,6 @@ def _widest(first: RunEvidence, second: RunEvidence, method: MethodEdition) -> _
     return max(apart, key=lambda each: each.far_pct / each.limits.warn_pct)
 
 
-def cause_of(
-    told: Finding,
-    labels: Sequence[str],
-    *,
-    needs: Needs,
-    told_by: Sequence[Told] = (),
-    remedy: Remedy = Remedy.NONE,
-    slots: Sequence[int] = (),
-    mass_g: float | None = None,
-    step_g_l: float | None = None,
-    effects: Sequence[Effect] = (),
-) -> Cause:
-    """A cause in the words of one finding."""
-    return Cause(
-        kind=told.code,
-        severity=told.severity,
-        sentence=told.sentence,
-        next_step=told.next_step,
-        labels=tuple(labels),
-        told_by=tuple(told_by),
-        remedy=remedy,
-        slots=tuple(slots),
-        mass_g=mass_g,
-        step_g_l=step_g_l,
-        effects=tuple(effects),
-        needs=needs,
-    )
-
-
-def needs_of(told: Finding, effects: Sequence[Effect], severity: Severity | None = None) -> Needs:
-    """What a cause needs by its severity and by what it does to the figures."""
-    reach = told.severity if severity is None else severity
-    if reach is Severity.STOP or any(effect.decisive for effect in effects):
-        return Needs.DECISION if reach is not Severity.NOTE else Needs.NOTE
-    return Needs.NOTE if reach is Severity.WARN else Needs.LOOK
+def _note_or_decision(effect: Effect) -> Needs:
+    """What settles a warning with such an effect."""
+    return Needs.DECISION if effect.decisive else Needs.NOTE
