@@ -20,7 +20,7 @@ from batches.review.odd_values import odd_values
 from batches.review.verdict import Verdict, verdict_of
 from particles.distribution import ENGINE_VERSION, Finding
 from particles.distribution.answer import Severity
-from particles.distribution.causes.cause import Cause, Needs, Told
+from particles.distribution.causes.cause import Cause, Needs, Told, cause_of
 from particles.distribution.causes.find import find_causes
 from particles.distribution.plain import plain, value_from_plain
 from particles.distribution.triple import SandSiltClay
@@ -181,7 +181,7 @@ def _of_untold_flags(runs: Sequence[ExaminedRun], causes: Sequence[Cause]) -> li
             if (each.run.title, flag.code, flag.reading_index) not in told:
                 groups.setdefault((flag.severity, flag.code), []).append(_told(each.run.title, flag))
     in_order = sorted(groups.items(), key=lambda group: -Severity(group[0][0]).weight)
-    return [_of_flags(code, tuple(flags)) for (_, code), flags in in_order]
+    return [_of_flags(tuple(flags)) for _, flags in in_order]
 
 
 def _told(label: str, flag: Flag) -> Told:
@@ -189,17 +189,10 @@ def _told(label: str, flag: Flag) -> Told:
     return Told(label, flag.code, severity, flag.sentence, flag.next_step, flag.reading_index)
 
 
-def _of_flags(code: str, flags: tuple[Told, ...]) -> Cause:
+def _of_flags(flags: tuple[Told, ...]) -> Cause:
     first = flags[0]
-    return Cause(
-        kind=code,
-        severity=first.severity,
-        sentence=first.sentence,
-        next_step=first.next_step,
-        labels=tuple(dict.fromkeys(flag.label for flag in flags)),
-        told_by=flags,
-        needs=NEEDS_OF_A_FLAG[first.severity],
-    )
+    labels = dict.fromkeys(flag.label for flag in flags)
+    return cause_of(first, labels, needs=NEEDS_OF_A_FLAG[first.severity], told_by=flags)
 
 
 def digest_of_batch(batch: Batch, runs: Sequence[ExaminedRun], verdict: Verdict, *, at: datetime) -> str:

@@ -11,7 +11,6 @@ from batches.causes.kept import AnsweredCause
 from batches.causes.models import CauseAnswer
 from batches.review.examination import ExaminedRun
 from particles.distribution.causes.cause import Cause, Effect, Needs, Remedy
-from particles.distribution.triple import SandSiltClay
 
 FEW = 3
 """Effects shown at once; the others are a click away."""
@@ -175,8 +174,3 @@ def _row(
         form=form,
         of_runs=len(by_title),
     )
-
-
-def triple_in_words(parts: SandSiltClay[float] | None) -> str:
-    """Sand, silt and clay with one decimal. [%]"""
-    return "no figures" if parts is None else " / ".join(f"{value:.1f}" for value in parts)

@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from datetime import datetime
 from decimal import Decimal
+from typing import TypeVar
 
 from django.db import transaction
 
@@ -21,7 +22,7 @@ from batches.exchanging.models import PUT_RIGHT_IN, Exchange, ExchangeUndone, Le
 from batches.planning.freshness import require_current
 from batches.planning.models import Batch, Run
 from particles.models import Portion
-from particles.records.act import done
+from particles.records.act import ReasonedAct, done
 from particles.records.person import Person
 from particles.records.refusals import AlreadyThere, NotPossible, NotThisPerson, WrongState
 from particles.records.sentence import is_a_sentence
@@ -85,6 +86,16 @@ def _opened(batch: Batch, *, by: Person, reason: str) -> Batch:
     if not reason.strip():
         raise NotPossible("Say why; what was recorded and what takes its place both stay.")
     return locked
+
+
+Made = TypeVar("Made", bound=ReasonedAct)
+
+
+def _sent_twice(earlier: Made, already: str, *, by: Person, reason: str) -> Made:
+    """Give back an act that one person sent twice in the same words; refuse what somebody did before."""
+    if (earlier.by_id, earlier.reason) != (by.pk, reason.strip()):
+        raise AlreadyThere(f"{already}, by {earlier.by}: {earlier.reason}")
+    return earlier
 
 
 def _require_sentence(reason: str) -> None:
@@ -154,9 +165,7 @@ def undo_exchange(
         batch = _opened(made.first.batch, by=by, reason=reason)
         earlier = ExchangeUndone.objects.filter(exchange=made).select_related("by").first()
         if earlier is not None:
-            if earlier.by_id == by.pk and earlier.reason == reason.strip():
-                return earlier
-            raise AlreadyThere(f"This exchange was undone already, by {earlier.by}: {earlier.reason}")
+            return _sent_twice(earlier, "This exchange was undone already", by=by, reason=reason)
         require_current(batch, seen, by=by, nothing=NOTHING)
         _require_nothing_rests_on(made, arrangement_of(batch))
         undone = ExchangeUndone.objects.create(exchange=made, reason=reason.strip(), **done(by, at))
@@ -205,11 +214,9 @@ def _left_out_already(run: Run, slot_s: int, *, reason: str, by: Person) -> Left
     standing = (
         LeftOut.objects.filter(run=run, slot_s=slot_s, lifted__isnull=True).select_related("by").first()
     )
-    if standing is not None and (standing.by_id != by.pk or standing.reason != reason.strip()):
-        raise AlreadyThere(
-            f"The reading at {slot_s} s is left out already, by {standing.by}: {standing.reason}"
-        )
-    return standing
+    if standing is None:
+        return None
+    return _sent_twice(standing, f"The reading at {slot_s} s is left out already", by=by, reason=reason)
 
 
 def _require_something_left(run: Run, arrangement: Arrangement) -> None:
@@ -227,9 +234,7 @@ def count_again(
         batch = _opened(left_out.run.batch, by=by, reason=reason)
         earlier = LeftOutLifted.objects.filter(left_out=left_out).select_related("by").first()
         if earlier is not None:
-            if earlier.by_id == by.pk and earlier.reason == reason.strip():
-                return earlier
-            raise AlreadyThere(f"This reading counts again already, by {earlier.by}: {earlier.reason}")
+            return _sent_twice(earlier, "This reading counts again already", by=by, reason=reason)
         require_current(batch, seen, by=by, nothing=NOTHING)
         lifted = LeftOutLifted.objects.create(left_out=left_out, reason=reason.strip(), **done(by, at))
         ask_under_review(batch, by=by, at=at)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from functools import partial
 from typing import Any
 
 from django.contrib import messages
@@ -129,31 +130,28 @@ def mass(request: HttpRequest, number: str) -> HttpResponse:
 @require_POST
 def undo(request: HttpRequest, pk: int) -> HttpResponse:
     made = get_object_or_404(Exchange.objects.select_related("first__batch"), pk=pk)
-    form = WhyForm(request.POST, prefix="undo")
-    return _act(
-        request,
-        made.first.batch,
-        "undo_form",
-        form,
-        lambda typed: rules.undo_exchange(
-            made, reason=typed["reason"], seen=form.version, by=signed_in(request), at=timezone.now()
-        ),
-        "The exchange is undone.",
-    )
+    undone = partial(rules.undo_exchange, made)
+    return _taken_back(request, made.first.batch, undone, "The exchange is undone.")
 
 
 @may_review
 @require_POST
 def count_again(request: HttpRequest, pk: int) -> HttpResponse:
     left_out = get_object_or_404(LeftOut.objects.select_related("run__batch"), pk=pk)
+    counted = partial(rules.count_again, left_out)
+    return _taken_back(request, left_out.run.batch, counted, "The reading counts again.")
+
+
+def _taken_back(request: HttpRequest, batch: Batch, rule: Callable[..., Any], said: str) -> HttpResponse:
+    """Take one act back with a reason."""
     form = WhyForm(request.POST, prefix="undo")
     return _act(
         request,
-        left_out.run.batch,
+        batch,
         "undo_form",
         form,
-        lambda typed: rules.count_again(
-            left_out, reason=typed["reason"], seen=form.version, by=signed_in(request), at=timezone.now()
+        lambda typed: rule(
+            reason=typed["reason"], seen=form.version, by=signed_in(request), at=timezone.now()
         ),
-        "The reading counts again.",
+        said,
     )
