@@ -2,16 +2,12 @@
 
 from __future__ import annotations
 
-import os
 from collections.abc import Callable, Iterator
 from datetime import timedelta
 from decimal import Decimal
-from pathlib import Path
 from typing import Any
 
 import pytest
-from django.db import connection
-from django.test import Client as Browser
 from django.utils import timezone
 
 from batches.limits.keys import ChartKey, Quantity
@@ -19,8 +15,8 @@ from batches.limits.rules import enter_limits
 from batches.review import rules as approval
 from particles.models import Client, MethodEditionRecord, ReferenceSoil
 from tests.support import factories
+from tests.support.browsing import CHROMIUM, page_as
 
-CHROMIUM = Path("/usr/bin/chromium")
 WIDER = "document.documentElement.scrollWidth - document.documentElement.clientWidth"
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 
@@ -65,26 +61,14 @@ def page(
     monkeypatch: pytest.MonkeyPatch,
 ) -> Iterator[Any]:
     require("browser", CHROMIUM.exists())
-    playwright = pytest.importorskip("playwright.sync_api")
-    session = Browser()
-    session.force_login(qa_officer)
-    cookie = session.cookies["sessionid"].value
-    monkeypatch.setitem(
-        os.environ, "DJANGO_ALLOW_ASYNC_UNSAFE", "1"
-    )  # the driver keeps a loop in this thread
-    width, height = request.param
-    faults: list[str] = []
-    with playwright.sync_playwright() as driver:
-        browser = driver.chromium.launch(executable_path=str(CHROMIUM), args=["--no-sandbox"])
-        context = browser.new_context(viewport={"width": width, "height": height}, base_url=live_server.url)
-        context.add_cookies([{"name": "sessionid", "value": cookie, "url": live_server.url}])
-        opened = context.new_page()
-        opened.on("pageerror", lambda error: faults.append(str(error)))
-        opened.on("console", lambda said: faults.append(said.text) if said.type == "error" else None)
+    with page_as(
+        qa_officer,
+        live_server.url,
+        request.param,
+        monkeypatch,
+        is_fault=lambda said: said.type == "error",
+    ) as opened:
         yield opened
-        browser.close()
-        connection.close()
-    assert faults == []
 
 
 def looked_at(page: Any, address: str, heading: str) -> None:

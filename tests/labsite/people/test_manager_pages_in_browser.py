@@ -2,18 +2,15 @@
 
 from __future__ import annotations
 
-import os
 from collections.abc import Callable, Iterator
-from pathlib import Path
 from typing import Any
 
 import pytest
 from django.contrib.auth import get_user_model
-from django.db import connection
-from django.test import Client
 from django.urls import reverse
 
-CHROMIUM = Path("/usr/bin/chromium")
+from tests.support.browsing import CHROMIUM, page_as
+
 WIDER = "document.documentElement.scrollWidth - document.documentElement.clientWidth"
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
@@ -46,26 +43,14 @@ def desk(
     monkeypatch: pytest.MonkeyPatch,
 ) -> Iterator[Desk]:
     require("browser", CHROMIUM.exists())
-    playwright = pytest.importorskip("playwright.sync_api")
-    session = Client()
-    session.force_login(manager)
-    key = session.cookies["sessionid"].value
-    monkeypatch.setitem(
-        os.environ, "DJANGO_ALLOW_ASYNC_UNSAFE", "1"
-    )  # the driver keeps a loop in this thread
-    width, height = request.param
-    faults: list[str] = []
-    with playwright.sync_playwright() as driver:
-        browser = driver.chromium.launch(executable_path=str(CHROMIUM), args=["--no-sandbox"])
-        context = browser.new_context(viewport={"width": width, "height": height})
-        context.add_cookies([{"name": "sessionid", "value": key, "url": live_server.url}])
-        page = context.new_page()
-        page.on("pageerror", lambda error: faults.append(str(error)))
-        page.on("console", lambda said: faults.append(said.text) if "Security Policy" in said.text else None)
+    with page_as(
+        manager,
+        live_server.url,
+        request.param,
+        monkeypatch,
+        is_fault=lambda said: "Security Policy" in said.text,
+    ) as page:
         yield Desk(page, live_server.url)
-        browser.close()
-        connection.close()  # the one of the driver's loop; the thread itself has another
-    assert faults == []
 
 
 def test_a_manager_enters_the_laboratory_an_area_and_a_person(desk: Desk) -> None:
