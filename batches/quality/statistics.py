@@ -33,13 +33,3 @@ class ComparedPair:
     def of(self, fraction: str) -> tuple[float, float]:
         """The figures of one fraction of `COMPARED`: first portion, duplicate. [%]"""
         return {"sand": self.sand_pct, "clay": self.clay_pct}[fraction]
-
-    @property
-    def sand_difference_pct(self) -> float:
-        """Difference in sand, without sign. [percentage points]"""
-        return abs(self.sand_pct[0] - self.sand_pct[1])
-
-    @property
-    def clay_difference_pct(self) -> float:
-        """Difference in clay, without sign. [percentage points]"""
-        return abs(self.clay_pct[0] - self.clay_pct[1])
