@@ -6,6 +6,9 @@ import {
   countDown,
   dueOf,
   elapsedS,
+  heldRun,
+  isOpening,
+  lateSlots,
   nextAction,
   nextSlot,
   openSlots,
@@ -61,6 +64,22 @@ describe("the next slot of a cylinder", () => {
     for (const run of [unstarted(1), started(2, [30, 60, 7200]), started(3, [], { void: "spill" })]) {
       assert.equal(nextSlot(batchOf([run]), run, after(10)), null);
     }
+  });
+
+  test("is the newest that is due, from ten seconds before it", () => {
+    const run = started(1);
+    assert.equal(nextSlot(batchOf([run]), run, after(49.9)).slot_s, 30);
+    assert.equal(nextSlot(batchOf([run]), run, after(50)).slot_s, 60);
+    assert.equal(nextSlot(batchOf([run]), run, after(7000)).slot_s, 60);
+  });
+
+  test("is none that a later reading has passed, while another is open", () => {
+    const run = started(1, [60]);
+    assert.equal(nextSlot(batchOf([run]), run, after(70)).slot_s, 7200);
+    const rest = started(1, [60, 7200]);
+    assert.equal(nextSlot(batchOf([rest]), rest, after(7300)).slot_s, 30);
+    const missed = started(1, [], { readings: { 60: { state: "missed" } } });
+    assert.equal(nextSlot(batchOf([missed]), missed, after(70)).slot_s, 30);
   });
 
   test("counts elapsed time to the millisecond, and backwards before the start", () => {
@@ -137,10 +156,10 @@ describe("the next action", () => {
   });
 
   test("takes the cylinder that is latest first, whatever the order of the batch", () => {
-    const later = started(1, [], { started_at: "2026-03-02T08:00:05Z" });
-    const latest = started(2);
-    assert.equal(nextAction(batchOf([later, latest]), after(36)).run, latest);
-    assert.equal(nextAction(batchOf([latest, later]), after(36)).run, latest);
+    const later = started(1, [30, 60], { started_at: "2026-03-02T08:00:05Z" });
+    const latest = started(2, [30, 60]);
+    assert.equal(nextAction(batchOf([later, latest]), after(7206)).run, latest);
+    assert.equal(nextAction(batchOf([latest, later]), after(7206)).run, latest);
   });
 
   test("is a reading that is due rather than a start", () => {
@@ -182,6 +201,112 @@ describe("the next action", () => {
 
   test("is nothing when all is read", () => {
     assert.equal(nextAction(batchOf([started(1, [30, 60, 7200])]), after(9000)), null);
+  });
+});
+
+describe("the opening block", () => {
+  const elevenMinutesAgo = { started_at: "2026-03-02T07:49:00Z" };
+  const mine = (pk, read, facts) => started(pk, read, { started_by: "Tomas", ...facts });
+
+  test("lasts from START to its last reading, and 105 s at most", () => {
+    const batch = batchOf([]);
+    for (const [run, elapsed, said] of [
+      [started(1), 0, true],
+      [started(1, [30]), 59, true],
+      [started(1, [30, 60]), 61, false],
+      [started(1, [60]), 61, false],
+      [started(1, [30]), 105, true],
+      [started(1, [30]), 105.1, false],
+      [started(1, [], { void: "spill" }), 10, false],
+      [unstarted(1), 10, false],
+    ])
+      assert.equal(isOpening(batch, run, after(elapsed)), said);
+    assert.equal(isOpening(batchOf([], { schedule_s: [7200] }), started(1), after(1)), false);
+  });
+
+  for (const [elapsed, verb] of [
+    [0, "Next reading"],
+    [21, "Lower the hydrometer"],
+    [31, "Read now"],
+    [50, "Lower the hydrometer"],
+    [61, "Read now"],
+  ])
+    test(`keeps the next action at ${elapsed} s, however late another cylinder is`, () => {
+      const late = mine(1, [], elevenMinutesAgo);
+      const opening = mine(2, elapsed > 40 ? [30] : []);
+      const action = nextAction(batchOf([late, opening]), after(elapsed), "Tomas");
+      assert.deepEqual([action.run.pk, action.verb], [2, verb]);
+    });
+
+  test("offers no start while it lasts", () => {
+    const batch = batchOf([mine(1), unstarted(2)], { schedule_s: [60, 7200] });
+    assert.equal(nextAction(batch, after(0), "Tomas").kind, "wait");
+  });
+
+  test("gives way once it is over, also when its last reading was forgotten", () => {
+    const late = mine(1, [30, 60], { started_at: "2026-03-02T05:49:00Z" });
+    const read = nextAction(batchOf([late, mine(2, [30, 60])]), after(62), "Tomas");
+    assert.equal(read.run.pk, 1);
+    const forgotten = nextAction(batchOf([late, mine(2, [30])]), after(106), "Tomas");
+    assert.equal(forgotten.run.pk, 1);
+  });
+
+  test("is that of the cylinder started last, in whatever order they stand", () => {
+    const first = mine(1);
+    const second = mine(2, [], { started_at: "2026-03-02T08:00:20Z" });
+    assert.equal(heldRun(batchOf([first, second]), after(30), "Tomas"), second);
+    assert.equal(heldRun(batchOf([second, first]), after(30), "Tomas"), second);
+  });
+
+  test("of somebody else holds nothing here and asks for nothing here", () => {
+    const theirs = started(1, [], { started_by: "Tarik" });
+    const own = mine(2, [30, 60], { started_at: "2026-03-02T06:00:35Z" });
+    assert.equal(heldRun(batchOf([theirs]), after(25), "Tomas"), null);
+    assert.equal(nextAction(batchOf([theirs]), after(25), "Tomas"), null);
+    assert.equal(nextAction(batchOf([theirs, own]), after(32), "Tomas").run, own);
+    assert.equal(nextAction(batchOf([theirs]), after(106), "Tomas").run, theirs);
+    assert.deepEqual(lateSlots(batchOf([theirs]), after(40), null, "Tomas"), []);
+  });
+
+  test("of a cylinder started here a moment ago is one's own", () => {
+    const run = started(1, [], { started_by: null });
+    assert.equal(heldRun(batchOf([run]), after(1), "Tomas"), run);
+  });
+});
+
+describe("what is late and waits", () => {
+  const pairs = (slots) => slots.map(({ run, slot_s }) => [run.pk, slot_s]);
+
+  test("stands in order of time, without the reading to take now and what is to come", () => {
+    const older = started(1, [30], { started_at: "2026-03-02T07:59:00Z" });
+    const newer = started(2);
+    const batch = batchOf([newer, older, unstarted(3), started(4, [], { void: "spill" })]);
+    assert.deepEqual(pairs(lateSlots(batch, after(31), null)), [
+      [1, 60],
+      [2, 30],
+    ]);
+    assert.deepEqual(pairs(lateSlots(batch, after(31), nextAction(batch, after(31)))), [[1, 60]]);
+  });
+
+  test("has every open slot of one cylinder; one that a later reading has passed cannot be read", () => {
+    const run = started(1, [60]);
+    const found = lateSlots(batchOf([run]), after(7300), null);
+    assert.deepEqual(
+      found.map(({ slot_s, canRead }) => [slot_s, canRead]),
+      [
+        [30, false],
+        [7200, true],
+      ],
+    );
+  });
+
+  test("a reading that was passed is no action", () => {
+    const run = started(1, [60, 7200]);
+    assert.equal(nextAction(batchOf([run]), after(7300)), null);
+  });
+
+  test("is nothing where nothing may be read", () => {
+    assert.deepEqual(lateSlots(batchOf([started(1)], { may_read: false }), after(100), null), []);
   });
 });
 

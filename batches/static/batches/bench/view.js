@@ -1,7 +1,7 @@
 // Paints what the bench knows; decides nothing and keeps nothing.
 
 import { bandOf, earlierReadings } from "./checks.js";
-import { countDown, dueOf, elapsedS, nextSlot, slotName } from "./schedule.js";
+import { countDown, dueOf, elapsedS, isOpening, nextSlot, slotName } from "./schedule.js";
 
 const $ = (id) => document.getElementById(id);
 const STATE_WORDS = {
@@ -57,6 +57,62 @@ export function paintNext(action) {
   say($("next-clock"), countDown(action.inS));
 }
 
+/* Somebody looks at another cylinder while one is in its opening block: said, with the way back. */
+export function paintElsewhere(held, shown) {
+  const away = Boolean(held) && held.pk !== shown?.pk;
+  show($("elsewhere"), away);
+  if (!away) return;
+  say(
+    $("elsewhere-words"),
+    `Cylinder ${held.cylinder} is in its opening minute. The pad is at ${shown.cylinder}.`,
+  );
+  say($("elsewhere-back"), `Back to ${held.cylinder}`);
+  if ($("elsewhere-back").dataset.run !== String(held.pk)) $("elsewhere-back").dataset.run = held.pk;
+}
+
+const MOST_LATE_SHOWN = 3;
+
+/* What is late and waits, in order of time: a tap goes to it, another one gives it as missed. */
+export function paintLate(slots, gaveUp) {
+  show($("late"), slots.length > 0 || gaveUp !== null);
+  show($("late-given"), gaveUp !== null);
+  if (gaveUp) say($("late-given-words"), `${gaveUp.cylinder}, ${slotName(gaveUp.slotS)}: missed, kept.`);
+  const shown = slots.slice(0, MOST_LATE_SHOWN);
+  const list = $("late-list");
+  const now = shown.map(({ run, slot_s, canRead }) => `${run.pk} ${slot_s} ${canRead}`).join();
+  if (list.dataset.shown !== now) {
+    list.dataset.shown = now;
+    list.replaceChildren(...shown.map(lateItem));
+  }
+  shown.forEach(({ inS }, i) => {
+    say(list.children[i].querySelector(".late-time"), countDown(inS));
+  });
+  const more = slots.length - shown.length;
+  say($("late-more"), more ? `and ${more} more` : "");
+}
+
+function lateItem({ run, slot_s, canRead }) {
+  const item = document.createElement("li");
+  const go = document.createElement("button");
+  const time = document.createElement("span");
+  const missed = document.createElement("button");
+  for (const button of [go, missed]) {
+    button.type = "button";
+    button.className = "button button-quiet";
+    button.dataset.run = run.pk;
+  }
+  const what = `${run.cylinder}, ${slotName(slot_s)}`;
+  go.dataset.slot = slot_s;
+  go.disabled = !canRead;
+  time.className = "late-time";
+  go.append(`${what} `, time);
+  missed.dataset.missed = slot_s;
+  missed.textContent = "Missed";
+  missed.setAttribute("aria-label", `Missed: cylinder ${what}`);
+  item.append(go, missed);
+  return item;
+}
+
 function stateOf(run, upcoming) {
   if (run.void) return "stopped";
   if (!run.started_at) return "soaking";
@@ -66,13 +122,12 @@ function stateOf(run, upcoming) {
 
 export function paintCylinders(batch, nowMs, selectedPk) {
   for (const run of batch.runs) {
-    const button = document.querySelector(`[data-run="${run.pk}"]`);
+    const button = document.querySelector(`.cylinder[data-run="${run.pk}"]`);
     const upcoming = nextSlot(batch, run, nowMs);
     const state = stateOf(run, upcoming);
     if (button.dataset.state !== state) button.dataset.state = state;
     const read = batch.schedule_s.filter((slot) => run.readings[slot]).length;
-    const opening = upcoming?.slot_s === batch.schedule_s[0];
-    const inUse = opening && run.started_by ? `, in use by ${run.started_by}` : "";
+    const inUse = isOpening(batch, run, nowMs) && run.started_by ? `, in use by ${run.started_by}` : "";
     say(button.querySelector(".cylinder-state"), STATE_WORDS[state] + inUse);
     const again = run.stirred_again ? ", stirred again" : "";
     say(
