@@ -166,6 +166,16 @@ describe("the next action", () => {
     assert.equal(nextAction(batchOf([unstarted(1), started(2)]), after(20)).kind, "lower");
   });
 
+  test("is what the reading in the pad needs, before a start and after what is due", () => {
+    const run = started(1, [30, 60]);
+    const typed = { pk: 1, slotS: 7200, elapsedS: 7201, isComplete: false };
+    const batch = batchOf([run, unstarted(2)]);
+    assert.equal(nextAction(batch, after(7202), null, typed).verb, "Lift, rinse, wipe");
+    assert.equal(nextAction(batch, after(7216), null, typed).verb, "Temperature");
+    const due = started(3, [30, 60], { started_at: "2026-03-02T08:00:15Z" });
+    assert.equal(nextAction(batchOf([run, due]), after(7206), null, typed).run, due);
+  });
+
   test("is a start while no reading is near: more than 75 s away", () => {
     const waiting = unstarted(1);
     const reading = started(2, [30, 60]);
@@ -184,8 +194,8 @@ describe("the next action", () => {
   });
 
   test("is the next reading, soon, when nothing is left to start", () => {
-    const action = nextAction(batchOf([started(1, [30])]), after(35));
-    assert.deepEqual([action.slot_s, action.inS, action.kind, action.due], [60, 25, "wait", "soon"]);
+    const action = nextAction(batchOf([started(1)]), after(5));
+    assert.deepEqual([action.slot_s, action.inS, action.kind, action.due], [30, 25, "wait", "soon"]);
   });
 
   test("is no start for whoever may not start, and no reading where nothing may be done", () => {
@@ -228,7 +238,8 @@ describe("the opening block", () => {
     [0, "Next reading"],
     [21, "Lower the hydrometer"],
     [31, "Read now"],
-    [50, "Lower the hydrometer"],
+    [45, "Leave it in"],
+    [50, "Leave it in"],
     [61, "Read now"],
   ])
     test(`keeps the next action at ${elapsed} s, however late another cylinder is`, () => {
@@ -241,6 +252,43 @@ describe("the opening block", () => {
   test("offers no start while it lasts", () => {
     const batch = batchOf([mine(1), unstarted(2)], { schedule_s: [60, 7200] });
     assert.equal(nextAction(batch, after(0), "Tomas").kind, "wait");
+  });
+
+  test("says to leave the hydrometer in between its readings, unless it never was", () => {
+    const said = (run, elapsed, typed) => {
+      const { verb, kind, slot_s, inS } = nextAction(batchOf([run]), after(elapsed), "Tomas", typed);
+      return [verb, kind, slot_s, inS];
+    };
+    assert.deepEqual(said(mine(1, [30]), 35), ["Leave it in", "leave", 60, 25]);
+    assert.deepEqual(said(mine(1), 52), ["Leave it in", "leave", 60, 8], "also when 30 s is still open");
+    const typed = { pk: 1, slotS: 30, elapsedS: 30.2, isComplete: false };
+    assert.deepEqual(said(mine(1), 32, typed), ["Leave it in", "leave", 60, 28], "also while 30 s is typed");
+    assert.deepEqual(said(mine(1), 62, typed), ["Read now", "read", 60, -2]);
+    const missed = mine(1, [], { readings: { 30: { state: "missed" } } });
+    assert.deepEqual(said(missed, 52), ["Lower the hydrometer", "lower", 60, 8]);
+  });
+
+  test("ends with lift, rinse, wipe, then the temperature, then keeping it", () => {
+    const at60 = (isComplete) => ({ pk: 1, slotS: 60, elapsedS: 60.5, isComplete });
+    for (const [elapsed, isComplete, verb] of [
+      [61, false, "Lift, rinse, wipe"],
+      [75.4, true, "Lift, rinse, wipe"],
+      [75.5, false, "Temperature"],
+      [90, false, "Temperature"],
+      [90, true, "Keep it"],
+    ]) {
+      const action = nextAction(batchOf([mine(1, [30])]), after(elapsed), "Tomas", at60(isComplete));
+      assert.deepEqual([action.verb, action.due, "inS" in action], [verb, "soon", false]);
+    }
+  });
+
+  test("goes on while the hydrometer is rinsed, and offers no start before", () => {
+    const readings = { 30: { state: "read" }, 60: { state: "read", elapsed_s: "60.5" } };
+    const batch = batchOf([mine(1, [], { readings }), unstarted(2)]);
+    assert.deepEqual(
+      [66, 75.4, 75.5].map((elapsed) => nextAction(batch, after(elapsed), "Tomas").verb),
+      ["Lift, rinse, wipe", "Lift, rinse, wipe", "Start"],
+    );
   });
 
   test("gives way once it is over, also when its last reading was forgotten", () => {

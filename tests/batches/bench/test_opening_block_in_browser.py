@@ -52,6 +52,7 @@ def test_the_opening_minute_keeps_pad_verb_and_count_down(late_and_opening: list
     type_reading(tablet, "38.0", "20.0")
     [reading] = soon_kept(tablet, Reading)
     assert reading.run_id == late_and_opening[1].pk
+    tablet.locator("#next-verb", has_text="Leave it in").wait_for()
     tablet.locator("#entry-title", has_text="60 s reading").wait_for()
     assert tablet.inner_text("#entry-title").startswith(f"Cylinder {serial}"), "after Keep too"
 
@@ -67,16 +68,18 @@ def test_after_start_the_pad_is_that_cylinders(runs: list[Any], technician: Any,
 
 
 def test_a_late_reading_is_given_as_missed_in_one_tap_and_taken_back(
-    late_and_opening: list[Any], tablet: Any
+    runs: list[Any], technician: Any, tablet: Any
 ) -> None:
+    started_ago(tablet, technician, runs[0], 660)
+    started_ago(tablet, technician, runs[2], 500)
     tablet.locator("#late-list button", has_text="Missed").first.dblclick()
     [reading] = soon_kept(tablet, Reading)
-    assert (reading.run_id, reading.slot_s, reading.state) == (late_and_opening[0].pk, 30, "missed")
+    assert (reading.run_id, reading.slot_s, reading.state) == (runs[0].pk, 30, "missed")
     assert reading.reason == "Another cylinder was being read."
     tablet.wait_for_timeout(500)
     assert len(kept(Entry, kind="reading")) == 1, "the second tap is not for the next one"
     tablet.click("#late-back")
-    serial = late_and_opening[0].cylinder.serial
+    serial = runs[0].cylinder.serial
     late = tablet.locator("#late-list li", has_text=f"{serial}, 30 s")
     late.wait_for()
     late.locator("button").first.click()
@@ -114,3 +117,20 @@ def test_the_pad_stays_while_something_is_typed_in_it(late_and_opening: list[Any
     assert tablet.inner_text("#entry-title").startswith(f"Cylinder {other}")
     assert tablet.inner_text("#value-reading") == "4.5"
     assert shown(tablet)[1] == late_and_opening[1].cylinder.serial, "the verb stays with its own"
+
+
+def test_after_the_last_reading_it_says_lift_then_temperature(
+    runs: list[Any], technician: Any, tablet: Any
+) -> None:
+    started_ago(tablet, technician, runs[1], 58)
+    tablet.locator("#next-verb", has_text="Read now").wait_for(timeout=10_000)
+    press(tablet, "36.0")
+    tablet.locator("#next-verb", has_text="Lift, rinse, wipe").wait_for()
+    assert tablet.is_hidden("#next-time")
+    tablet.click("#keep")  # on to the temperature
+    tablet.locator("#next-verb", has_text="Temperature").wait_for(timeout=20_000)
+    assert shown(tablet)[1] == runs[1].cylinder.serial
+    press(tablet, "20.0")
+    tablet.locator("#next-verb", has_text="Keep it").wait_for()
+    tablet.click("#keep")
+    tablet.locator("#next-verb", has_text="Start").wait_for()

@@ -66,9 +66,18 @@ function withSlots(state) {
   return { ...state, slots: (run) => openSlots(state, run) };
 }
 
-function selectedRun() {
+/* The reading in the pad that is not kept yet. */
+function typedReading() {
+  const { draft } = bench;
+  if (!draft?.isTouched || !(draft.above || draft.isNumber("reading"))) return null;
+  const { run, slotS, elapsedS, isComplete } = draft;
+  return { pk: run.pk, slotS, elapsedS, isComplete };
+}
+
+const actionNow = () => nextAction(bench.batch, clock.nowMs(), person.name, typedReading());
+
+function selectedRun(action) {
   if (bench.draft?.isTouched) return bench.batch.runs.find((run) => run.pk === bench.draft.run.pk);
-  const action = nextAction(bench.batch, clock.nowMs(), person.name);
   const pk = bench.chosen?.pk ?? action?.run.pk;
   return bench.batch.runs.find((run) => run.pk === pk) ?? bench.batch.runs[0];
 }
@@ -111,9 +120,9 @@ function paint() {
     exchange();
   }
   const nowMs = clock.nowMs();
-  const action = nextAction(bench.batch, nowMs, person.name);
+  const action = actionNow();
   holdPad(action);
-  const run = selectedRun();
+  const run = selectedRun(action);
   bench.draft = run ? draftFor(run) : null;
   bench.shownPk = run?.pk;
   if (!bench.draft?.isComplete) bench.asked = [];

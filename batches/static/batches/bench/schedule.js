@@ -7,6 +7,7 @@ const KEEP_HANDS_FREE_S = 75;
    it holds them no longer than the comfortable pace of `batches/planning/timetable/day.py`. */
 const OPENING_SLOTS_TO_S = 60;
 const OPENING_LASTS_S = 105;
+const RINSE_S = 15; // from a reading until the thermometer is wanted
 
 export function openSlots(batch, run) {
   return run.void ? [] : batch.schedule_s.filter((slot) => !run.readings[slot]);
@@ -18,9 +19,7 @@ export function elapsedS(run, nowMs) {
 
 /* A later slot was read: this one can only be given as missed. */
 function isPassed(batch, run, slot) {
-  return batch.schedule_s.some(
-    (later) => later > slot && run.readings[later] && run.readings[later].state !== "missed",
-  );
+  return batch.schedule_s.some((later) => later > slot && isRead(run, later));
 }
 
 const at = (run, slot, nowMs) => ({ run, slot_s: slot, inS: slot - elapsedS(run, nowMs) });
@@ -43,14 +42,21 @@ export function dueOf(inS) {
 
 const openingSlots = (batch) => batch.schedule_s.filter((slot) => slot <= OPENING_SLOTS_TO_S);
 
-/* From START to the last reading of its opening block. */
+/* Read there: neither open nor missed. */
+const isRead = (run, slot) => Boolean(run.readings[slot]) && run.readings[slot].state !== "missed";
+
+/* From START until the hydrometer is rinsed after the last reading of the opening block. */
 export function isOpening(batch, run, nowMs) {
-  return (
-    Boolean(run.started_at) &&
-    !run.void &&
-    elapsedS(run, nowMs) <= OPENING_LASTS_S &&
-    openingSlots(batch).some((slot) => !run.readings[slot] && !isPassed(batch, run, slot))
-  );
+  if (!run.started_at || run.void || elapsedS(run, nowMs) > OPENING_LASTS_S) return false;
+  return isOpenInBlock(batch, run) || isRinsing(batch, run, nowMs);
+}
+
+const isOpenInBlock = (batch, run) =>
+  openingSlots(batch).some((slot) => !run.readings[slot] && !isPassed(batch, run, slot));
+
+function isRinsing(batch, run, nowMs) {
+  const last = openingSlots(batch).findLast((slot) => isRead(run, slot));
+  return last !== undefined && elapsedS(run, nowMs) < Number(run.readings[last].elapsed_s) + RINSE_S;
 }
 
 /* Without a name it was started on this tablet a moment ago. */
@@ -69,24 +75,51 @@ export function heldRun(batch, nowMs, person) {
 const isElsewhere = (batch, run, nowMs, person) => isOpening(batch, run, nowMs) && !isOf(run, person);
 
 /* One verb, one cylinder, one time. From START to the last reading of the opening block nothing but that cylinder.
-   Otherwise readings that are due come first, the latest of them before the rest; a start is proposed only while no
-   reading is near. */
-export function nextAction(batch, nowMs, person = null) {
+   Otherwise readings that are due come first, the latest of them before the rest, then what the pad's reading still
+   needs; a start is proposed only while hands are free and no reading is near. `typed` is the reading in the pad:
+   the pk of its run, its slot, its time and whether its temperature is there. */
+export function nextAction(batch, nowMs, person = null, typed = null) {
   if (!batch.may_read && !batch.may_start) return null;
   const held = heldRun(batch, nowMs, person);
-  if (held) return reading(nextSlot(batch, held, nowMs));
+  if (held) return openingAction(batch, held, nowMs, typed?.pk === held.pk ? typed : null);
   const slots = batch.runs
     .filter((run) => !isElsewhere(batch, run, nowMs, person))
     .map((run) => nextSlot(batch, run, nowMs))
-    .filter((slot) => slot && !isPassed(batch, slot.run, slot.slot_s));
+    .filter((slot) => slot && !isPassed(batch, slot.run, slot.slot_s) && !isTyped(slot, typed));
   slots.sort((a, b) => a.inS - b.inS);
   const first = slots[0];
   const unstarted = batch.may_start ? batch.runs.find((run) => !run.started_at && !run.void) : undefined;
   if (first && first.inS <= LOWER_BEFORE_S) return reading(first);
+  const atHand = typed && batch.runs.find((run) => run.pk === typed.pk);
+  if (atHand) return afterReading(atHand, nowMs, typed);
   if (unstarted && (!first || first.inS > KEEP_HANDS_FREE_S)) {
     return { run: unstarted, verb: "Start", kind: "start", due: "now" };
   }
   return first ? reading(first) : null;
+}
+
+const isTyped = ({ run, slot_s }, typed) => run.pk === typed?.pk && slot_s === typed.slotS;
+
+/* The pair is read with the hydrometer left in; it comes out after the last one. */
+function openingAction(batch, run, nowMs, typed) {
+  const slots = openingSlots(batch);
+  const isInPad = slots.includes(typed?.slotS);
+  const toCome = slots.find((each) => each > typed?.slotS && !run.readings[each]);
+  if (isInPad && toCome === undefined) return afterReading(run, nowMs, typed);
+  if (!isOpenInBlock(batch, run)) return { run, verb: "Lift, rinse, wipe", kind: "lift", due: "soon" };
+  const slot = isInPad ? at(run, toCome, nowMs) : nextSlot(batch, run, nowMs);
+  const isIn = slots.some((each) => each < slot.slot_s && run.readings[each]?.state !== "missed");
+  const action = reading(slot);
+  return isIn && slot.inS > 0 ? { ...action, verb: "Leave it in", kind: "leave" } : action;
+}
+
+/* What a reading needs until it is kept. */
+function afterReading(run, nowMs, typed) {
+  const action = { run, slot_s: typed.slotS, due: "soon" };
+  if (elapsedS(run, nowMs) < typed.elapsedS + RINSE_S)
+    return { ...action, verb: "Lift, rinse, wipe", kind: "lift" };
+  if (typed.isComplete) return { ...action, verb: "Keep it", kind: "keep" };
+  return { ...action, verb: "Temperature", kind: "temperature" };
 }
 
 const reading = (slot) => ({ ...slot, ...words(slot), due: dueOf(slot.inS) });
