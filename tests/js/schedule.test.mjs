@@ -3,6 +3,7 @@
 import assert from "node:assert/strict";
 import { describe, test } from "node:test";
 import {
+  actionsAfter,
   countDown,
   dueOf,
   elapsedS,
@@ -319,6 +320,45 @@ describe("the opening block", () => {
   test("of a cylinder started here a moment ago is one's own", () => {
     const run = started(1, [], { started_by: null });
     assert.equal(heldRun(batchOf([run]), after(1), "Tomas"), run);
+  });
+});
+
+describe("the two actions after the next", () => {
+  const named = (actions) => actions.map(({ run, slot_s, kind }) => [run.pk, slot_s ?? kind]);
+  const after_ = (batch, elapsed, typed) => {
+    const action = nextAction(batch, after(elapsed), null, typed);
+    return named(actionsAfter(batch, after(elapsed), action, null, typed));
+  };
+
+  test("are the readings to come, in order of time", () => {
+    const other = started(2, [30, 60], { started_at: "2026-03-02T06:00:50Z" });
+    assert.deepEqual(after_(batchOf([started(1), other]), 5), [
+      [2, 7200],
+      [1, 60],
+    ]);
+  });
+
+  test("are without the reading in the pad", () => {
+    const typed = { pk: 1, slotS: 30, elapsedS: 28, isComplete: false };
+    assert.deepEqual(after_(batchOf([started(1)]), 29, typed), [[1, 7200]]);
+  });
+
+  test("have a start where 75 s are free for it, and before anything that is later", () => {
+    const other = started(3, [30, 60], { started_at: "2026-03-02T06:02:00Z" });
+    assert.deepEqual(after_(batchOf([started(1), unstarted(2)]), 5), [
+      [1, 60],
+      [2, "start"],
+    ]);
+    assert.deepEqual(after_(batchOf([started(1, [30]), unstarted(2), other]), 35), [
+      [3, 7200],
+      [2, "start"],
+    ]);
+  });
+
+  test("after a start are readings, and there are none after nothing", () => {
+    const batch = batchOf([unstarted(1), unstarted(2), started(3, [30, 60])]);
+    assert.deepEqual(after_(batch, 100), [[3, 7200]]);
+    assert.deepEqual(actionsAfter(batchOf([]), after(0), null), []);
   });
 });
 

@@ -16,7 +16,7 @@ import {
 import { withEntries } from "./overlay.js";
 import { BlankDraft, Draft } from "./pad.js";
 import { EntryQueue } from "./queue.js";
-import { heldRun, lateSlots, nextAction, nextSlot, openSlots } from "./schedule.js";
+import { actionsAfter, heldRun, lateSlots, nextAction, nextSlot, openSlots } from "./schedule.js";
 import { entryStore, keepAnchor, keptAnchor } from "./tablet-store.js";
 import {
   paintAsked,
@@ -48,6 +48,7 @@ const bench = {
   chosen: null, // the cylinder that was tapped, with its slot where one was
   step: "", // what is to be done now, and where
   gaveUp: null, // the late reading that was given as missed last
+  seen: new Set(), // questions and refusals that were brought into sight
   reopened: new Set(), // slots given as missed by mistake, as “pk slot”
   lastMissedMs: -Infinity,
   shownPk: null, // the cylinder whose panel is shown
@@ -96,7 +97,8 @@ function holdPad(action) {
   if (step === bench.step) return;
   bench.step = step;
   const held = heldRun(bench.batch, clock.nowMs(), person.name);
-  if (held && held === action?.run && !bench.draft?.isTouched && !acts.isOpen) bench.chosen = null;
+  if (held && held === action?.run && !bench.draft?.isTouched && !acts.isOpen && !$("missed").open)
+    bench.chosen = null;
 }
 
 function draftFor(run) {
@@ -126,13 +128,14 @@ function paint() {
   bench.draft = run ? draftFor(run) : null;
   bench.shownPk = run?.pk;
   if (!bench.draft?.isComplete) bench.asked = [];
-  paintNext(action);
+  paintNext(action, actionsAfter(bench.batch, nowMs, action, person.name, typedReading()));
   paintElsewhere(heldRun(bench.batch, nowMs, person.name), run);
   paintLate(lateNow(action, nowMs), bench.gaveUp);
   paintCylinders(bench.batch, nowMs, run?.pk);
   paintEntry(bench.batch, run, bench.draft, clock);
   paintAsked(bench.asked);
   acts.paint(bench.batch, run);
+  showAsked();
   signal(action);
 }
 
@@ -433,6 +436,39 @@ function choose(pk, tile, slotS = null) {
   if (bench.draft?.run.pk === pk && slotS === null) return;
   bench.chosen = { pk, slotS };
   bench.draft = null;
+  $("missed").open = false;
+  inSight();
+}
+
+/* On a telephone the pad scrolls with the page: it is brought back into sight. */
+function inSight() {
+  paint();
+  const { top } = $("entry").getBoundingClientRect();
+  if (top < 0 || top > innerHeight / 2) $("entry").scrollIntoView({ block: "start" });
+}
+
+/* What asks for an answer comes into sight, once, whatever the page is scrolled to. */
+function showAsked() {
+  for (const id of ["ask", "refused", "notice"]) {
+    const node = $(id);
+    if (node.hidden) bench.seen.delete(id);
+    else if (!bench.seen.has(id)) {
+      bench.seen.add(id);
+      (id === "ask" ? $("keep-asked") : node).scrollIntoView({ block: "nearest" });
+    }
+  }
+}
+
+/* What sticks to the top hides nothing that is scrolled to or has the focus. */
+function keepClear() {
+  const sticks = getComputedStyle($("station")).position === "sticky" ? $("station") : $("next");
+  document.documentElement.style.scrollPaddingTop = `${Math.round(sticks.offsetHeight)}px`;
+}
+
+/* The panel of a missed reading is for the slot it was opened for. */
+function holdMissed() {
+  if ($("missed").open && bench.draft)
+    bench.chosen = { pk: bench.draft.run.pk, slotS: Number(bench.draft.slotS) };
 }
 
 function onClick(event) {
@@ -473,8 +509,7 @@ const acts = new Acts({
     bench.draft = new BlankDraft(run);
     bench.chosen = { pk: run.pk };
     bench.cannotKeep = "";
-    paint();
-    $("entry").scrollIntoView({ block: "start" });
+    inSight();
   },
   get batch() {
     return bench.batch;
@@ -507,6 +542,9 @@ async function begin() {
   $("keep-missed").addEventListener("click", keepMissed);
   $("throw-away").addEventListener("click", throwAway);
   $("late-back").addEventListener("click", takeMissedBack);
+  $("missed").addEventListener("toggle", holdMissed);
+  new ResizeObserver(keepClear).observe($("station"));
+  new ResizeObserver(keepClear).observe($("next"));
   window.addEventListener("online", exchange);
   document.addEventListener("visibilitychange", () => document.visibilityState === "visible" && exchange());
   setInterval(exchange, SEND_EVERY_MS);

@@ -129,6 +129,24 @@ function words({ inS }) {
   return inS > 0 ? { verb: "Lower the hydrometer", kind: "lower" } : { verb: "Read now", kind: "read" };
 }
 
+/* The two actions after this one, without what is late already; a start where hands are free for it. */
+export function actionsAfter(batch, nowMs, action, person = null, typed = null) {
+  if (!action) return [];
+  const readings = batch.runs
+    .filter((run) => run.started_at && !isElsewhere(batch, run, nowMs, person))
+    .flatMap((run) => openSlots(batch, run).map((slot) => at(run, slot, nowMs)))
+    .filter((slot) => slot.inS > 0 && !isTyped(slot, typed))
+    .filter(({ run, slot_s }) => !(run === action.run && slot_s === action.slot_s))
+    .sort((a, b) => a.inS - b.inS);
+  const startable =
+    batch.may_start && action.kind !== "start" && batch.runs.find((run) => !run.started_at && !run.void);
+  if (!startable) return readings.slice(0, 2);
+  const busyToS = action.inS ?? 0;
+  const gap = readings.findIndex(({ inS }, i) => inS - (readings[i - 1]?.inS ?? busyToS) > KEEP_HANDS_FREE_S);
+  readings.splice(gap < 0 ? readings.length : gap, 0, { run: startable, kind: "start" });
+  return readings.slice(0, 2);
+}
+
 /* Every reading that is late and not the one to take now, in order of time. `canRead` is false once a later slot of
    its cylinder was read. */
 export function lateSlots(batch, nowMs, action, person = null) {

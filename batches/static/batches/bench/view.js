@@ -39,22 +39,43 @@ export function paintKept(waiting, refused, trouble, others, silence) {
   show($("notice"), text !== "");
 }
 
-export function paintNext(action) {
+/* What is read from two metres; the rest of it stands small beside it. */
+const SHORT = {
+  "Lower the hydrometer": "Lower",
+  "Next reading": "Next",
+  "Nothing is left to read": "Nothing",
+};
+
+const inWords = ({ run, slot_s, inS }) =>
+  slot_s === undefined
+    ? `start ${run.cylinder}`
+    : `${run.cylinder} at ${slotName(slot_s)} in ${countDown(inS)}`;
+
+/* `after` are the two actions that follow. */
+export function paintNext(action, after) {
   $("next").dataset.due = action?.due ?? "soon";
   const [verb, timed] = action ? [action.verb, "inS" in action] : ["Nothing is left to read", false];
   if ($("next-verb").textContent !== verb || $("next-number").textContent !== (action?.run.cylinder ?? "")) {
     $("spoken").textContent = action ? `${verb}: cylinder ${action.run.cylinder}` : verb;
   }
-  say($("next-verb"), verb);
+  const word = SHORT[verb] ?? verb;
+  say($("next-word"), word);
+  say($("next-object"), verb.slice(word.length));
   show($("next-cylinder"), Boolean(action));
+  show($("next-slot"), timed);
   show($("next-time"), timed);
+  show($("next-then"), after.length > 0);
+  say($("next-then"), after.length ? `then ${after.map(inWords).join(", ")}` : "");
   if (!action) return;
   say($("next-number"), action.run.cylinder);
   say($("next-holds"), action.run.title);
   show($("next-second"), timed && Boolean(action.run.second_slots?.includes(action.slot_s)));
   if (!timed) return;
-  say($("next-to"), `${action.inS < 0 ? "after" : "to"} the ${slotName(action.slot_s)} reading`);
-  say($("next-clock"), countDown(action.inS));
+  say($("next-slot-name"), slotName(action.slot_s));
+  say($("next-to"), action.inS < -1 ? "late by" : "in");
+  const clock = countDown(action.inS);
+  say($("next-clock"), clock);
+  $("next-clock").classList.toggle("is-long", clock.length > 5);
 }
 
 /* Somebody looks at another cylinder while one is in its opening block: said, with the way back. */
@@ -70,7 +91,7 @@ export function paintElsewhere(held, shown) {
   if ($("elsewhere-back").dataset.run !== String(held.pk)) $("elsewhere-back").dataset.run = held.pk;
 }
 
-const MOST_LATE_SHOWN = 3;
+const MOST_LATE_SHOWN = 2;
 
 /* What is late and waits, in order of time: a tap goes to it, another one gives it as missed. */
 export function paintLate(slots, gaveUp) {
@@ -149,6 +170,7 @@ export function paintEntry(batch, run, draft, clock) {
   show($("start"), !clock.doubt);
   show($("start-waits"), Boolean(clock.doubt));
   show($("read-panel"), reading);
+  show($("pad-more"), reading);
   show($("nothing-open"), !starting && !reading);
   say($("nothing-open"), whyNothing(batch, run));
   if (reading) paintDraft(batch, draft);
@@ -199,6 +221,7 @@ function paintDraft(batch, draft) {
   say(up, `+ ${step}`);
   show($("above"), draft.kind === "reading");
   show($("missed"), draft.kind === "reading");
+  say($("missed-title"), `Missed or unreadable: cylinder ${draft.run.cylinder}, ${draft.name}`);
   $("above").setAttribute("aria-pressed", String(draft.above));
   const goesOn = draft.field === "reading" && draft.isNumber("reading");
   $("keep").disabled = !draft.isComplete && !goesOn;
