@@ -64,7 +64,7 @@ def _duplicates_of(method: MethodEditionRecord, since: datetime | None, until: d
     return list(
         runs.select_related("batch__method", "portion__sample")
         .annotate(first_run=F("portion__duplicate_of__run"))
-        .order_by("-batch__approved_at", "-pk")
+        .order_by("-batch__approved_at", "portion__sample__lab_number")
     )
 
 
