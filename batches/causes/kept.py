@@ -15,7 +15,7 @@ from batches.causes.standing import known_of, standing_of
 from batches.computing.models import Flag
 from batches.planning.freshness import DoneInBatch, done_in
 from batches.planning.models import UNDER_REVIEW, Batch
-from batches.review.examination import ExaminedRun, examine
+from batches.review.examination import ExaminedRun
 from batches.review.odd_values import odd_values
 from batches.review.verdict import Verdict, verdict_of
 from particles.distribution import ENGINE_VERSION, Finding
@@ -141,11 +141,6 @@ def _answered(batch: Batch, runs: Sequence[ExaminedRun], kept: CauseList | None)
         tuple(AnsweredCause(each, tuple(answers.get(each.key, ()))) for each in causes),
         tuple((label, value_from_plain(Finding, data)) for label, data in kept.odd),
     )
-
-
-def find_anew(batch: Batch, *, at: datetime) -> CauseList:
-    """Find the causes of a batch as it is recorded now, and keep them."""
-    return find_for_pages(batch, examine(batch), at=at)
 
 
 def find_for_pages(batch: Batch, runs: Sequence[ExaminedRun], *, at: datetime) -> CauseList:

@@ -23,6 +23,7 @@ from batches.bench.models import Reading, Replunge
 from batches.causes.models import CauseAnswer
 from batches.computing.models import ComputationRequest, Result
 from batches.equipment.models import Instrument
+from batches.exchanging.models import Exchange, ExchangeUndone, LeftOut, LeftOutLifted
 from batches.limits.models import LimitsVersion, PointAnswer
 from batches.limits.points import blank_runs, moment_of, reference_runs
 from batches.planning.freshness import DoneInBatch
@@ -43,7 +44,7 @@ from particles.models import (
 )
 from particles.records.act import Side, acts_in_batches
 
-WORDING = 1
+WORDING = 2
 """Goes up whenever a line of the verdict is worded or judged otherwise, so that none is shown as it was kept."""
 ANSWERS_ALONE = {BatchMove, CauseAnswer, FlagReview, RunDecision, PairReview, QualityLook, Approval}
 """Kinds of act on which no line of the verdict rests: what a reviewer says to it, and the state of the batch."""
@@ -98,6 +99,9 @@ def _elsewhere(batch: Batch) -> dict[str, Any]:
     """What the verdict stands on beside the batch, in one query."""
     blanks, soils = blank_runs(until=moment_of(batch)), reference_runs()
     newest = blanks.values("pk")[:BLANKS_BEFORE]
+    of_blanks = Batch.objects.filter(pk__in=blanks.values("batch")[:BLANKS_BEFORE]).values("pk")
+    exchanges = Exchange.objects.filter(first__batch__in=of_blanks)
+    left_out = LeftOut.objects.filter(run__batch__in=of_blanks)
     answered_by = get_user_model()._default_manager.filter(pk__in=PointAnswer.objects.values("by"))
     of_soils = Portion.objects.filter(reference_soil__isnull=False)
     counted: dict[str, QuerySet[Any]] = {
@@ -107,6 +111,11 @@ def _elsewhere(batch: Batch) -> dict[str, Any]:
         "editions": MethodEditionRecord.objects.all(),
         "readings": Reading.objects.filter(run__in=newest),
         "stirrings": Replunge.objects.filter(run__in=newest),
+        "exchanges": exchanges,
+        "exchanges_undone": ExchangeUndone.objects.filter(exchange__in=exchanges.values("pk")),
+        "exchanged_readings": Reading.objects.filter(run__batch__in=exchanges.values("first__batch")),
+        "left_out": left_out,
+        "left_out_lifted": LeftOutLifted.objects.filter(left_out__in=left_out.values("pk")),
         "voids": RunVoid.objects.filter(run__in=newest),
         "lifted": VoidLifted.objects.filter(void__run__in=newest),
         "reference_runs": soils,

@@ -4,6 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field, replace
+from typing import Any
+
+from django.db.models import Exists, OuterRef
 
 from batches.bench.models import Observation, Reading
 from batches.bench.rules import current_readings, missing_slots
@@ -109,3 +112,40 @@ def arrangement_of(batch: Batch, done: DoneInBatch | None = None) -> Arrangement
     exchanges = Exchange.objects.filter(first__batch=batch, undone__isnull=True).order_by("pk")
     left_out = LeftOut.objects.filter(run__batch=batch, lifted__isnull=True)
     return Arrangement(tuple(exchanges), frozenset(left_out.values_list("run", "slot_s")))
+
+
+def is_put_right(batch: str) -> Any:
+    """Whether anything is exchanged or left out in the batch that a row names by the path `batch`."""
+    exchanged = Exchange.objects.filter(first__batch=OuterRef(batch), undone__isnull=True)
+    left_out = LeftOut.objects.filter(run__batch=OuterRef(batch), lifted__isnull=True)
+    return Exists(exchanged) | Exists(left_out)
+
+
+def arrangements_of(batches: Iterable[int]) -> dict[int, Arrangement]:
+    """
+    Read the assignments in force of several batches, each by the primary key of its batch.
+
+    Two queries, and where anything was exchanged those for its cylinders; batches with nothing to read are left out.
+    """
+    asked = set(batches)
+    if not asked:
+        return {}
+    exchanges: dict[int, list[Exchange]] = {}
+    in_force = Exchange.objects.filter(first__batch__in=asked, undone__isnull=True)
+    for each in in_force.select_related("first").order_by("pk"):
+        exchanges.setdefault(each.first.batch_id, []).append(each)
+    left_out: dict[int, set[tuple[int, int]]] = {}
+    counts_not = LeftOut.objects.filter(run__batch__in=asked, lifted__isnull=True)
+    for batch, run, slot_s in counts_not.values_list("run__batch", "run", "slot_s"):
+        left_out.setdefault(batch, set()).add((run, slot_s))
+    concerned = {pk for made in exchanges.values() for e in made for pk in (e.first_id, e.second_id)}
+    related = Run.objects.select_related("cylinder", "batch__method", "portion")
+    runs = (
+        related.prefetch_related("readings", "replunges", "voids__lifted").in_bulk(concerned)
+        if concerned
+        else {}
+    )
+    return {
+        pk: Arrangement(tuple(exchanges.get(pk, ())), frozenset(left_out.get(pk, ())), dict(runs))
+        for pk in exchanges.keys() | left_out.keys()
+    }

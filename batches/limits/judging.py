@@ -3,7 +3,8 @@ Points of a chart, judged by the limits that were in force at their time; and li
 
 A point is judged by the version of its own day, never by a later one. A point that stops a batch counts for no
 proposal until somebody has said why it lies there and whether it counts; one that is answered as left out stands on
-the chart and no rule looks at it.
+the chart and no rule looks at it. One of a batch that was re-opened stays, judged as before, and counts for no proposal
+until that is settled.
 """
 
 from __future__ import annotations
@@ -69,9 +70,20 @@ class Point:
     """Place in the row of cylinders; 0 for the blank's."""
     why_out: str = ""
     """Why it says nothing of scatter: void, a stop, found in two ways; '' when it does."""
+    questioned: str = ""
+    """Why it is open again: its batch was re-opened and is not settled; '' when it is not."""
     answer: Answer | None = None
+    """What was said of it on this chart; that alone answers for what fired here."""
+    answer_beside: Answer | None = None
+    """What was said of its run on another chart of the same kind."""
     bound: SpreadByContent | None = None
     """Spread the batch of a pair is computed with; judges it while no version does."""
+
+    @property
+    def left_out(self) -> bool:
+        """Whether somebody said that it counts for nothing, here or, with no word here, on the chart beside it."""
+        said = self.answer or self.answer_beside
+        return said is not None and not said.counts
 
 
 @dataclass(frozen=True, slots=True)
@@ -100,9 +112,9 @@ class Judged:
     @property
     def counts(self) -> bool:
         """Whether it counts for limits to come."""
-        if self.point.why_out or self.waits_for_answer:
+        if self.point.why_out or self.point.questioned or self.waits_for_answer:
             return False
-        return self.point.answer is None or self.point.answer.counts
+        return not self.point.left_out
 
 
 DRIFT = Rule("ewma", "weighted mean beyond its limits: a slow move", Weight.WARN, lambda z: False)
@@ -168,7 +180,7 @@ def judge(points: Sequence[Point], versions: Sequence[Limits], quantity: Quantit
         z = ChartLimits(limits.centre, limits.spread.level_pct).z(point.value)
         so_far = [*series, (limits.version, z)]
         found.append(_judged(point, limits, z, so_far))
-        if not point.why_out and (point.answer is None or point.answer.counts):
+        if not point.why_out and not point.left_out:
             series = so_far
     return found
 
@@ -216,7 +228,9 @@ def propose(judged: Sequence[Judged], quantity: Quantity) -> Proposal | str:
     """Limits from the points that count, or a sentence why there are none."""
     counted = [each.point for each in judged if each.counts]
     waiting = sum(each.waits_for_answer for each in judged)
+    questioned = sum(bool(each.point.questioned) for each in judged)
     told = f" {waiting} wait(s) for an answer." if waiting else ""
+    told += f" {questioned} belong(s) to a batch that is re-opened." if questioned else ""
     days = {point.at.date() for point in counted}
     if quantity.kind is not Kind.DUPLICATES and len(days) < quantity.least_points:
         return (

@@ -9,7 +9,7 @@ SEPARATOR = "."
 
 
 class Kind(StrEnum):
-    """What a point of a chart is about; one answer serves all charts of its kind."""
+    """What a point of a chart is about."""
 
     REFERENCE = "reference soil"
     BLANK = "blank"

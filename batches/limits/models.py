@@ -141,13 +141,18 @@ class PointAnswer(ReasonedAct):
     """
     An answer to a point of a chart: whether it counts for the limits to come, and why; the newest holds.
 
-    Until it is given, a point beyond its limits stays on the chart, marked, and counts for nothing.
+    Until it is given, a point beyond its limits stays on the chart, marked, and counts for nothing. It answers for
+    what fired on its own chart alone.
     """
 
     batch_path = "run__batch"
     side = Side.REVIEW
 
     kind = models.CharField(max_length=16, choices=[(kind.value, kind.value) for kind in Kind])
+    quantity = models.CharField(  # noqa: DJ001 - the history chain hashes old rows without it
+        max_length=24, choices=[(q.value, q.value) for q in Quantity], null=True, blank=True,
+        help_text="The chart it was given on; empty for one from before that was kept: both of its kind.",
+    )  # fmt: skip
     run = models.ForeignKey(Run, on_delete=models.PROTECT, related_name="point_answers")
     counts = models.BooleanField()
 

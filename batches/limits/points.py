@@ -3,37 +3,70 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from dataclasses import dataclass
 from datetime import datetime
 from statistics import fmean, median
 from typing import Any
 
 from django.db.models import OuterRef, QuerySet, Subquery
+from django.utils import timezone
 
-from batches.bench.rules import current_readings
 from batches.computing.models import ComputationRequest, Result
+from batches.exchanging.arrangement import Arrangement, arrangements_of, is_put_right
 from batches.limits.judging import Answer, Point
 from batches.limits.keys import ChartKey, Kind, Quantity
 from batches.limits.models import PointAnswer
+from batches.nonconforming.models import NonconformingWork
 from batches.planning.models import Batch, BatchState, Run
 from batches.quality.own_figure import compared_pairs
 from batches.quality.statistics import ComparedPair
-from batches.voiding.models import void_of
 from particles.distribution import Hydrometer
 from particles.distribution.inputs.noise import temperature_shift_g_l, unit_g_l
 from particles.distribution.settling.hydrometer import above_zero
 from particles.distribution.settling.stem_scale import on_scale
 from particles.models import MethodEditionRecord
 
-HANDED_OVER = (BatchState.SUBMITTED, BatchState.RETURNED, BatchState.APPROVED, BatchState.REJECTED)
+HANDED_OVER = (
+    BatchState.SUBMITTED,
+    BatchState.RETURNED,
+    BatchState.APPROVED,
+    BatchState.REOPENED,
+    BatchState.REJECTED,
+)
 """Batches whose points stand on the charts: what was read to the end, whatever became of it."""
+OPEN_SINCE = NonconformingWork.open_since("batch")
 REFERENCE = (Quantity.REFERENCE_SAND, Quantity.REFERENCE_CLAY)
 Points = dict[ChartKey, list[Point]]
 
 
-def answers_to(kind: Kind, runs: Iterable[int]) -> dict[int, Answer]:
-    """The answer that holds for each run, the newest."""
+@dataclass(frozen=True)
+class Answers:
+    """Answers to points of one kind, the oldest first: run, the chart each was given on or None, what was said."""
+
+    given: tuple[tuple[int, str | None, Answer], ...] = ()
+
+    def of(self, run: int, quantity: Quantity) -> dict[str, Any]:
+        """Both answers of a point as it holds them: on its own chart, and on the one beside it; the newest of each."""
+        found: dict[str, Answer | None] = {"answer": None, "answer_beside": None}
+        for of_run, chart, said in self.given:
+            if of_run == run:
+                found["answer" if chart in (None, quantity) else "answer_beside"] = said
+        return found
+
+
+def answers_to(kind: Kind, runs: Iterable[int]) -> Answers:
+    """The answers to points of these runs."""
     rows = PointAnswer.objects.filter(kind=kind, run__in=list(runs)).select_related("by").order_by("pk")
-    return {row.run_id: Answer(row.counts, row.reason, str(row.by), row.at) for row in rows}
+    return Answers(
+        tuple((row.run_id, row.quantity, Answer(row.counts, row.reason, str(row.by), row.at)) for row in rows)
+    )
+
+
+def questioned(open_since: datetime | None) -> str:
+    """Why a point of a batch that was re-opened at a moment is open again; '' for one that was not, or is settled."""
+    if open_since is None:
+        return ""
+    return f"its batch was re-opened on {timezone.localtime(open_since):%-d %b %Y}"
 
 
 def moment_of(batch: Batch) -> Any:
@@ -46,7 +79,8 @@ def reference_points(soil: int | None = None) -> Points:
     runs = reference_runs()
     if soil is not None:
         runs = runs.filter(portion__reference_soil=soil)
-    found = list(runs.select_related("batch__hydrometer", "portion").order_by("batch__soak_started_at", "pk"))
+    related = runs.select_related("batch__hydrometer", "portion").annotate(open_since=OPEN_SINCE)
+    found: list[Any] = list(related.order_by("batch__soak_started_at", "pk"))
     figures = figures_of([run.pk for run in found])
     answers = answers_to(Kind.REFERENCE, figures)
     roots = MethodEditionRecord.roots() if found else {}
@@ -66,7 +100,8 @@ def reference_points(soil: int | None = None) -> Points:
                     group=run.batch.hydrometer.serial,
                     place=run.position,
                     why_out="" if values["certifiable"] else "its run has a stop",
-                    answer=answers.get(run.pk),
+                    questioned=questioned(run.open_since),
+                    **answers.of(run.pk, quantity),
                 )
             )
     return points
@@ -115,49 +150,55 @@ def reference_runs() -> QuerySet[Run]:
 
 
 def blank_points(lot: int | None = None, *, most: int | None = None, until: datetime | None = None) -> Points:
-    """Points of blanks of one lot, or of all lots with those of the room's temperature; of the newest batches."""
+    """
+    Points of blanks of one lot, or of all lots with those of the room's temperature; of the newest batches.
+
+    A blank has the readings that count for it: exchanged ones, and none that was left out.
+    """
     runs = blank_runs(until=until)
     if lot is not None:
         runs = runs.filter(batch__lot=lot)
-    newest = runs.select_related("batch__hydrometer", "batch__thermometer").prefetch_related(
-        "readings", "replunges", "voids__lifted"
+    related = runs.select_related("batch__hydrometer", "batch__thermometer").annotate(
+        open_since=OPEN_SINCE, is_put_right=is_put_right("batch")
     )
-    found = list(newest if most is None else newest[:most])[::-1]
+    newest = related.prefetch_related("readings", "replunges", "voids__lifted")
+    found: list[Any] = list(newest if most is None else newest[:most])[::-1]
+    arrangements = arrangements_of(run.batch_id for run in found if run.is_put_right)
     answers = {kind: answers_to(kind, [run.pk for run in found]) for kind in (Kind.BLANK, Kind.TEMPERATURE)}
     points: Points = {}
     for run in found:
-        read = _read(run)
+        arrangement = arrangements.get(run.batch_id, Arrangement())
+        read = _read(run, arrangement)
         if not read:
             continue
-        level = blank_level_g_l(run.batch.hydrometer.as_measured(), read)
-        _put(points, ChartKey(Quantity.BLANK_LEVEL, run.batch.lot_id), run, level, answers[Kind.BLANK])
+        void = arrangement.void(run)
+        common = {
+            "run": run.pk,
+            "batch": run.batch.number,
+            "at": moment_of(run.batch),
+            "group": run.batch.hydrometer.serial,
+            "why_out": "" if void is None else f"the blank is void: {void.in_words}",
+            "questioned": questioned(run.open_since),
+        }
+        values = {ChartKey(Quantity.BLANK_LEVEL, run.batch.lot_id): _level_g_l(run.batch, read)}
         if lot is None:
-            mean_c = fmean(temperature_c for _, temperature_c in read)
-            _put(points, ChartKey(Quantity.TEMPERATURE), run, mean_c, answers[Kind.TEMPERATURE])
+            values[ChartKey(Quantity.TEMPERATURE)] = fmean(temperature_c for _, temperature_c in read)
+        for key, value in values.items():
+            said = answers[key.quantity.kind].of(run.pk, key.quantity)
+            points.setdefault(key, []).append(Point(value=value, **common, **said))
     return points
 
 
-def _put(points: Points, key: ChartKey, run: Run, value: float, answers: dict[int, Answer]) -> None:
-    void = void_of(run)
-    points.setdefault(key, []).append(
-        Point(
-            run=run.pk,
-            batch=run.batch.number,
-            at=moment_of(run.batch),
-            value=value,
-            group=run.batch.hydrometer.serial,
-            why_out="" if void is None else f"the blank is void: {void.in_words}",
-            answer=answers.get(run.pk),
-        )
-    )
+def _level_g_l(batch: Batch, read: Iterable[tuple[float, float]]) -> float:
+    return blank_level_g_l(batch.hydrometer.as_measured(), read)
 
 
-def _read(run: Run) -> list[tuple[float, float]]:
-    """A blank's readings that hold a number, each with its temperature, corrected. [scale units, °C]"""
+def _read(run: Run, arrangement: Arrangement) -> list[tuple[float, float]]:
+    """A blank's readings that count and hold a number, each with its temperature, corrected. [scale units, °C]"""
     correction_c = float(run.batch.thermometer.correction_c)
     return [
         (float(r.reading), float(r.temperature_c) + correction_c)
-        for r in current_readings(run)
+        for r in arrangement.readings(run)
         if r.reading is not None and r.temperature_c is not None
     ]
 
@@ -172,7 +213,7 @@ def duplicate_points(method: MethodEditionRecord, root: str) -> Points:
     }
 
 
-def _pair_point(pair: ComparedPair, quantity: Quantity, answers: dict[int, Answer]) -> Point:
+def _pair_point(pair: ComparedPair, quantity: Quantity, answers: Answers) -> Point:
     first_pct, duplicate_pct = pair.of(quantity.fraction)
     return Point(
         run=pair.duplicate_run,
@@ -182,6 +223,7 @@ def _pair_point(pair: ComparedPair, quantity: Quantity, answers: dict[int, Answe
         pair=(first_pct, duplicate_pct),
         group=pair.lab_number,
         why_out=pair.why_out,
-        answer=answers.get(pair.duplicate_run),
+        questioned=questioned(pair.open_since),
+        **answers.of(pair.duplicate_run, quantity),
         bound=pair.bound[quantity.fraction],
     )

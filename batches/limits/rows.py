@@ -145,11 +145,14 @@ class PointRow:
         """What is said of it, in a few words."""
         if self.judged.waits_for_answer:
             return "waits for an answer"
-        if self.judged.point.why_out:
-            return self.judged.point.why_out
-        if self.judged.point.answer is not None:
-            return "counts" if self.judged.point.answer.counts else "left out"
-        return "counts"
+        point = self.judged.point
+        if point.why_out:
+            return point.why_out
+        if point.questioned:
+            return f"open again: {point.questioned}"
+        if point.left_out and point.answer is None:
+            return "left out, as on the chart beside it"
+        return "left out" if point.left_out else "counts"
 
     @property
     def rules(self) -> list[tuple[str, str]]:

@@ -17,7 +17,7 @@ from batches.limits.judging import (
     limits_of,
     propose,
 )
-from batches.limits.keys import ChartKey, Kind
+from batches.limits.keys import ChartKey, Kind, Quantity
 from batches.limits.models import LimitsVersion, PointAnswer
 from batches.limits.points import HANDED_OVER, Points, blank_points, duplicate_points, reference_points
 from batches.planning.models import Run
@@ -223,16 +223,23 @@ def take_up_again(
 
 
 @transaction.atomic
-def answer_point(kind: Kind, run: Run, *, counts: bool, reason: str, by: Person, at: datetime) -> PointAnswer:
-    """Say why a point lies where it does, and whether it counts for limits to come; the newest answer holds."""
+def answer_point(
+    quantity: Quantity, run: Run, *, counts: bool, reason: str, by: Person, at: datetime
+) -> PointAnswer:
+    """
+    Say why a point of one chart lies where it does, and whether it counts for limits to come; the newest answer holds.
+
+    What fired at the same run on another chart stays unanswered. A point that is left out is left out of both charts
+    of its kind, unless somebody answers for it there.
+    """
     _require_keeper(by)
     _require_words(reason, "Say in a sentence what was looked at and what was found.")
     batch = run.batch.lock()
     batch.require_other_person(by)
-    if kind not in kinds_of(run) or batch.state not in HANDED_OVER:
+    if quantity.kind not in kinds_of(run) or batch.state not in HANDED_OVER:
         raise NotPossible(f"{run.title} in {batch} is no point of a chart of this kind.")
     return PointAnswer.objects.create(
-        kind=kind, run=run, counts=counts, reason=reason.strip(), **done(by, at)
+        kind=quantity.kind, quantity=quantity, run=run, counts=counts, reason=reason.strip(), **done(by, at)
     )
 
 

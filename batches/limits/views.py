@@ -126,7 +126,7 @@ def answer_point(request: HttpRequest, address: str, pk: int) -> HttpResponse:
     form = AnswerForm(request.POST, prefix=f"run_{pk}")
     outcome = act_on(
         form,
-        lambda typed: rules.answer_point(key.quantity.kind, run, by=signed_in(request), at=now, **typed),
+        lambda typed: rules.answer_point(key.quantity, run, by=signed_in(request), at=now, **typed),
     )
     if isinstance(outcome, ShownAgain):
         return _chart_page(request, key, outcome.status, answer=(pk, form))

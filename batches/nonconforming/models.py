@@ -4,12 +4,15 @@ from __future__ import annotations
 
 import pgtrigger
 from django.db import models
-from django.db.models import Q
+from django.db.models import DateTimeField, OuterRef, Q, Subquery
 
-from batches.planning.models import Batch
+from batches.planning.models import Batch, BatchState
 from batches.review.models import Approval
 from particles.records.act import Act
 from particles.records.history import audited, never_changed
+
+SETTLED_IN = (BatchState.APPROVED, BatchState.REJECTED)
+"""States in which what was found wrong is settled: signed anew, or given up."""
 
 
 @audited
@@ -63,3 +66,10 @@ class NonconformingWork(Act):
 
     def __str__(self) -> str:
         return f"nonconforming work in {self.batch}"
+
+    @classmethod
+    def open_since(cls, batch: str) -> Subquery:
+        """When the batch that a row names by the path `batch` was re-opened; null once that is settled."""
+        unsettled = cls._default_manager.exclude(batch__state__in=SETTLED_IN)
+        newest = unsettled.filter(batch=OuterRef(batch)).order_by("-pk")
+        return Subquery(newest.values("at")[:1], output_field=DateTimeField())

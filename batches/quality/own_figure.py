@@ -1,70 +1,58 @@
-"""Pairs of a first portion and its duplicate over all approved batches, and which of them tell of scatter."""
+"""Pairs of a first portion and its duplicate over all signed batches, and which of them tell of scatter."""
 
 from __future__ import annotations
 
 from collections.abc import Iterable
-from datetime import datetime, timedelta
 from typing import Any
 
-from django.db.models import F, OuterRef, Subquery
+from django.db.models import F, OuterRef, Q, Subquery
+from django.db.models.functions import Coalesce
 
 from batches.computing.models import ComputationRequest, Result
+from batches.nonconforming.models import NonconformingWork
 from batches.planning.models import BatchState, Run
 from batches.quality.models import PairReview
-from batches.quality.statistics import COMPARED, ComparedPair, LeftOutPair
-from batches.review.models import RunDecision
+from batches.quality.statistics import COMPARED, ComparedPair
+from batches.review.models import Approval, RunDecision
 from particles.models import MethodEditionRecord
 
-LOOKED_BACK = timedelta(days=365)
-"""Pairs of approved batches count for so long: a laboratory's hands and mixers change."""
 
-
-def compared_pairs(
-    method: MethodEditionRecord, *, since: datetime | None = None, until: datetime | None = None
-) -> list[ComparedPair]:
-    """Pairs of approved batches that hold figures, newest first; those that say nothing of scatter are marked."""
-    return pairs_of_method(method, since=since, until=until)[0]
-
-
-def pairs_of_method(
-    method: MethodEditionRecord, *, since: datetime | None = None, until: datetime | None = None
-) -> tuple[list[ComparedPair], list[LeftOutPair]]:
+def compared_pairs(method: MethodEditionRecord) -> list[ComparedPair]:
     """
-    Pairs of approved batches, newest first: those with figures of both runs, and those without.
+    Pairs of signed batches that hold figures, newest first; those that say nothing of scatter are marked.
 
     A pair says nothing of scatter when sand was found in two ways, when the reviewer found the cause of a difference,
     or did not let the first figures leave the laboratory for another reason than that difference. Whether one beyond
-    its action limit counts is for a person to say; until then it does not.
+    its action limit counts is for a person to say; until then it does not. One of a batch that was re-opened says
+    since when that is open.
     """
-    runs = _duplicates_of(method, since, until)
+    runs = _duplicates_of(method)
     figures = _figures_in_force([pk for run in runs for pk in (run.pk, run.first_run)])
     reviews = {(r.first_id, r.duplicate_id): r for r in PairReview.objects.filter(duplicate__run__in=runs)}
-    found, without = [], []
+    found = []
     for run in runs:
         first, second = figures.get(run.first_run), figures.get(run.pk)
-        if first is None or second is None:
-            why = "a run of it has a stop, or no result in force"
-            without.append(LeftOutPair(run.sample.lab_number, run.batch.number, run.pk, why))
-        else:
+        if first is not None and second is not None:
             found.append(_compared(run, first, second, _why_left_out(first, second, reviews)))
-    return found, without
+    return found
 
 
-def _duplicates_of(method: MethodEditionRecord, since: datetime | None, until: datetime | None) -> list[Any]:
-    """Runs of duplicates in approved batches of a method, newest first, each with its `first_run`."""
-    runs = Run.objects.in_plan().filter(
-        batch__state=BatchState.APPROVED,
-        batch__method__code__in=method.family(),
-        portion__duplicate_of__run__isnull=False,
+def _duplicates_of(method: MethodEditionRecord) -> list[Any]:
+    """Runs of duplicates in signed batches of a method, newest first, each with its `first_run` and `open_since`."""
+    signed = Approval.objects.filter(batch=OuterRef("batch")).order_by("-pk").values("at")[:1]
+    runs = (
+        Run.objects.in_plan()
+        .filter(batch__method__code__in=method.family(), portion__duplicate_of__run__isnull=False)
+        .annotate(open_since=NonconformingWork.open_since("batch"))
+        .filter(Q(batch__state=BatchState.APPROVED) | Q(open_since__isnull=False))
     )
-    if since is not None:
-        runs = runs.filter(batch__approved_at__gt=since)
-    if until is not None:
-        runs = runs.filter(batch__approved_at__lte=until)
     return list(
         runs.select_related("batch__method", "portion__sample")
-        .annotate(first_run=F("portion__duplicate_of__run"))
-        .order_by("-batch__approved_at", "portion__sample__lab_number")
+        .annotate(
+            first_run=F("portion__duplicate_of__run"),
+            signed_at=Coalesce("batch__approved_at", Subquery(signed)),
+        )
+        .order_by("-signed_at", "portion__sample__lab_number")
     )
 
 
@@ -106,11 +94,11 @@ def _compared(run: Any, first: Figures, second: Figures, why_out: str) -> Compar
         lab_number=run.sample.lab_number,
         batch_number=run.batch.number,
         at=run.batch.soak_started_at or run.batch.planned_at,
-        approved_at=run.batch.approved_at,
         first_run=run.first_run,
         duplicate_run=run.pk,
         sand_pct=(first["sand"], second["sand"]),
         clay_pct=(first["clay"], second["clay"]),
         bound={name: run.batch.between_run_in_force(name) for name in COMPARED},
         why_out=why_out,
+        open_since=run.open_since,
     )

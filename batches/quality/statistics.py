@@ -13,13 +13,12 @@ COMPARED = ("sand", "clay")
 
 @dataclass(frozen=True)
 class ComparedPair:
-    """Two runs of one sample in one approved batch, from the results in force. [%]"""
+    """Two runs of one sample in one batch that was signed, from the results in force. [%]"""
 
     lab_number: str
     batch_number: str
     at: datetime
     """When the soak of its batch began: the limits of that moment judge it."""
-    approved_at: datetime
     first_run: int
     duplicate_run: int
     sand_pct: tuple[float, float]
@@ -28,27 +27,9 @@ class ComparedPair:
     """Spread between runs that its batch is computed with, by fraction."""
     why_out: str = ""
     """Why it says nothing of scatter; '' when it does, or when it waits for an answer."""
+    open_since: datetime | None = None
+    """When its batch was re-opened; None when it was not, or that is settled."""
 
     def of(self, fraction: str) -> tuple[float, float]:
         """The figures of one fraction of `COMPARED`: first portion, duplicate. [%]"""
         return {"sand": self.sand_pct, "clay": self.clay_pct}[fraction]
-
-    @property
-    def sand_difference_pct(self) -> float:
-        """Difference in sand, without sign. [percentage points]"""
-        return abs(self.sand_pct[0] - self.sand_pct[1])
-
-    @property
-    def clay_difference_pct(self) -> float:
-        """Difference in clay, without sign. [percentage points]"""
-        return abs(self.clay_pct[0] - self.clay_pct[1])
-
-
-@dataclass(frozen=True)
-class LeftOutPair:
-    """One pair of an approved batch that does not count, and why."""
-
-    lab_number: str
-    batch_number: str
-    duplicate_run: int
-    why: str

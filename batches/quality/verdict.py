@@ -132,7 +132,7 @@ def _duplicates(batch: Batch, runs: Sequence[Run], root: str, versions: Versions
                 at=moment_of(batch),
                 value=abs(values[0] - values[1]),
                 pair=values,
-                answer=answers.get(other.pk),
+                **answers.of(other.pk, key.quantity),
                 bound=batch.between_run_in_force(fraction),
             )
             for judged in _judged(key, [point], versions, {other.pk}):

@@ -24,6 +24,7 @@ from particles.distribution import (
     compute_distribution,
     record_digest,
 )
+from particles.distribution.causes.exchanges import exchanges_by_readings
 
 
 @dataclass(frozen=True)
@@ -108,6 +109,6 @@ def across_batch(records: list[tuple[Run, RunRecord]], method: MethodEdition) ->
     by_label = {record.label: run for run, record in records}
     findings = tuple(
         (finding, tuple(by_label[label] for label in finding.labels))
-        for finding in batch_findings(found, method)
+        for finding in (*batch_findings(found, method), *exchanges_by_readings(found, method))
     )
     return AcrossBatch(findings, tuple(left_out))

@@ -143,6 +143,8 @@ def _control_point(each: Judged, chart: Chart) -> ControlPoint:
     words = [fired.rule.name for fired in each.fired]
     if point.why_out:
         words.append(point.why_out)
+    if point.questioned:
+        words.append(f"open again: {point.questioned}")
     if point.answer is not None:
         words.append(f"answered by {point.answer.by}: {point.answer.words}")
     lines: dict[str, Any] = {}

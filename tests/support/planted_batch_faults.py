@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from particles.distribution import compute_distribution
+from particles.distribution.causes.exchanges import exchanges_by_readings
 from particles.distribution.neighbours.batch import BatchRun, batch_findings
 from tests.support.simulator import Simulated, clean_batch, nets, with_points
 
@@ -96,8 +97,8 @@ def blank_slot_low(runs: list[Simulated], random: Random) -> Planted:
 
 
 BATCH_FAULTS = (
-    BatchFault("row slip from a slot on", row_slip, "readings_exchanged", 3.0, "g/L"),
-    BatchFault("one reading exchanged", one_exchanged, "readings_exchanged", 3.0, "g/L"),
+    BatchFault("row slip from a slot on", row_slip, "runs_exchanged", 3.0, "g/L"),
+    BatchFault("one reading exchanged", one_exchanged, "runs_exchanged", 3.0, "g/L"),
     BatchFault("copied from neighbour", copied, "readings_copied", 3.5, "g/L"),
     BatchFault("another blank for one run", blank_of_one, "blank_apart_from_batch", 2.0, "g/L"),
     BatchFault("one temperature wrong", warm_cylinder, "temperature_apart_from_batch", 1.5, "°C"),
@@ -109,7 +110,8 @@ def batch_alarms(runs: list[Simulated]) -> set[str]:
     """Codes of the findings on a batch."""
     method = runs[0].method
     known = [BatchRun(run.record, compute_distribution(run.record, method, draws=0)) for run in runs]
-    return {found.finding.code for found in batch_findings(known, method)}
+    found = (*batch_findings(known, method), *exchanges_by_readings(known, method))
+    return {each.finding.code for each in found}
 
 
 def batch_false_alarms(batches: int, seed: int = 3) -> dict[str, float]:

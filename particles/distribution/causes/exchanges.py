@@ -9,11 +9,13 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
-from itertools import combinations
+from itertools import combinations, pairwise
 from math import exp
+from typing import Any
 
+from particles.distribution.answer import Finding
 from particles.distribution.causes.by_hand import log_likelihood
-from particles.distribution.causes.evidence import BatchEvidence, ByHand
+from particles.distribution.causes.evidence import BatchEvidence, ByHand, RunEvidence
 from particles.distribution.causes.likelihood import (
     Seen,
     Suspension,
@@ -23,7 +25,10 @@ from particles.distribution.causes.likelihood import (
     seen_as,
 )
 from particles.distribution.causes.remedies import exchanged
+from particles.distribution.findings.catalogue import finding
 from particles.distribution.method.edition import MethodEdition
+from particles.distribution.neighbours.batch import BatchFinding, BatchRun
+from particles.distribution.record import RunRecord
 from particles.distribution.triple import with_silt_between
 
 WHOLE_PRIOR = {True: 1.0 / 2500.0, False: 1.0 / 20_000.0}
@@ -101,6 +106,42 @@ def find_exchanges(
         if odds >= LEAST_ODDS:
             found.append(replace(max(ways, key=lambda way: way.odds), odds=min(odds, MOST_ODDS)))
     return _one_per_run(found)
+
+
+def exchange_finding(found: FoundExchange, one: RunRecord) -> Finding:
+    """An exchange in the words of the catalogue; `one` is the record of the first of its runs."""
+    first, second = found.labels
+    if found.whole:
+        return finding("runs_exchanged", variant="whole", number=found.odds, label=first, other=second)
+    place: dict[str, Any] = {
+        "reading_index": found.slots[0],
+        "elapsed_s": one.readings[found.slots[0]].elapsed_s,
+    }
+    variant = "one" if len(found.slots) == 1 else "all_from"
+    return finding("runs_exchanged", variant=variant, number=found.odds, label=first, other=second, **place)
+
+
+def exchanges_by_readings(runs: Sequence[BatchRun], method: MethodEdition) -> list[BatchFinding]:
+    """
+    Exchanges that readings and sieves of neighbours show by themselves, as findings on the two runs of each.
+
+    Nothing else that is known of the samples is asked, so it may be said to anybody at the bench. `find_exchanges`
+    asks every pair, and more of each.
+
+    Parameters
+    ----------
+    runs : (n,) in the order of their cylinders.
+    """
+    seen = [Seen(RunEvidence(r.record, r.distribution), r.record, r.distribution) for r in runs]
+    found: list[FoundExchange] = []
+    for pair in pairwise(seen):
+        two = BatchEvidence(tuple(each.evidence for each in pair))
+        found += find_exchanges(two, {each.evidence.label: each for each in pair}, method)
+    records = {each.evidence.label: each.record for each in seen}
+    return [
+        BatchFinding(exchange_finding(each, records[each.labels[0]]), each.labels)
+        for each in _one_per_run(found)
+    ]
 
 
 def _prior(batch: BatchEvidence, *, whole: bool, near: bool) -> float:

@@ -12,7 +12,7 @@ from particles.distribution.causes.blanks import COMPANIONS, LEVEL, MOVED, blank
 from particles.distribution.causes.cause import Cause, Needs, Remedy, Told, cause_of
 from particles.distribution.causes.effects import effect_between
 from particles.distribution.causes.evidence import BatchEvidence, ControlOutcome, RunEvidence
-from particles.distribution.causes.exchanges import FoundExchange, find_exchanges
+from particles.distribution.causes.exchanges import FoundExchange, exchange_finding, find_exchanges
 from particles.distribution.causes.likelihood import Seen, seen_as
 from particles.distribution.causes.runs import (
     FLOCCULATED,
@@ -30,9 +30,7 @@ from particles.distribution.findings.catalogue import finding
 from particles.distribution.method.edition import MethodEdition
 from particles.distribution.neighbours.batch import BatchRun, batch_findings
 
-EXPLAINED = (
-    READINGS | FLOCCULATED | JOIN | {"readings_exchanged", "hand_disagrees", "duplicate_outside_limit"}
-)
+EXPLAINED = READINGS | FLOCCULATED | JOIN | {"hand_disagrees", "duplicate_outside_limit"}
 """Codes that an exchange explains in the two runs it concerns."""
 
 
@@ -71,7 +69,7 @@ def _of_runs(
     for cause in (*hand_causes(batch), *mass_causes(batch, method), *duplicate_causes(batch, method)):
         if not explained & set(cause.labels):
             yield cause
-    rest = READINGS | FLOCCULATED | JOIN | MOVED | LEVEL | {"readings_exchanged"}
+    rest = READINGS | FLOCCULATED | JOIN | MOVED | LEVEL
     blank_moved = any(
         each.code in MOVED and each.severity is not Severity.NOTE for found in told.values() for each in found
     )
@@ -129,19 +127,13 @@ def _exchange_cause(
     found: FoundExchange, batch: BatchEvidence, told: Mapping[str, Iterable[Told]], method: MethodEdition
 ) -> Cause:
     one, other = (batch[label] for label in found.labels)
-    at_s = one.record.readings[found.slots[0]].elapsed_s
-    variant = "whole" if found.whole else "one" if len(found.slots) == 1 else "all_from"
-    place: dict[str, Any] = {} if found.whole else {"elapsed_s": at_s}
-    words = finding(
-        "runs_exchanged", variant=variant, number=found.odds, label=found.labels[0], other=found.labels[1], **place
-    )  # fmt: skip
     effects = tuple(
         effect_between(run.label, run.distribution, after.distribution)
         for run, after in zip((one, other), found.after, strict=True)
     )
     speaking = tuple(e for label in found.labels for e in told.get(label, ()) if e.code in EXPLAINED)
     return cause_of(
-        words,
+        exchange_finding(found, one.record),
         found.labels,
         needs=Needs.DECISION,
         told_by=speaking,

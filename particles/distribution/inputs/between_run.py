@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from math import sqrt
-from statistics import fmean
 
 from particles.distribution.errors import DuplicatesTooFewError
 from particles.distribution.method.edition import MethodEdition
@@ -117,16 +116,3 @@ def pair_limits(between_run_sd_pct: float) -> RangeLimits:
     """
     mean = RANGE_PER_SD * between_run_sd_pct
     return RangeLimits(mean, REPEATABILITY_FACTOR * between_run_sd_pct, ACTION_PER_MEAN_RANGE * mean)
-
-
-def range_limits(pairs_pct: Sequence[tuple[float, float]]) -> RangeLimits:
-    """
-    Limits of a range chart from the pairs themselves: the mean difference, and the limits it gives.
-
-    Raises
-    ------
-    DuplicatesTooFewError without a pair.
-    """
-    if not pairs_pct:
-        raise DuplicatesTooFewError("A range chart without duplicates", "0 pairs", "Run duplicates first.")
-    return pair_limits(fmean(abs(first - second) for first, second in pairs_pct) / RANGE_PER_SD)

@@ -13,7 +13,6 @@ from particles.distribution.findings.catalogue import finding
 from particles.distribution.inputs.blank_series import MEDIAN_VARIANCE
 from particles.distribution.inputs.noise import blank_line, net_g_l, reading_sd_g_l
 from particles.distribution.method.edition import MethodEdition
-from particles.distribution.neighbours.exchange import Exchange, best_exchange
 from particles.distribution.neighbours.late_rise import late_rises_alone
 from particles.distribution.record import Correction, RunRecord
 
@@ -48,7 +47,7 @@ class BatchFinding:
 
 def batch_findings(runs: Sequence[BatchRun], method: MethodEdition) -> list[BatchFinding]:
     """
-    Find what only the neighbours of a run can show: exchanged or copied readings, a blank, temperature or slot apart.
+    Find what only the neighbours of a run can show: copied readings, a blank, temperature or slot apart, a late rise.
 
     Parameters
     ----------
@@ -56,34 +55,15 @@ def batch_findings(runs: Sequence[BatchRun], method: MethodEdition) -> list[Batc
 
     Returns
     -------
-    Findings; nothing is exchanged or corrected. `reading_index` is the slot in every run concerned.
+    Findings; nothing is corrected. `reading_index` is the slot in every run concerned. Exchanges between runs are
+    found by `causes.exchanges`.
     """
     found: list[BatchFinding] = []
     for one, other in pairwise(runs):
-        found += _copied(one, other) or _exchanged(one, other, method)
+        found += _copied(one, other)
     found += _blank_levels(runs, method) + _temperatures(runs, method) + _common_rises(runs, method)
     alone = late_rises_alone([(run.record, run.distribution) for run in runs])
     return found + [BatchFinding(rise, (label,)) for rise, label in alone]
-
-
-def _exchanged(one: BatchRun, other: BatchRun, method: MethodEdition) -> list[BatchFinding]:
-    exchange = best_exchange(one.record, one.distribution, other.record, other.distribution, method)
-    return [] if exchange is None else [_exchange_finding(one, other, exchange)]
-
-
-def _exchange_finding(one: BatchRun, other: BatchRun, exchange: Exchange) -> BatchFinding:
-    labels = (one.record.label, other.record.label)
-    at_s = one.record.readings[exchange.slot].elapsed_s
-    exchanged = finding(
-        "readings_exchanged",
-        variant="one" if exchange.only_this else "all_from",
-        number=exchange.gain_g_l,
-        reading_index=exchange.slot,
-        elapsed_s=at_s,
-        label=labels[0],
-        other=labels[1],
-    )
-    return BatchFinding(exchanged, labels)
 
 
 def _copied(one: BatchRun, other: BatchRun) -> list[BatchFinding]:

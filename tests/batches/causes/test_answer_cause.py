@@ -9,10 +9,11 @@ import pytest
 from django.db import DatabaseError, transaction
 from django.utils import timezone
 
-from batches.causes.kept import find_anew
+from batches.causes.kept import find_for_pages
 from batches.causes.rules import answer_cause
 from batches.models import Batch, CauseAnswer, CauseList, FlagReview, RunDecision
 from batches.review import rules as approval
+from batches.review.examination import examine
 from particles.distribution.answer import Severity
 from particles.distribution.causes.cause import Cause, Effect, Needs, Remedy, Told
 from particles.distribution.triple import SandSiltClay
@@ -173,7 +174,7 @@ def test_an_answer_to_a_note_does_not_settle_the_same_cause_grown_severe(
     answer(batch, key, qa_officer)
     assert not any(each.is_open for each in causes_of(batch) if each.cause.key == key)
     found(cause(Needs.DECISION))
-    find_anew(batch, at=timezone.now())
+    find_for_pages(batch, examine(batch), at=timezone.now())
     assert [each.is_open for each in causes_of(batch) if each.cause.key == key] == [True]
 
 
@@ -205,6 +206,6 @@ def test_a_flag_that_no_cause_tells_is_a_cause_of_its_own(under_review: Any, qa_
     batch, key = under_review(cause(Needs.NOTE))
     result = batch.sample_runs.get().results.get()
     result.flags.create(code="invented", severity="stop", sentence="Invented.", next_step="None.")
-    find_anew(batch, at=timezone.now())
+    find_for_pages(batch, examine(batch), at=timezone.now())
     own = next(each.cause for each in causes_of(batch) if each.cause.kind == "invented")
     assert (own.needs, own.labels, own.key != key) == (Needs.DECISION, (LABEL,), True)

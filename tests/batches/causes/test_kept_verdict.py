@@ -11,7 +11,7 @@ import pytest
 from django.utils import timezone
 
 from batches.causes.standing import standing_of
-from batches.limits.keys import ChartKey, Kind, Quantity
+from batches.limits.keys import ChartKey, Quantity
 from batches.limits.rules import answer_point, enter_limits
 from batches.models import Batch, CauseList
 from batches.planning.four_eyes import people_in
@@ -95,7 +95,9 @@ def test_a_new_version_of_limits_and_an_answered_point_show_at_once(
     assert not line.passed
     assert "one point beyond 3 s" in line.sentence
     words = "The first year's limits were of another lot."
-    answer_point(Kind.BLANK, batch.blank, counts=False, reason=words, by=qa_officer, at=timezone.now())
+    answer_point(
+        Quantity.BLANK_LEVEL, batch.blank, counts=False, reason=words, by=qa_officer, at=timezone.now()
+    )
     [line] = [line for line in shown(batch).lines if line.name == "Blank"]
     assert f"Answered by {qa_officer}: {words}" in line.sentence
     assert shown(batch) == live(batch)

@@ -11,7 +11,7 @@ import pytest
 from django.db import DatabaseError, IntegrityError, transaction
 from django.utils import timezone
 
-from batches.limits.keys import ChartKey, Kind, Quantity
+from batches.limits.keys import ChartKey, Quantity
 from batches.limits.points import reference_points
 from batches.limits.rules import answer_point, chart_of, enter_limits, take_up_again
 from batches.models import Batch, Entry, LimitsVersion
@@ -232,10 +232,10 @@ def test_an_answer_is_given_by_somebody_who_did_not_work_in_the_batch(
     [run] = [run for run in batch.sample_runs if run.is_reference]
     words = {"counts": False, "reason": "Wrong bin, found on the shelf.", "at": timezone.now()}
     with pytest.raises(NotThisPerson):
-        answer_point(Kind.REFERENCE, run, by=technician, **words)
+        answer_point(Quantity.REFERENCE_CLAY, run, by=technician, **words)
     with pytest.raises(NotPossible, match="Say in a sentence"):
-        answer_point(Kind.REFERENCE, run, by=qa_officer, **(words | {"reason": "ok"}))
+        answer_point(Quantity.REFERENCE_CLAY, run, by=qa_officer, **(words | {"reason": "ok"}))
     with pytest.raises(NotPossible, match="no point of a chart of this kind"):
-        answer_point(Kind.DUPLICATES, run, by=qa_officer, **words)
-    answer_point(Kind.REFERENCE, run, by=manager, **words)
+        answer_point(Quantity.DUPLICATES_CLAY, run, by=qa_officer, **words)
+    answer_point(Quantity.REFERENCE_CLAY, run, by=manager, **words)
     assert run.point_answers.get().by == manager

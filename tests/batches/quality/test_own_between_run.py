@@ -15,7 +15,7 @@ from batches.balance.advice import weighing_advice
 from batches.computing.models import result_in_force
 from batches.computing.record import gather
 from batches.limits.judging import Proposal
-from batches.limits.keys import ChartKey, Kind, Quantity
+from batches.limits.keys import ChartKey, Quantity
 from batches.limits.rules import answer_point, chart_of, enter_limits
 from batches.models import Batch, ComputationRequest, LimitsVersion, PairReview, Run
 from batches.quality.own_figure import compared_pairs
@@ -196,13 +196,13 @@ def test_a_pair_beyond_the_action_limit_never_counts_until_somebody_says_why(
     quiet = found.proposal.sd
     run = Run.objects.get(pk=wild.point.run)
     words = "Sheet, tray and masses looked at; no cause found."
-    answer_point(Kind.DUPLICATES, run, counts=True, reason=words, by=qa_officer, at=timezone.now())
+    answer_point(Quantity.DUPLICATES_CLAY, run, counts=True, reason=words, by=qa_officer, at=timezone.now())
     answered = chart(apart.method, CLAY)
     assert answered.waiting == []
     assert len(answered.proposal.runs) == len(found.proposal.runs) + 1
     assert answered.proposal.sd < 1.3 * quiet, "and one pair among ten hardly moves a robust spread"
     answer_point(
-        Kind.DUPLICATES,
+        Quantity.DUPLICATES_CLAY,
         run,
         counts=False,
         reason="The two bags were mixed up.",

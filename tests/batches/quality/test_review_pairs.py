@@ -8,11 +8,12 @@ from typing import Any
 import pytest
 from django.utils import timezone
 
-from batches.causes.kept import find_anew
+from batches.causes.kept import find_for_pages
 from batches.computing.models import result_in_force
 from batches.models import Batch, Flag, FlagReview, PairReview
 from batches.quality.pairs import Pair, pair_of
 from batches.review import rules as approval
+from batches.review.examination import examine
 from batches.review.signing import signed_results
 from particles.models import Portion
 from particles.records.refusals import NotPossible, NotThisPerson, WrongState
@@ -147,7 +148,7 @@ def test_no_flag_of_a_duplicate_is_printed(submitted: Any, qa_officer: Any) -> N
         sentence="Invented.",
         next_step="None.",
     )
-    find_anew(pair.first.batch, at=timezone.now())
+    find_for_pages(pair.first.batch, examine(pair.first.batch), at=timezone.now())
     settle(pair.first.batch, qa_officer)
     kept = FlagReview.objects.filter(flag__result=pair.duplicate_result)
     assert {review.flag.code: review.printed for review in kept}["invented"] is False

@@ -12,7 +12,7 @@ from django.test.utils import CaptureQueriesContext
 from django.utils import timezone
 
 from batches.causes.evidence import assigned_to
-from batches.limits.keys import ChartKey, Kind, Quantity
+from batches.limits.keys import ChartKey, Quantity
 from batches.limits.points import blank_level_g_l, reference_points
 from batches.limits.rules import answer_point, enter_limits
 from batches.models import Batch
@@ -119,7 +119,7 @@ def test_bench_fault_98_a_reference_soil_beyond_three_deviations_keeps_the_batch
     with pytest.raises(NotPossible, match="Sandbank: clay"):
         approval.approve(batch, by=qa_officer, at=timezone.now(), secret=SECRET)
     words = "The wrong bin was opened; the blank and both portions agree."
-    answer_point(Kind.REFERENCE, run, counts=False, reason=words, by=qa_officer, at=timezone.now())
+    answer_point(Quantity.REFERENCE_CLAY, run, counts=False, reason=words, by=qa_officer, at=timezone.now())
     answered = verdict_of(batch)
     assert answered.stops == ()
     assert not answered.passed

@@ -31,7 +31,7 @@ from particles.distribution import (
     compute_distribution,
     portion_apart_findings,
 )
-from particles.distribution.causes import find, singles
+from particles.distribution.causes import exchanges, find, singles
 from particles.distribution.causes.evidence import BatchEvidence
 from particles.distribution.findings.catalogue import (
     CATALOGUE,
@@ -171,7 +171,11 @@ def _made_by(batch: BatchEvidence) -> list[Finding]:
         made.append(finding(*code, **values))
         return made[-1]
 
-    with patch.object(find, "finding", kept), patch.object(singles, "finding", kept):
+    with (
+        patch.object(find, "finding", kept),
+        patch.object(singles, "finding", kept),
+        patch.object(exchanges, "finding", kept),
+    ):
         find.find_causes(batch, NINE)
     return [each for each in made if each.code not in OUTSIDE_THE_CORE]
 

@@ -5,8 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from particles.distribution.errors import DuplicatesTooFewError
-from particles.distribution.inputs.between_run import pair_limits, range_limits, sd_uncertainty_pct
+from particles.distribution.inputs.between_run import pair_limits, sd_uncertainty_pct
 
 RNG = np.random.default_rng(5)
 SD_PCT = 1.3
@@ -22,18 +21,6 @@ def test_chance_takes_pairs_beyond_the_limits_as_often_as_is_said() -> None:
     assert np.mean(apart) == pytest.approx(limits.mean_pct, rel=0.01)
     assert np.mean(apart > limits.warn_pct) == pytest.approx(0.048, abs=0.003)
     assert np.mean(apart > limits.stop_pct) == pytest.approx(0.009, abs=0.002)
-
-
-def test_limits_from_pairs_are_those_of_the_deviation_they_were_drawn_with() -> None:
-    found, known = range_limits([(a, b) for a, b in _drawn(20_000).tolist()]), pair_limits(SD_PCT)
-    assert found.stop_pct == pytest.approx(known.stop_pct, rel=0.02)
-    assert found.warn_pct == pytest.approx(known.warn_pct, rel=0.02)
-    assert found.stop_pct == pytest.approx(3.267 * found.mean_pct)
-
-
-def test_no_pair_has_no_limits() -> None:
-    with pytest.raises(DuplicatesTooFewError, match="Run duplicates first"):
-        range_limits([])
 
 
 def test_the_uncertainty_of_a_deviation_is_how_it_scatters() -> None:

@@ -4,20 +4,17 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-import numpy as np
 import pytest
 
-from particles.distribution import RunRecord, Severity
+from particles.distribution import RunRecord
 from particles.distribution.neighbours.batch import BatchRun, batch_findings
 from tests.support.planted_batch_faults import (
     BATCH_FAULTS,
     BatchFault,
     batch_detection,
     batch_false_alarms,
-    row_slip,
 )
 from tests.support.runs import NINE, figures, good_run, with_reading, with_values
-from tests.support.simulator import clean_batch
 
 CLAYEY = (40.0, 39.0, 38.0, 37.0, 36.0, 35.0, 34.5, 34.0, 30.0)
 SANDY = (20.0, 15.0, 12.0, 10.0, 9.0, 8.0, 7.5, 7.0, 6.0)
@@ -34,26 +31,6 @@ def _codes(*records: RunRecord) -> list[tuple[str, tuple[str, ...]]]:
 
 def test_a_clean_batch_raises_nothing() -> None:
     assert _codes(good_run(), with_values(*CLAYEY), with_values(*SANDY)) == []
-
-
-def test_readings_in_each_others_row_name_pair_slot_and_gain() -> None:
-    mine, theirs = (*CLAYEY[:6], *SANDY[6:]), (*SANDY[:6], *CLAYEY[6:])
-    batch = _batch(good_run(), with_values(*mine), with_values(*theirs))
-    (found,) = batch_findings(batch, NINE)
-    assert found.labels == ("cylinder 2", "cylinder 3")
-    assert found.finding.code == "readings_exchanged"
-    assert found.finding.severity is Severity.WARN
-    assert found.finding.reading_index == 6
-    assert found.finding.number == pytest.approx(34.5 - 8.0, abs=0.1)
-    assert "the readings from 5400 s" in found.finding.sentence
-
-
-def test_one_reading_exchanged_is_told_from_a_slip() -> None:
-    mine = (*CLAYEY[:4], SANDY[4], *CLAYEY[5:])
-    theirs = (*SANDY[:4], CLAYEY[4], *SANDY[5:])
-    (found,) = batch_findings(_batch(with_values(*mine), with_values(*theirs)), NINE)
-    assert found.finding.reading_index == 4
-    assert "the reading at 1800 s" in found.finding.sentence
 
 
 def test_a_copied_column() -> None:
@@ -103,22 +80,6 @@ def test_planted_batch_faults_are_caught(fault: BatchFault) -> None:
 
 def test_clean_batches_raise_few_alarms() -> None:
     assert all(share < 0.5 for share in batch_false_alarms(300).values())
-
-
-def test_a_slip_is_placed_where_it_was_made() -> None:
-    random, right, seen = np.random.default_rng(11), 0, 0
-    for _ in range(80):
-        clean = clean_batch(random, 4)
-        runs, size = row_slip(clean, random)
-        moved = [run.record.label for run, was in zip(runs, clean, strict=True) if run.record != was.record]
-        if size < 4.0 or len(moved) < 2:
-            continue
-        batch = [BatchRun(run.record, figures(run.record, method=run.method)) for run in runs]
-        found = [f for f in batch_findings(batch, runs[0].method) if f.finding.code == "readings_exchanged"]
-        seen += 1
-        right += [f.labels for f in found] == [tuple(moved)]
-    assert seen > 20
-    assert right > 0.9 * seen
 
 
 def test_a_blank_that_all_runs_share_does_not_average_out() -> None:

@@ -7,25 +7,9 @@ from particles.distribution.findings.catalogue.row import COMMON, NOISE, OWN_NOI
 
 NOTE, WARN, STOP = Severity.NOTE, Severity.WARN, Severity.STOP
 
-_TAKES_OUT = "would take rises and excesses of {number:.1f} g/L out of the two curves."
 _PAIR = "Two portions of this sample differ by {number:.1f} percentage points of {fraction}; the"
 
 ROWS: tuple[Row, ...] = (
-    Row(
-        code="readings_exchanged",
-        title="readings of two neighbours may be exchanged",
-        client=None,
-        severities=(WARN,),
-        wordings=several(
-            "Compare with sheet and photo; exchanging is for the quality officer, with a reason, both kept.",
-            one=f"Exchanging the reading at {{elapsed_s:g}} s between {{label}} and {{other}} {_TAKES_OUT}",
-            all_from=f"Exchanging the readings from {{elapsed_s:g}} s between {{label}} and {{other}} {_TAKES_OUT}",
-        ),
-        number="rises and excesses that would go",
-        unit="g/L",
-        limits=("limits.noise_warn_sd", "limits.noise_stop_sd"),
-        source=OWN_NOISE,
-    ),
     Row(
         code="runs_exchanged",
         title="two runs of a batch may be exchanged",
