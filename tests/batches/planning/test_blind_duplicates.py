@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 from datetime import timedelta
-from random import Random
+from random import Random, SystemRandom
 from typing import Any
 
 import pytest
@@ -198,6 +198,11 @@ def test_a_code_of_an_earlier_edition_leads_back_to_its_portion_and_nothing_else
     assert [row_of(no) for no in ("", "2", "O0II", "26-00001", "K74", code_of(5)[:3] + "A")] == [None] * 6
     assert len(SIGNS) == len(set(SIGNS))
     assert not Portion.of_code("ZZZZ").exists()
+
+
+def test_the_program_draws_from_the_machines_own_noise() -> None:
+    """A seed, or a checksum, is worked out at the bench by whoever reads the program."""
+    assert type(DRAW) is SystemRandom
 
 
 def test_a_drawn_code_is_nobody_elses_and_is_found_again(
