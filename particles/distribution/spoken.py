@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-HOURS_FROM_S = 7200.0
+HOUR_S = 3600.0
+HOURS_FROM_S = 2.0 * HOUR_S
 MINUTES_FROM_S = 120.0
 
 
@@ -10,14 +11,14 @@ def spoken_time(seconds: float) -> str:
     """
     A time in the unit people use for one so long: 45.5 s, 90 min, 24 h.
 
-    Below two minutes it is said in seconds, below two hours in minutes and seconds, from there on in hours to three
-    digits.
+    Below two minutes it is said in seconds, below two hours in minutes and seconds, but one hour as that, and from
+    there on in hours to three digits.
 
-    >>> [spoken_time(s) for s in (40, 60, 300, 125.4, 5400, 7200, 27836, 86400)]
-    ['40 s', '60 s', '5 min', '2 min 5 s', '90 min', '2 h', '7.73 h', '24 h']
+    >>> [spoken_time(s) for s in (40, 60, 300, 125.4, 3600, 5400, 7200, 27836, 86400)]
+    ['40 s', '60 s', '5 min', '2 min 5 s', '1 h', '90 min', '2 h', '7.73 h', '24 h']
     """
-    if seconds >= HOURS_FROM_S:
-        return f"{seconds / 3600.0:.3g} h"
+    if seconds >= HOURS_FROM_S or seconds == HOUR_S:
+        return f"{seconds / HOUR_S:.3g} h"
     if seconds < MINUTES_FROM_S:
         return f"{seconds:.4g} s"
     minutes, rest_s = divmod(round(seconds), 60)
