@@ -325,7 +325,7 @@ ROWS: tuple[Row, ...] = (
     ),
     Row(
         code="blank_moved",
-        title="the blank moved, temperature apart",
+        title="the blank moved more than its temperature explains",
         client="blank moved between its readings",
         severities=(WARN,),
         wordings=MappingProxyType(
