@@ -70,6 +70,8 @@ def _of_union(kinds: tuple[Any, ...], definitions: Schema) -> Schema:
     if types.NoneType not in kinds:
         return {"oneOf": schemas}
     (schema,) = schemas
+    if "type" not in schema:
+        return {"oneOf": [schema, {"type": "null"}]}
     return {**schema, "type": [schema["type"], "null"]}
 
 

@@ -25,6 +25,7 @@ class CertificateLine(serializers.ModelSerializer[Certificate]):
     replaces = serializers.CharField(source="older", allow_null=True)
     replaced_by = serializers.CharField(source="newer", allow_null=True)
     withdrawn_at = serializers.DateTimeField(allow_null=True)
+    doubted_since = serializers.DateTimeField(allow_null=True)
     data_file = serializers.SerializerMethodField()
 
     class Meta:
@@ -39,6 +40,7 @@ class CertificateLine(serializers.ModelSerializer[Certificate]):
             "replaces",
             "replaced_by",
             "withdrawn_at",
+            "doubted_since",
             "data_file",
         ]
 

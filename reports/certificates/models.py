@@ -6,10 +6,10 @@ from typing import Any
 
 from django.conf import settings
 from django.db import models
-from django.db.models import F, Q
+from django.db.models import Exists, F, OuterRef, Q, Subquery
 
 from batches.models import Result
-from particles.models import Job
+from particles.models import Job, SampleMove, SampleState
 from particles.records.act import Act
 from particles.records.history import audited, never_changed
 
@@ -26,12 +26,19 @@ class CertificateQuerySet(models.QuerySet["Certificate"]):
         return self.none()
 
     def with_standing(self) -> Any:
-        """Certificates with what has become of each since its issue, which its own row does not know."""
+        """
+        Certificates with what has become of each since its issue, which its own row does not know.
+
+        `doubted_since` is the moment from which the laboratory looks again at work behind the figures, until the
+        certificate is replaced or its samples are reported as they were.
+        """
+        rows = CertificateResult.doubted().filter(certificate=OuterRef("pk")).order_by("since")
         return self.annotate(
             newer=F("replaced_by__number"),
             newer_at=F("replaced_by__issued_at"),
             withdrawn_at=F("withdrawal__at"),
             withdrawn_because=F("withdrawal__reason"),
+            doubted_since=Subquery(rows.values("since")[:1], output_field=models.DateTimeField()),
         )
 
     def without_files(self) -> CertificateQuerySet:
@@ -118,6 +125,26 @@ class CertificateResult(models.Model):
 
     def __str__(self) -> str:
         return f"{self.result} on {self.certificate}"
+
+    @classmethod
+    def doubted(cls) -> Any:
+        """
+        Results of certificates in force whose batch was re-opened after the issue, each with that moment as `since`.
+
+        Left out once the sample is reported again: signed anew it came out as it was.
+        """
+        reported = SampleMove.objects.filter(
+            sample=OuterRef("result__run__portion__sample"),
+            to_state=SampleState.REPORTED,
+            at__gte=OuterRef("since"),
+        )
+        rows = cls._default_manager.filter(
+            certificate__replaced_by__isnull=True,
+            certificate__withdrawal__isnull=True,
+            result__run__batch__nonconforming__at__gt=F("certificate__issued_at"),
+        )
+        since = F("result__run__batch__nonconforming__at")
+        return rows.annotate(since=since).filter(~Exists(reported))
 
 
 @audited

@@ -2,15 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from datetime import datetime
 
-from particles.models import Job, Sample, SampleState
+from particles.models import Job, Portion, Sample, SampleState
 from particles.records.refusals import NotPossible
 from reports.certificates.models import Certificate
+from reports.content.build import day_in_words
+from reports.content.context import NotInPart, PartOfJob
+from reports.portal.plain_words import SAMPLE_STATES
 
 LEFT_OUT = (SampleState.REFUSED, SampleState.CANCELLED)
 """Samples that no certificate of a job waits for."""
+BEFORE_A_RESULT = (SampleState.ACCEPTED, SampleState.PREPARED, SampleState.WAITING, SampleState.IN_BATCH)
+"""States of a sample whose portion has no result yet."""
 BEGINNING = "This is part "
 """How the statement of a part begins, by which an amended one finds it again."""
 
@@ -36,6 +42,54 @@ class Part:
         )
         before = f" Earlier parts: {', '.join(self.earlier)}." if self.earlier else ""
         return f"{BEGINNING}{self.number} of the results of job {job}. {after}{before}"
+
+    def told(self, at: datetime) -> PartOfJob:
+        """What page, paper and data file say at their head: which part it is, and what is not in it and why."""
+        numbers = {sample.lab_number for sample in self.samples}
+        return PartOfJob(self.number, day_in_words(at), not_on(self.samples[0].job, numbers))
+
+
+def not_on(job: Job, lab_numbers: Iterable[str]) -> tuple[NotInPart, ...]:
+    """The samples of a job that are not among these, each with the reason in a client's words, as it is now."""
+    held = set(lab_numbers)
+    return tuple(each for each in _where_each_is(job) if each.lab_number not in held)
+
+
+def not_on_each(job: Job) -> dict[str, tuple[NotInPart, ...]]:
+    """For each certificate of a part that nothing has replaced, by its number: the samples that are not on it."""
+    parts = job.certificates.filter(part__isnull=False, replaced_by__isnull=True)
+    held = {each.number: _numbers_on(each) for each in parts.defer("pdf", "data_json", "data_csv")}
+    where = _where_each_is(job) if held else ()
+    return {
+        number: tuple(each for each in where if each.lab_number not in on_it)
+        for number, on_it in held.items()
+    }
+
+
+def _numbers_on(certificate: Certificate) -> set[str]:
+    return {section["lab_number"] for section in certificate.context["samples"]}
+
+
+def _where_each_is(job: Job) -> tuple[NotInPart, ...]:
+    """Every sample of a job with the certificate it is on, or else its state in a client's words."""
+    samples = list(job.samples.order_by("line"))
+    issued = job.certificates.defer("pdf", "data_json", "data_csv").order_by("pk")
+    on_paper = {lab_number: each.number for each in issued for lab_number in _numbers_on(each)}
+    runs = Portion.objects.filter(sample__in=samples, duplicate_of__isnull=True, run__results__isnull=False)
+    run_once = set(runs.values_list("sample", flat=True))
+    return tuple(
+        NotInPart(each.lab_number, each.client_label, _why_not(each, on_paper, each.pk in run_once))
+        for each in samples
+    )
+
+
+def _why_not(sample: Sample, on_paper: dict[str, str], was_run: bool) -> str:
+    number = on_paper.get(sample.lab_number)
+    if number is not None:
+        return f"on certificate {number}"
+    words = SAMPLE_STATES[sample.state][0]
+    again = was_run and sample.state in BEFORE_A_RESULT
+    return f"analysed again with a new portion: {words}" if again else words
 
 
 def next_part(job: Job) -> Part | None:
@@ -85,6 +139,14 @@ def _require_ready(certificate: Certificate, samples: Sequence[Sample]) -> None:
     waiting = [f"{s.lab_number} is “{s.state}”" for s in samples if s.state not in ready]
     if waiting:
         raise NotPossible(f"Not every sample of {certificate} is approved: {'; '.join(waiting)}.")
+
+
+def told_by(certificate: Certificate) -> PartOfJob | None:
+    """What a certificate says at its head of the part it is; None for the whole of a job, or before it was said."""
+    told = certificate.context.get("part")
+    if told is None:
+        return None
+    return PartOfJob(told["number"], told["as_of"], tuple(NotInPart(**each) for each in told["not_in_it"]))
 
 
 def statement_of(certificate: Certificate) -> str:

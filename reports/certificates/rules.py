@@ -23,7 +23,7 @@ from particles.records.act import done
 from particles.records.person import Person
 from particles.records.refusals import AlreadyThere, NotPossible, NotThisPerson
 from reports.certificates.models import Certificate, CertificateResult, Withdrawal
-from reports.certificates.parts import Part, require_next_part, samples_of_part, statement_of
+from reports.certificates.parts import Part, require_next_part, samples_of_part, statement_of, told_by
 from reports.charts.from_records import frame_of
 from reports.content.build import build_context, day_in_words, reportable_samples
 from reports.content.changes import changes_between
@@ -36,12 +36,14 @@ from reports.paper.seal import SigningKey, sign_pdf
 def draft_context(job: Job, *, by: Person, at: datetime, in_part: bool = False) -> CertificateContext:
     """The content that a certificate would have now. Carries no number, so it cannot be mistaken for one."""
     part = require_next_part(job) if in_part else None
-    return build_context(job, by=by, at=at, **_no_identity(), **_of_part(part))
+    return build_context(job, by=by, at=at, **_no_identity(), **_of_part(part, at))
 
 
-def _of_part(part: Part | None) -> dict[str, Any]:
-    """Samples and statement of a part, as `build_context` takes them; nothing for the whole of a job."""
-    return {} if part is None else {"of_part": part.samples, "part_statement": part.statement}
+def _of_part(part: Part | None, at: datetime) -> dict[str, Any]:
+    """What a part holds and says, as `build_context` takes it; nothing for the whole of a job."""
+    if part is None:
+        return {}
+    return {"of_part": part.samples, "part": part.told(at), "part_statement": part.statement}
 
 
 def draft_amendment(certificate: Certificate, *, why: str, by: Person, at: datetime) -> CertificateContext:
@@ -75,7 +77,7 @@ def _issued(job: Job, part: Part | None, *, by: Person, at: datetime) -> Certifi
     samples = reportable_samples(job) if part is None else list(part.samples)
     day = timezone.localdate(at)
     number = f"C{day:%y}-{NumberSeries.take('certificate', day.year):04d}"
-    context = build_context(job, by=by, at=at, **_identity(number), **_of_part(part))
+    context = build_context(job, by=by, at=at, **_identity(number), **_of_part(part, at))
     number_of_part = None if part is None else part.number
     return _kept(job, context, samples, replaces=None, part=number_of_part, by=by, at=at)
 
@@ -160,6 +162,7 @@ def _amendment(
         revision=certificate.revision + 1,
         replaces=certificate.number,
         of_part=None if certificate.part is None else samples_of_part(certificate),
+        part=told_by(certificate),
         part_statement=statement_of(certificate),
         **identity,
     )

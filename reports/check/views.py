@@ -41,7 +41,7 @@ def check(request: HttpRequest, number: str) -> HttpResponse:
     found = _held(number, code)
     if found is None:
         return render(request, "reports/check/check.html", context | {"answer": "unknown"}, status=404)
-    answer = "superseded" if found.newer else "withdrawn" if found.withdrawn_at else "current"
+    answer = _standing(found)
     context |= {"answer": answer, "certificate": found, "code": code}
     if request.method == "POST":
         context["file_form"] = form = FileForm(request.POST, request.FILES)
@@ -61,6 +61,14 @@ def ask(request: HttpRequest) -> HttpResponse:
         return render(request, "reports/check/ask.html", {"form": form}, status=422 if form.is_bound else 200)
     number, code = form.cleaned_data["number"], form.cleaned_data["code"]
     return redirect(f"{reverse('reports:check', args=[number])}?{urlencode({'code': code})}")
+
+
+def _standing(found: Any) -> str:
+    if found.newer:
+        return "superseded"
+    if found.withdrawn_at:
+        return "withdrawn"
+    return "doubted" if found.doubted_since else "current"
 
 
 def _held(number: str, code: str) -> Any:

@@ -29,6 +29,7 @@ from reports.content.context import (
     CertificateContext,
     CurveRow,
     FractionRow,
+    PartOfJob,
     QualifierRow,
     SampleSection,
 )
@@ -85,6 +86,7 @@ def build_context(
     revision: int = 0,
     replaces: str = "",
     of_part: Sequence[Sample] | None = None,
+    part: PartOfJob | None = None,
     part_statement: str = "",
 ) -> CertificateContext:
     """
@@ -93,6 +95,7 @@ def build_context(
     Parameters
     ----------
     of_part : the samples of one part of the job; None for all of them.
+    part : which part that is and what is not in it.
     part_statement : the sentence that says which part it is and what is still to come.
     """
     laboratory = Laboratory.objects.first()
@@ -106,6 +109,7 @@ def build_context(
     return CertificateContext(
         number=number,
         revision=revision,
+        part=part,
         replaces=replaces,
         what_changed="",
         laboratory_name=laboratory.name,

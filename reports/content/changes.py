@@ -6,7 +6,7 @@ from collections.abc import Iterator, Mapping
 from typing import Any
 
 NOT_COMPARED = {
-    *("number", "revision", "replaces", "what_changed", "check_url", "check_code", "samples"),
+    *("number", "revision", "part", "replaces", "what_changed", "check_url", "check_code", "samples"),
     *("issued_on", "issued_at", "authorised_by", "authorised_role", "approved_by", "approved_on"),
 }
 """Of the document itself, different on every one."""

@@ -102,11 +102,33 @@ class SampleSection:
 
 
 @dataclass(frozen=True, slots=True)
+class NotInPart:
+    """One sample of the job that a part of its results does not hold."""
+
+    lab_number: str
+    client_label: str
+    why: str
+    """In a client's words, such as 'waiting to be dried and sieved' or 'on certificate C26-0001'."""
+
+
+@dataclass(frozen=True, slots=True)
+class PartOfJob:
+    """Which part of the job's results a certificate is, and what is not in it."""
+
+    number: int
+    as_of: str
+    """Day on which the part was first issued: what is not in it is told as it was then."""
+    not_in_it: tuple[NotInPart, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class CertificateContext:
     """The whole content of a certificate."""
 
     number: str
     revision: int
+    part: PartOfJob | None
+    """None for all the results of a job."""
     replaces: str
     """Number of the certificate this one replaces, or ''."""
     what_changed: str

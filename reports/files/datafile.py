@@ -11,6 +11,8 @@ written down in `shape.py` and described by `schema.json`. The CSV has one row f
 - `detail`: limits of a fraction, texture system, source of a curve point, severity of a qualifier.
 - `interval_95`, `computed`, `below_detection`, `detection_limit`: only for fractions. `value` is what is printed, '< 6'
   for a fraction that its run cannot tell from none; `computed` is the figure then too; `below_detection` 'yes' or 'no'.
+- `part`: which part of the job's results the certificate is; empty for all of them. 'not in this part' is a sample of
+  the job that it does not hold, with the reason as value.
 - a 'note' says how the three figures of such a sample total 100.
 - `qualifiers`: the plain words of every qualifier of that sample, in every row, so that a row cut out of the file
   still carries them. No file holds a code of the program.
@@ -38,6 +40,7 @@ COLUMNS = (
     "certificate_number",
     "revision",
     "replaces",
+    "part",
     "invented_example",
     "issued_on",
     "lab_number",
@@ -65,7 +68,7 @@ def to_json(context: CertificateContext) -> bytes:
     """The whole content of the certificate as UTF-8 JSON, keys in the order of `DataFile`."""
     content = {
         "format": "siltbook certificate data",
-        "format_version": 3,
+        "format_version": 4,
         **asdict(context),
         "samples": [_sample(sample) for sample in context.samples],
     }
@@ -82,6 +85,10 @@ def to_csv(context: CertificateContext) -> bytes:
         for row in _rows(sample):
             whole = {**_shared(context, sample), **row}
             writer.writerow({column: guarded_cell(value) for column, value in whole.items()})
+    for absent in context.part.not_in_it if context.part is not None else ():
+        named = {"lab_number": absent.lab_number, "client_label": absent.client_label}
+        row = {**_of_document(context), **named, "kind": "not in this part", "value": absent.why}
+        writer.writerow({column: guarded_cell(value) for column, value in row.items()})
     return text.getvalue().encode("utf-8-sig")
 
 
@@ -117,18 +124,25 @@ def _sample(sample: SampleSection) -> dict[str, Any]:
     return content
 
 
-def _shared(context: CertificateContext, sample: SampleSection) -> dict[str, str]:
+def _of_document(context: CertificateContext) -> dict[str, str]:
     return {
         "certificate_number": context.number,
         "revision": str(context.revision),
         "replaces": context.replaces,
+        "part": "" if context.part is None else str(context.part.number),
         "invented_example": "yes" if context.invented else "no",
         "issued_on": context.issued_on,
+        "check_url": context.check_url,
+    }
+
+
+def _shared(context: CertificateContext, sample: SampleSection) -> dict[str, str]:
+    return {
+        **_of_document(context),
         "lab_number": sample.lab_number,
         "client_label": sample.client_label,
         "depth": sample.depth,
         "qualifiers": "; ".join(row.title for row in sample.qualifiers),
-        "check_url": context.check_url,
     }
 
 

@@ -117,6 +117,26 @@ class Sample:
 
 
 @dataclass(frozen=True, slots=True)
+class NotInPart:
+    """One sample of the job that the part does not hold."""
+
+    lab_number: Words
+    client_label: str
+    """Supplied by the client."""
+    why: Words
+
+
+@dataclass(frozen=True, slots=True)
+class Part:
+    """Which part of the job's results the certificate is."""
+
+    number: Annotated[int, keywords(minimum=1)]
+    as_of: Words
+    """Day of the first issue: what is not in it is told as it was then."""
+    not_in_it: tuple[NotInPart, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class DataFile:
     """
     One certificate of particle-size distribution.
@@ -125,11 +145,16 @@ class DataFile:
     """
 
     format: Literal["siltbook certificate data"]
-    format_version: Literal[3]
-    """Version 1 named a qualifier by a code of the program; 2 had no detection limits and printed value_pct."""
+    format_version: Literal[4]
+    """
+    Version 1 named a qualifier by a code of the program; 2 had no detection limits and printed value_pct; 3 did not
+    say of which part of a job it is.
+    """
     number: Words
     """Certificate number."""
     revision: Annotated[int, keywords(minimum=0)]
+    part: Part | None
+    """Null for a certificate of all the results of the job."""
     replaces: str
     """Number of the certificate this one replaces, or empty."""
     what_changed: str

@@ -35,6 +35,11 @@ WAITS_FOR: dict[str, str] = {
 }
 """What a sample that is not approved waits for, for the people of the laboratory."""
 
+LOOKED_AT_AGAIN = ("on the certificate, being looked at again", "held")
+FALLEN = ("measured again or put right, another certificate follows", "held")
+"""Of a sample whose figures on an issued certificate are in doubt, or do not stand any more."""
+JOB_LOOKED_AT_AGAIN = ("Being looked at again", "held")
+
 JOB_KINDS = {
     "Certificate issued": "done",
     "Waiting for an answer": "held",

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any
 
 from django.contrib.auth.decorators import permission_required
@@ -16,10 +17,19 @@ from django.views.decorators.http import require_GET
 
 from particles.models import Job, SampleMove, SampleState
 from particles.records.pages import page_of
+from reports.certificates.doubt import Doubt, doubt_of
 from reports.certificates.models import Certificate, Download
+from reports.certificates.parts import not_on_each, statement_of, told_by
 from reports.certificates.rows import certified_sections
 from reports.content.build import day_in_words
-from reports.portal.plain_words import SAMPLE_STATES, asked_of_the_client, job_status
+from reports.portal.plain_words import (
+    FALLEN,
+    JOB_LOOKED_AT_AGAIN,
+    LOOKED_AT_AGAIN,
+    SAMPLE_STATES,
+    asked_of_the_client,
+    job_status,
+)
 
 FILES = {
     Download.Kind.PDF: ("pdf", "application/pdf"),
@@ -47,6 +57,8 @@ def certificate(request: HttpRequest, number: str) -> HttpResponse:
         "content": found.context,
         "sections": certified_sections(found.number, found.context),
     }
+    context["part"], context["part_statement"] = told_by(found), statement_of(found)
+    context["doubt"] = doubt_of(found) if found.doubted_since else None
     if found.withdrawn_at:
         context["withdrawn_on"] = day_in_words(found.withdrawn_at)
     if request.user.has_perm("reports.see_all"):
@@ -81,7 +93,7 @@ def my_jobs(request: HttpRequest) -> HttpResponse:
     issued = Prefetch("certificates", listed(request.user), to_attr="issued")
     jobs = jobs.annotate(states=ArrayAgg("samples__state")).prefetch_related(issued)
     page = page_of(request, jobs.order_by("-received_at", "-pk"))
-    lines = [(job, *job_status(set(job.states))) for job in page]
+    lines = [(job, *_status(set(job.states), job.issued)) for job in page]
     return render(request, "reports/portal/my_jobs.html", {"page": page, "lines": lines})
 
 
@@ -92,13 +104,17 @@ def my_job(request: HttpRequest, number: str) -> HttpResponse:
     job = get_object_or_404(jobs, number=number)
     refusals = Prefetch("moves", SampleMove.objects.filter(to_state=SampleState.REFUSED), to_attr="refusals")
     samples: list[Any] = list(job.samples.order_by("line").prefetch_related(refusals))
-    status, status_kind = job_status({sample.state for sample in samples})
+    certificates: list[Any] = list(listed(request.user).filter(job=job))
+    status, status_kind = _status({sample.state for sample in samples}, certificates)
+    doubts = [(each, doubt_of(each)) for each in certificates if each.doubted_since]
     context = {
         "job": job,
         "status": status,
         "status_kind": status_kind,
-        "samples": [_in_plain_words(sample) for sample in samples],
-        "certificates": listed(request.user).filter(job=job),
+        "samples": [_in_plain_words(sample, [doubt for _, doubt in doubts]) for sample in samples],
+        "certificates": certificates,
+        "not_on_each": not_on_each(job).items(),
+        "doubts": doubts,
         "facts": [
             ("Received", f"{timezone.localtime(job.received_at):%-d %b %Y, %H:%M}"),
             ("Wanted by", f"{job.wanted_by:%-d %b %Y}" if job.wanted_by else "no day was named"),
@@ -109,8 +125,18 @@ def my_job(request: HttpRequest, number: str) -> HttpResponse:
     return render(request, "reports/portal/my_job.html", context)
 
 
-def _in_plain_words(sample: Any) -> dict[str, Any]:
+def _status(states: set[str], certificates: Sequence[Any]) -> tuple[str, str]:
+    """Words of a job's state; a certificate in doubt comes first."""
+    return JOB_LOOKED_AT_AGAIN if any(each.doubted_since for each in certificates) else job_status(states)
+
+
+def _in_plain_words(sample: Any, doubts: Sequence[Doubt | None]) -> dict[str, Any]:
     words, kind = SAMPLE_STATES[sample.state]
+    for doubt in doubts:
+        if doubt is not None and sample.lab_number in doubt.looked_at:
+            words, kind = LOOKED_AT_AGAIN
+        elif doubt is not None and sample.lab_number in doubt.fallen:
+            words, kind = FALLEN
     refused = sample.refusals[-1].reason if sample.state == SampleState.REFUSED and sample.refusals else ""
     return {
         "of": sample,

@@ -145,6 +145,7 @@ PURE_SAND = replace(
 CONTEXT = CertificateContext(
     number="TL-2026-0193",
     revision=1,
+    part=None,
     replaces="TL-2026-0188",
     what_changed="Depth of sample T26-0417-01 corrected from 0-20 cm to 0 to 25 cm at the client's request.",
     laboratory_name="Tarnwick Soil Laboratory",

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import csv
+import json
+import subprocess
 from typing import Any
 
 import pytest
@@ -65,6 +68,14 @@ def issued(job: Job, by: Any, **also: Any) -> Certificate:
     return issue_certificate(job, by=by, at=timezone.now(), secret=SECRET, **also)
 
 
+def printed(certificate: Certificate) -> str:
+    """Text of the PDF as a reader extracts it, each run of spaces and breaks as one space."""
+    run = subprocess.run(
+        ["pdftotext", "-", "-"], input=bytes(certificate.pdf), capture_output=True, check=True
+    )
+    return " ".join(run.stdout.decode().split())
+
+
 def browser(person: Any) -> Client:
     client = Client()
     client.force_login(person)
@@ -83,7 +94,10 @@ def test_one_repeat_holds_nobody_elses_results_back(half_ready: Job, manager: An
     assert said in waiting
     assert f"/jobs/{half_ready.number}/issue-part/" in client.get("/certificates/").content.decode()
     page = client.get(f"/jobs/{half_ready.number}/issue-part/")
-    assert said in page.content.decode()
+    shown = page.content.decode()
+    assert said in shown
+    head = "This is part 1 of the results of job"
+    assert shown.index(head) < shown.index("Results in percent by mass"), "said above the figures"
     signed = {"seen": page.context["form"].initial["seen"], "secret": SECRET}
     assert client.post(f"/jobs/{half_ready.number}/issue-part/", signed).status_code == 302
     made = Certificate.objects.get()
@@ -91,6 +105,17 @@ def test_one_repeat_holds_nobody_elses_results_back(half_ready: Job, manager: An
     assert [section["lab_number"] for section in made.context["samples"]] == [s.lab_number for s in others]
     assert made.context["statements"][0] == said
     assert said in bytes(made.data_json).decode()
+    why = "analysed again with a new portion: dried and sieved"
+    [absent] = json.loads(bytes(made.data_json))["part"]["not_in_it"]
+    assert absent == {"lab_number": lost.lab_number, "client_label": lost.client_label, "why": why}
+    rows = list(csv.DictReader(bytes(made.data_csv).decode("utf-8-sig").splitlines()))
+    assert {row["part"] for row in rows} == {"1"}
+    assert [(r["lab_number"], r["value"]) for r in rows if r["kind"] == "not in this part"] == [
+        (lost.lab_number, why)
+    ]
+    first_page = printed(made).split("Results in percent by mass")[0]
+    assert f"Part 1 of the results of job {half_ready.number}" in first_page
+    assert f"{lost.lab_number}, {lost.client_label}: {why}" in first_page
     assert list(half_ready.samples.order_by("line").values_list("state", flat=True)) == [
         "prepared",
         "reported",
@@ -115,6 +140,29 @@ def test_what_was_still_to_come_follows_on_the_next_part(half_ready: Job, manage
         f"Earlier parts: {first.number}."
     )
     assert next_part(half_ready) is None
+    assert [row["why"] for row in second.context["part"]["not_in_it"]] == [
+        f"on certificate {first.number}"
+    ] * 2
+
+
+def test_the_client_reads_which_part_it_is_and_what_is_not_in_it_yet(
+    half_ready: Job, manager: Any, client_person: Any, finish: Any
+) -> None:
+    first = issued(half_ready, manager, in_part=True)
+    lost, client = half_ready.samples.order_by("line")[0], browser(client_person)
+    job_page = client.get(f"/my/{half_ready.number}/").content.decode()
+    assert "is a part of the results. Not in it:" in job_page
+    assert f"{lost.client_label}: analysed again with a new portion" in job_page
+    assert f"{first.number}</span></a>, part 1" in client.get("/my/").content.decode()
+    page = client.get(f"/certificates/{first.number}/").content.decode()
+    head = page.split("Results in percent by mass")[0]
+    assert "not all of them. Not in it, as of " in head
+    assert lost.lab_number in head
+    assert "spill" not in head.lower(), "why a portion was lost stays inside"
+    finish(lost)
+    second = issued(half_ready, manager, in_part=True)
+    job_page = client.get(f"/my/{half_ready.number}/").content.decode()
+    assert f"{lost.client_label}: on certificate {second.number}" in job_page
 
 
 def test_a_part_is_amended_by_itself_and_stays_the_part_it_was(
@@ -131,6 +179,7 @@ def test_a_part_is_amended_by_itself_and_stays_the_part_it_was(
     made = amend_certificate(first, why="The label.", by=manager, at=timezone.now(), secret=SECRET)
     assert (made.part, made.revision, made.number) == (1, 1, f"{first.number}-1")
     assert made.context["statements"] == first.context["statements"]
+    assert made.context["part"] == first.context["part"]
     assert len(made.context["samples"]) == 2
     assert not Certificate.objects.filter(replaces=second).exists()
 

@@ -101,7 +101,7 @@ def test_csv_figures_equal_json_figures(sample):
 def test_a_fraction_below_detection_keeps_its_computed_figure_in_the_files_bench_fault_97():
     """Bench fault 97: what is printed is the limit, and both files say so beside the figure."""
     content = json.loads(to_json(WITH_SAND))
-    assert content["format_version"] == 3
+    assert content["format_version"] == 4
     assert _problems(content) == []
     sand, silt, clay = content["samples"][3]["fractions"]
     assert [part["printed_pct"] for part in (sand, silt, clay)] == ["96", "< 9", "< 6"]
@@ -158,5 +158,5 @@ def test_client_label_cannot_become_a_formula_in_the_file():
     label = '=HYPERLINK("http://x.example","y")'
     context = replace(CONTEXT, samples=(replace(SAMPLE, client_label=label),))
     raw = csv.reader(io.StringIO(to_csv(context).decode("utf-8-sig"), newline=""))
-    assert {row[6] for row in list(raw)[1:]} == {"'" + label}
+    assert {row[7] for row in list(raw)[1:]} == {"'" + label}
     assert {row["client_label"] for row in _rows(context)} == {label}
