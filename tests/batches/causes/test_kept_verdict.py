@@ -17,9 +17,10 @@ from batches.models import Batch, CauseList
 from batches.planning.four_eyes import people_in
 from batches.planning.freshness import done_in
 from batches.quality import verdict as quality
+from batches.quality.judged_batch import Verdict
 from batches.review import rules as review_rules
 from batches.review.examination import examine
-from batches.review.verdict import Verdict, verdict_of
+from batches.review.verdict import verdict_of
 from particles.models import Laboratory
 from particles.records.act import Side
 from tests.support.full_batch import full_batch
