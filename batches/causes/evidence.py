@@ -19,7 +19,6 @@ from particles.distribution.causes.evidence import (
     Assigned,
     BatchEvidence,
     ByHand,
-    ControlOutcome,
     RunEvidence,
 )
 from particles.distribution.triple import with_silt_between
@@ -42,9 +41,7 @@ _DEPTHS = re.compile(
 )
 
 
-def evidence_of(
-    runs: Sequence[ExaminedRun], controls: Sequence[ControlOutcome], *, at: datetime
-) -> BatchEvidence:
+def evidence_of(runs: Sequence[ExaminedRun], *, at: datetime) -> BatchEvidence:
     """The evidence of a batch, its runs in the order of their cylinders."""
     titles = {each.run.portion_id: each.run.title for each in runs}
     places = _places([each.run.sample for each in runs])
@@ -54,7 +51,6 @@ def evidence_of(
             _of_run(each, titles, places, asked_g, assigned.get(each.run.pk))
             for each, asked_g in zip(runs, _asked_g(runs, at), strict=True)
         ),
-        controls=tuple(controls),
         scanned=False,
     )
 

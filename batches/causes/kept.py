@@ -15,9 +15,10 @@ from batches.causes.standing import known_of, standing_of
 from batches.computing.models import Flag
 from batches.planning.freshness import DoneInBatch, done_in
 from batches.planning.models import UNDER_REVIEW, Batch
+from batches.quality.judged_batch import Verdict
 from batches.review.examination import ExaminedRun
 from batches.review.odd_values import odd_values
-from batches.review.verdict import Verdict, verdict_of
+from batches.review.verdict import verdict_of
 from particles.distribution import ENGINE_VERSION, Finding
 from particles.distribution.answer import Severity
 from particles.distribution.causes.cause import Cause, Needs, Told, cause_of
@@ -101,8 +102,8 @@ def _keep_verdict(
     at: datetime,
 ) -> CauseList:
     """One more list with the verdict as it is now; the causes are found anew only if anything of theirs has changed."""
-    if kept is None or kept.digest != digest_of_batch(batch, runs, verdict, at=at):
-        return find_and_keep(batch, runs, verdict, at=at, standing=standing)
+    if kept is None or kept.digest != digest_of_batch(batch, runs, at=at):
+        return find_and_keep(batch, runs, at=at, judged=(verdict, standing))
     return CauseList.objects.create(
         batch=batch,
         digest=kept.digest,
@@ -115,17 +116,15 @@ def _keep_verdict(
     )
 
 
-def causes_in_force(batch: Batch, runs: Sequence[ExaminedRun], verdict: Verdict, *, at: datetime) -> InForce:
+def causes_in_force(batch: Batch, runs: Sequence[ExaminedRun], *, at: datetime) -> InForce:
     """
     The causes of a batch with their answers: under review of what is recorded now, else as they were last found.
 
     They are found and kept when anything has changed since.
     """
     kept = batch.cause_lists.order_by("-pk").first()
-    if batch.state in UNDER_REVIEW and (
-        kept is None or kept.digest != digest_of_batch(batch, runs, verdict, at=at)
-    ):
-        kept = find_and_keep(batch, runs, verdict, at=at)
+    if batch.state in UNDER_REVIEW and (kept is None or kept.digest != digest_of_batch(batch, runs, at=at)):
+        kept = find_and_keep(batch, runs, at=at)
     return _answered(batch, runs, kept)
 
 
@@ -146,23 +145,29 @@ def _answered(batch: Batch, runs: Sequence[ExaminedRun], kept: CauseList | None)
 def find_for_pages(batch: Batch, runs: Sequence[ExaminedRun], *, at: datetime) -> CauseList:
     """Find and keep the causes and the verdict of a locked batch."""
     standing = standing_of(batch, runs, done_in(batch))
-    return find_and_keep(batch, runs, verdict_of(batch, runs), at=at, standing=standing)
+    return find_and_keep(batch, runs, at=at, judged=(verdict_of(batch, runs), standing))
 
 
 def find_and_keep(
-    batch: Batch, runs: Sequence[ExaminedRun], verdict: Verdict, *, at: datetime, standing: str = ""
+    batch: Batch, runs: Sequence[ExaminedRun], *, at: datetime, judged: tuple[Verdict, str] | None = None
 ) -> CauseList:
-    """Find and keep the causes of examined runs; the verdict with them when it is said what that stands on."""
-    found = find_causes(evidence_of(runs, verdict.outcomes, at=at), batch.method.edition)
+    """
+    Find and keep the causes of examined runs.
+
+    Parameters
+    ----------
+    judged : the verdict that is kept with them, and the digest of what it stands on; None for causes alone.
+    """
+    found = find_causes(evidence_of(runs, at=at), batch.method.edition)
     causes = [*found, *_of_untold_flags(runs, found)]
     return CauseList.objects.create(
         batch=batch,
-        digest=digest_of_batch(batch, runs, verdict, at=at),
+        digest=digest_of_batch(batch, runs, at=at),
         causes=[cause_to_plain(each) for each in causes],
         odd=[[label, plain(finding)] for label, finding in odd_in(runs)],
         asks={each.key: each.needs.value for each in causes if each.needs is not Needs.LOOK},
-        verdict=plain(verdict) if standing else None,
-        standing=standing,
+        verdict=None if judged is None else plain(judged[0]),
+        standing="" if judged is None else judged[1],
         found_at=at,
     )
 
@@ -190,14 +195,13 @@ def _of_flags(flags: tuple[Told, ...]) -> Cause:
     return cause_of(first, labels, needs=NEEDS_OF_A_FLAG[first.severity], told_by=flags)
 
 
-def digest_of_batch(batch: Batch, runs: Sequence[ExaminedRun], verdict: Verdict, *, at: datetime) -> str:
-    """Digest of all that causes are found in: records, results, what is known of the soils, quality control."""
+def digest_of_batch(batch: Batch, runs: Sequence[ExaminedRun], *, at: datetime) -> str:
+    """Digest of all that causes are found in: records, results, what is known of the soils."""
     basis = {
         "engine": ENGINE_VERSION,
         "method": batch.method.code,
         "runs": [known_of(each) for each in runs],
         "assigned": [plain(assigned_to(each.run, at=at)) for each in runs if each.run.is_reference],
-        "controls": plain(verdict.outcomes),
     }
     return hashlib.sha256(json.dumps(basis, sort_keys=True).encode()).hexdigest()
 

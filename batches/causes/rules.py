@@ -18,7 +18,6 @@ from batches.review import rules as review_rules
 from batches.review.examination import ExaminedRun, examine
 from batches.review.models import FlagReview
 from batches.review.signing import require_under_review
-from batches.review.verdict import verdict_of
 from particles.distribution.answer import Severity
 from particles.distribution.causes.cause import Cause, Needs, Remedy
 from particles.records.act import done
@@ -57,7 +56,7 @@ def answer_cause(
     require_under_review(batch, nothing=NOT_KEPT)
     batch.require_other_person(by)
     runs = examine(batch)
-    found = _cause(causes_in_force(batch, runs, verdict_of(batch, runs), at=at).causes, key)
+    found = _cause(causes_in_force(batch, runs, at=at).causes, key)
     if (same := _said_before(found, choice, note, by)) is not None:
         return same  # a second click
     _require_open(found)

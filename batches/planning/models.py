@@ -19,6 +19,7 @@ from batches.planning.four_eyes import FourEyes, people_in, stands_in
 from batches.planning.places import second_places
 from particles.distribution.possible import MOST_PORTIONS
 from particles.distribution.record import SpreadByContent
+from particles.distribution.spoken import spoken_count
 from particles.models import MethodEditionRecord, NumberSeries, Portion, Sample, SampleState
 from particles.portions.code import DRAW
 from particles.records.act import Side
@@ -209,9 +210,9 @@ class Batch(models.Model):
             )
         row = len(portions) + second_portions
         if len(set(cylinders)) != row + 1 or len(cylinders) != row + 1:
-            also = f", {second_portions} second portion(s)" if second_portions else ""
+            also = f", {spoken_count(second_portions, 'second portion')}" if second_portions else ""
             raise NotPossible(
-                f"{len(portions)} portions{also} and the blank need {row + 1} different cylinders."
+                f"{spoken_count(len(portions), 'portion')}{also} and the blank need {row + 1} different cylinders."
             )
         day = timezone.localdate(at)
         instruments: list[Any] = [lot, hydrometer, thermometer, *cylinders]

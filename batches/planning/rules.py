@@ -20,6 +20,7 @@ from batches.planning.models import Batch, BatchState, Run
 from batches.planning.volumes import mixed_volumes, refuse_volumes_far_apart
 from batches.quality.pairs import Pair
 from particles.distribution.possible import MOST_CYLINDERS
+from particles.distribution.spoken import spoken_count
 from particles.models import Laboratory, MethodEditionRecord, Portion, ReferenceSoil, Sample
 from particles.portions.code import DRAW
 from particles.records.person import Person
@@ -230,4 +231,4 @@ def too_few(batch: Batch, pairs: Sequence[Pair], *, samples: int) -> str:
         if out
         else "No sample had soil for a second portion, or the rule is younger than the batch."
     )
-    return f"The batch holds {len(pairs)} duplicate(s); the laboratory's rule asks for {due}. {why}"
+    return f"The batch holds {spoken_count(len(pairs), 'duplicate')}; the laboratory's rule asks for {due}. {why}"

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import StrEnum
 
 from batches.limits.judging import Judged
@@ -19,6 +19,16 @@ class Severity(StrEnum):
 
 
 RANK = {severity: rank for rank, severity in enumerate(Severity)}
+
+
+@dataclass(frozen=True, slots=True)
+class Off:
+    """How far one thing lies from where it belongs."""
+
+    what: str
+    """sand, clay, or level of the blank."""
+    amount: float
+    """Percentage points, or for the level g/L; between the portions of a pair without sign."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,6 +51,17 @@ class Line:
     """Runs it is about."""
     chart: str = ""
     """Address of its chart; '' where it has none."""
+    off: tuple[Off, ...] = ()
+    """What a rule fired at lies off by; empty where that is not known."""
+    codes: tuple[str, ...] = ()
+    """Codes of the findings that say the same of single runs: the causes that tell them hold their effect."""
+    effect: str = ""
+    """By how many points it moves which clients' figures, or that this cannot be computed; '' for what passed."""
+
+    @property
+    def name(self) -> str:
+        """What it is about, as it begins a line."""
+        return self.about.capitalize()
 
     @property
     def passed(self) -> bool:
@@ -67,7 +88,10 @@ class Verdict:
     @property
     def in_words(self) -> str:
         """All lines as one text, which a signature can cover."""
-        return "\n".join(f"{line.about}: {line.severity}. {line.sentence}" for line in self.lines)
+        return "\n".join(
+            f"{line.name}: {'passed' if line.passed else 'did not pass'}. {line.sentence} {line.effect}".rstrip()
+            for line in self.lines
+        )
 
 
 def line_of_point(
@@ -97,8 +121,17 @@ def line_of_point(
         sentence=f"{value}{_where(judged)}: {heaviest.rule.name}.{said}",
         rule=heaviest.rule.name,
         source=heaviest.source,
+        off=off_of(quantity, judged),
         **common,  # type: ignore[arg-type]
     )
+
+
+def off_of(quantity: Quantity, judged: Judged) -> tuple[Off, ...]:
+    """How far a point lies from the centre of its limits, and a pair apart; empty without limits."""
+    what = quantity.fraction or "level"
+    if judged.point.pair is not None:
+        return (Off(what, judged.point.value),)
+    return () if judged.limits is None else (Off(what, judged.point.value - judged.limits.centre),)
 
 
 def _where(judged: Judged) -> str:
@@ -118,17 +151,23 @@ def heaviest(lines: Sequence[Line]) -> Line:
         return first
     sentence = " ".join(line.sentence for line in alike)
     runs = tuple(dict.fromkeys(run for line in alike for run in line.runs))
-    return Line(
-        first.about, first.severity, sentence, first.rule, first.source, first.number, first.unit,
-        first.version, runs, first.chart,
-    )  # fmt: skip
+    off = tuple(each for line in alike for each in line.off)
+    return replace(first, sentence=sentence, runs=runs, off=off)
 
 
-def instruments(conditions: Mapping[str, str], day: str) -> Line:
-    """The line of the instruments, each by its name with its condition on the day."""
-    bad = [f"{name} was {condition}" for name, condition in conditions.items() if condition != "in service"]
+def instruments(conditions: Mapping[str, str], day: str, *, of_runs: Mapping[str, int]) -> Line:
+    """
+    The line of the instruments, each by its name with its condition on the day.
+
+    Parameters
+    ----------
+    of_runs : the run of each instrument that serves one alone, a cylinder; the others serve all.
+    """
+    bad = {name: condition for name, condition in conditions.items() if condition != "in service"}
     if bad:
-        return Line("instruments", Severity.WARN, f"On {day}: {'; '.join(bad)}.", rule="not in service")
+        sentence = f"On {day}: {'; '.join(f'{name} was {condition}' for name, condition in bad.items())}."
+        runs = tuple(of_runs[name] for name in bad) if bad.keys() <= of_runs.keys() else ()
+        return Line("instruments", Severity.WARN, sentence, rule="not in service", runs=runs)
     return Line(
         "instruments", Severity.PASSED, f"{len(conditions)} instruments and cylinders in service on {day}."
     )

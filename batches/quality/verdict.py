@@ -7,6 +7,7 @@ The number of queries does not grow with the cylinders, the batches before or th
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from datetime import date
 
 from django.contrib.auth import get_user_model
@@ -22,8 +23,9 @@ from batches.planning.four_eyes import people_in
 from batches.planning.models import Batch, Run
 from batches.planning.rules import duplicates_due, next_soil
 from batches.quality import judged_batch
-from batches.quality.judged_batch import Line, Severity, Verdict, heaviest, line_of_point, none_of
+from batches.quality.judged_batch import Line, Severity, Verdict, heaviest, line_of_point, none_of, off_of
 from batches.quality.statistics import COMPARED
+from particles.distribution.spoken import spoken_count
 from particles.models import MethodEditionRecord
 from particles.records.act import Side
 
@@ -89,7 +91,7 @@ def _reference(batch: Batch, runs: Sequence[Run], root: str, versions: Versions)
             else "The laboratory has no reference soil in use."
         )
         return none_of(Kind.REFERENCE, why=why, asked_for=soils)
-    lines = []
+    lines, off = [], {}
     for run in placed:
         assert run.portion is not None, "a reference soil is a portion"
         assert run.portion.reference_soil is not None, "and says which"
@@ -100,10 +102,15 @@ def _reference(batch: Batch, runs: Sequence[Run], root: str, versions: Versions)
             for judged in _judged(key, points.get(key, []), versions, {run.pk}):
                 name = f"{soil.name}: {quantity.fraction}"
                 lines.append(line_of_point(quantity, judged, name=name, chart=key.address))
+                off[run.pk, quantity] = off_of(quantity, judged)
     if not lines:
         why = "The run of the reference soil has no figures."
         return Line(str(Kind.REFERENCE), Severity.WARN, why, "no figures", runs=tuple(r.pk for r in placed))
-    return heaviest(lines)
+    line = heaviest(lines)
+    if not line.rule:
+        return line
+    both = (each for (run, _), found in off.items() if run in line.runs for each in found)
+    return replace(line, off=tuple(both))  # also of the fraction at which nothing fired
 
 
 def _duplicates(batch: Batch, runs: Sequence[Run], root: str, versions: Versions) -> Line:
@@ -113,7 +120,9 @@ def _duplicates(batch: Batch, runs: Sequence[Run], root: str, versions: Versions
     ]
     due = duplicates_due(sum(run.is_reported for run in runs), batch.method)
     if len(pairs) < due:
-        why = f"The batch holds {len(pairs)} duplicate(s); the laboratory's rule asks for {due}."
+        why = (
+            f"The batch holds {spoken_count(len(pairs), 'duplicate')}; the laboratory's rule asks for {due}."
+        )
         return none_of(Kind.DUPLICATES, why=why, asked_for=True)
     if not pairs:
         return none_of(Kind.DUPLICATES, why="None, and the rule asks for none.", asked_for=False)
@@ -145,7 +154,11 @@ def _duplicates(batch: Batch, runs: Sequence[Run], root: str, versions: Versions
 
 def _instruments(batch: Batch, runs: Sequence[Run], day: date) -> Line:
     used: list[Instrument] = [batch.hydrometer, batch.thermometer, *(run.cylinder for run in runs)]
-    return judged_batch.instruments({str(each): _condition(each, day) for each in used}, f"{day:%-d %b %Y}")
+    return judged_batch.instruments(
+        {str(each): _condition(each, day) for each in used},
+        f"{day:%-d %b %Y}",
+        of_runs={str(run.cylinder): run.pk for run in runs if not run.is_blank},
+    )
 
 
 def _condition(instrument: Instrument, day: date) -> str:

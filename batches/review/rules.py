@@ -15,6 +15,7 @@ from batches.limits.keys import Kind
 from batches.planning.freshness import require_current
 from batches.planning.models import MOVES, Batch, BatchMove, BatchState, Run
 from batches.quality import verdict as quality
+from batches.quality.judged_batch import Verdict
 from batches.quality.models import PairReview
 from batches.quality.pairs import Pair, pair_of, pairs_among
 from batches.repeating.rules import new_portion_asked_for
@@ -24,8 +25,9 @@ from batches.review.password import require_secret
 from batches.review.returning import since_return
 from batches.review.signature import WITH_FIGURES, decision_of, newest_decision, signature_in_force
 from batches.review.signing import against_a_part, move_sample, require_under_review, sign
-from batches.review.verdict import Verdict, verdict_of
+from batches.review.verdict import verdict_of
 from particles.distribution import record_digest
+from particles.distribution.spoken import spoken_count
 from particles.models import SampleState
 from particles.records.act import done
 from particles.records.person import Person
@@ -219,7 +221,7 @@ def what_stands_against(
             if f.needs_review and (title, f.code, f.reading_index) not in settled
         ]
         if open_flags:
-            found.append(f"{title}: {len(open_flags)} flag(s) without a reviewer's note.")
+            found.append(f"{title}: {spoken_count(len(open_flags), 'flag')} without a reviewer's note.")
         if decision_of(result) is None:
             found.append(f"{title}: decide whether it is repeated or reported without figures.")
     return found + [sentence for pair in pairs_of(runs) for sentence in _against_a_pair(pair)]
@@ -304,7 +306,7 @@ def _approve(
     failed = [*failed, *what_control_stops(batch)]
     verdict = verdict_of(batch, runs)
     look = quality_look_in_force(batch, verdict)
-    causes = causes_in_force(batch, runs, verdict, at=at).causes
+    causes = causes_in_force(batch, runs, at=at).causes
     against = [
         *what_stands_against(runs, causes, verdict, look),
         *against_a_part(runs, why_rest, failed),

@@ -31,7 +31,6 @@ from batches.review.forms import (
     QualityLookForm,
     SignatureForm,
 )
-from batches.review.verdict import verdict_of
 from batches.review_page.rows import WHY_REJECTED, WHY_RETURNED, review_context
 from batches.review_page.waiting import waiting_batches
 from batches.room.lookups import batch_or_404
@@ -111,7 +110,7 @@ def answer(request: HttpRequest, number: str, key: str) -> HttpResponse:
     """Answer one cause for all its runs."""
     batch, now, place = batch_or_404(number), timezone.now(), place_of(key)
     runs = examine(batch)
-    causes = causes_in_force(batch, runs, verdict_of(batch, runs), at=now).causes
+    causes = causes_in_force(batch, runs, at=now).causes
     found = next((each.cause for each in causes if each.cause.key == key), None)
     if found is None:
         sentence = "That cause is not found any more: what is recorded has changed. Nothing was kept."

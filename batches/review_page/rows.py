@@ -17,6 +17,7 @@ from batches.exchanging.arrangement import arrangement_of
 from batches.exchanging.rows import PUT_RIGHT, put_right
 from batches.planning.freshness import DoneInBatch, done_in
 from batches.planning.models import UNDER_REVIEW, Batch, BatchState, Run
+from batches.quality.judged_batch import Line, Verdict
 from batches.quality.pairs import Pair
 from batches.repeating.rules import Attempt, attempts_at
 from batches.review import rules as review_rules
@@ -26,7 +27,7 @@ from batches.review.forms import GiveBackForm, PairNoteForm, QualityLookForm, Si
 from batches.review.models import QualityLook
 from batches.review.returning import since_return
 from batches.review.signature import MEANING, signature_in_force, what_differs
-from batches.review.verdict import Verdict, VerdictLine, day_of
+from batches.review.verdict import day_of
 from batches.review_page.changes import Change, changes_of, seen_at_cylinders
 from batches.review_page.looks import since_last_look
 from batches.review_page.strip import StripRow, counts, strip_rows
@@ -122,7 +123,7 @@ def _prefetch_fillings(batch: Batch, done: DoneInBatch) -> None:
     prefetch_related_objects([batch], Prefetch("filling_corrections", rows))
 
 
-def _causes_behind(line: VerdictLine, rows: Sequence[CauseRow]) -> list[CauseRow]:
+def _causes_behind(line: Line, rows: Sequence[CauseRow]) -> list[CauseRow]:
     """The causes that tell what a line of quality control says of single runs."""
     codes = set(line.codes)
     return [

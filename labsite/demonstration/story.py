@@ -41,7 +41,6 @@ from batches.planning.rules import (
 )
 from batches.review import rules as approval
 from batches.review.examination import ExaminedRun, examine
-from batches.review.verdict import verdict_of
 from labsite.demonstration.laboratory import METHOD, SECRET, person
 from labsite.demonstration.soils import BULK, SOILS, Soil, blank_reading_g_l, reading_g_l
 from labsite.people.roles import Role
@@ -297,9 +296,7 @@ class Story:
         note = "Looked at the readings, the curve and the sheet; the sentence stands and is printed."
         approval.look_at_quality(batch, note=note, by=self.qa_officer, at=self.now)
         runs = {each.run.title: each for each in examine(batch)}
-        found = causes_in_force(
-            batch, list(runs.values()), verdict_of(batch, list(runs.values())), at=self.now
-        )
+        found = causes_in_force(batch, list(runs.values()), at=self.now)
         for cause in (each.cause for each in found.causes if each.is_open):
             choice, evidence, labels = CauseAnswer.Choice.NOTED, "", []
             if cause.needs is Needs.DECISION:

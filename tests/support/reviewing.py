@@ -14,7 +14,6 @@ from batches.review import rules as review_rules
 from batches.review.examination import examine
 from batches.review.models import RunDecision
 from batches.review.signature import decision_of
-from batches.review.verdict import verdict_of
 from particles.distribution.causes.cause import Needs
 
 WORDS = "Looked at sheet, stem and tray again."
@@ -23,7 +22,7 @@ WORDS = "Looked at sheet, stem and tray again."
 def causes_of(batch: Batch) -> list[AnsweredCause]:
     """The causes in force in a batch."""
     runs = examine(batch)
-    return list(causes_in_force(batch, runs, verdict_of(batch, runs), at=timezone.now()).causes)
+    return list(causes_in_force(batch, runs, at=timezone.now()).causes)
 
 
 def look_at_quality(batch: Batch, by: Any) -> None:

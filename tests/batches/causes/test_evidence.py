@@ -47,7 +47,7 @@ def evidence(the_client: Any, clerk: Any, technician: Any, bench: Any) -> Any:
             masses = factories.MASSES_G | {"portion_g": portion_g}
             portions.append(factories.portion(prepared, technician, bench, **masses))
         batch = factories.measured(portions, technician, bench)
-        return evidence_of(examine(batch), (), at=batch.planned_at)
+        return evidence_of(examine(batch), at=batch.planned_at)
 
     return of
 

@@ -17,9 +17,10 @@ from batches.models import Batch, CauseList
 from batches.planning.four_eyes import people_in
 from batches.planning.freshness import done_in
 from batches.quality import verdict as quality
+from batches.quality.judged_batch import Verdict
 from batches.review import rules as review_rules
 from batches.review.examination import examine
-from batches.review.verdict import Verdict, verdict_of
+from batches.review.verdict import verdict_of
 from particles.models import Laboratory
 from particles.records.act import Side
 from tests.support.full_batch import full_batch
@@ -93,7 +94,7 @@ def test_a_new_version_of_limits_and_an_answered_point_show_at_once(
     assert beyond == live(batch) != before
     [line] = [line for line in beyond.lines if line.name == "Blank"]
     assert not line.passed
-    assert "one point beyond 3 s" in line.sentence
+    assert "one point beyond 3 standard deviations" in line.sentence
     words = "The first year's limits were of another lot."
     answer_point(
         Quantity.BLANK_LEVEL, batch.blank, counts=False, reason=words, by=qa_officer, at=timezone.now()

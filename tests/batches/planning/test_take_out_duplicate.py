@@ -117,7 +117,7 @@ def test_the_batch_is_read_and_approved_without_it(
     work_off()
     approval.submit(planned, by=technician, at=timezone.now())
     shown = as_person(qa_officer).get(f"/review/{planned.number}/").content.decode()
-    assert "The batch holds 0 duplicate(s); the laboratory&#x27;s rule asks for 1." in shown
+    assert "The batch holds 0 duplicates; the laboratory&#x27;s rule asks for 1." in shown
     assert f"could not be weighed, taken out by {technician}" in shown
     assert WHY in shown
     settle(planned, qa_officer)

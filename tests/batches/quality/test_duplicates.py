@@ -110,7 +110,7 @@ def test_no_soil_anywhere_makes_a_batch_without_and_the_review_says_so(
     batch = factories.batch_with_duplicates([portion], technician, bench, at=at)
     assert not batch.sample_runs.filter(portion__duplicate_of__isnull=False).exists()
     shown = as_person(qa_officer).get(f"/review/{batch.number}/").content.decode()
-    assert "The batch holds 0 duplicate(s); the laboratory&#x27;s rule asks for 1." in shown
+    assert "The batch holds 0 duplicates; the laboratory&#x27;s rule asks for 1." in shown
 
 
 def test_the_page_offers_a_cylinder_and_no_choice_of_the_sample(

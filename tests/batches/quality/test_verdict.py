@@ -21,7 +21,7 @@ from batches.quality.verdict import verdict_of
 from batches.review import rules as approval
 from particles.distribution.inputs.noise import temperature_shift_g_l
 from particles.distribution.record import HydrometerScale
-from particles.models import Client, MethodEditionRecord, ReferenceSoil
+from particles.models import MethodEditionRecord, ReferenceSoil
 from particles.records.refusals import NotPossible
 from tests.conftest import SECRET
 from tests.support import factories
@@ -29,43 +29,6 @@ from tests.support.runs import STEM_152H
 
 pytestmark = pytest.mark.django_db(transaction=True)
 LONG_AGO = timedelta(days=9)
-
-
-@pytest.fixture
-def soil(bench: Any, clerk: Any, technician: Any, manager: Any) -> ReferenceSoil:
-    own = Client.objects.create(name="The laboratory itself (invented)", address="1 Lane")
-    at = timezone.now() - LONG_AGO
-    bag = factories.prepared(factories.job(own, clerk, at=at).samples.get(), technician, at=at)
-    return ReferenceSoil.enter(
-        bag, name="Sandbank", kind="sandy", container="Bin 3 (invented)", by=manager, at=at
-    )
-
-
-@pytest.fixture
-def handed_over(the_client: Any, clerk: Any, technician: Any, bench: Any, work_off: Any) -> Any:
-    """A batch of one sample with its duplicate, read, computed and handed over."""
-
-    def made(*, reference_off_g_l: float = 0.0, blank_off_g_l: float = 0.0) -> Batch:
-        if len(bench.cylinders) < 8:  # each call takes its own
-            factories.more_cylinders(bench, 10)
-        now = timezone.now()
-        job = factories.job(the_client, clerk, at=now - timedelta(days=4))
-        portion = factories.portion(
-            factories.prepared(job.samples.get(), technician, at=now - timedelta(days=4)), technician, bench
-        )
-        batch = factories.batch_with_duplicates([portion], technician, bench, at=now - timedelta(days=3))
-        bench.cylinders = bench.cylinders[5:] + bench.cylinders[:5]
-        for run in batch.runs.order_by("position"):
-            values = factories.off_by(reference_off_g_l if run.is_reference else 0.0)
-            if run.is_blank:
-                values = {s: f"{float(v) + blank_off_g_l:.1f}" for s, v in factories.BLANK_G_L.items()}
-            factories.read_run(run, technician, values, started_at=now - timedelta(days=2))
-        work_off()
-        batch.refresh_from_db()
-        approval.submit(batch, by=technician, at=now)
-        return batch
-
-    return made
 
 
 def limits(key: ChartKey, by: Any, centre: str, sd: str) -> None:
@@ -111,7 +74,11 @@ def test_bench_fault_98_a_reference_soil_beyond_three_deviations_keeps_the_batch
     limits(clay_key(batch, soil), manager, f"{clay_pct - 4:.2f}", "1.0")
     verdict = verdict_of(batch)
     [line] = verdict.stops
-    assert (line.about, line.rule, line.runs) == ("reference soil", "one point beyond 3 s", (run.pk,))
+    assert (line.about, line.rule, line.runs) == (
+        "reference soil",
+        "one point beyond 3 standard deviations",
+        (run.pk,),
+    )
     assert "PMC3909142" in line.source
     assert line.number == pytest.approx(clay_pct)
     assert line.version is not None
@@ -155,7 +122,7 @@ def test_bench_faults_67_and_68_a_blank_that_rose_or_was_made_without_dispersant
     batch = handed_over(blank_off_g_l=off_g_l)
     limits(ChartKey(Quantity.BLANK_LEVEL, bench.lot.pk), manager, "4.5", "0.2")
     line = of(batch, "blank")
-    assert (line.severity, line.rule) == (Severity.STOP, "one point beyond 3 s"), number
+    assert (line.severity, line.rule) == (Severity.STOP, "one point beyond 3 standard deviations"), number
     assert line.runs == (batch.blank.pk,)
 
 
