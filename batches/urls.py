@@ -30,7 +30,6 @@ urlpatterns = [
     path("portions/<str:code>/weigh/", weighing.weigh_portion, name="weigh_portion"),
     path("portions/<str:code>/sieve/", sieving.sieve_portion, name="sieve_portion"),
     path("samples/<str:lab_number>/density/", weighing.correct_density, name="correct_density"),
-    path("samples/<str:lab_number>/sieve/", sieving.sieve, name="sieve"),
     path("batches/", planning.batch_list, name="list"),
     path("batches/new/", planning.new, name="new"),
     path("batches/<str:number>/", planning.batch, name="batch"),

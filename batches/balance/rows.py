@@ -5,9 +5,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any
 
-from django.db.models import Case, Count, Exists, OuterRef, Q, QuerySet, Subquery, When
+from django.db.models import Case, Count, Exists, F, OuterRef, Q, QuerySet, Subquery, Value, When
 
 from batches.balance.models import CLOSED_FOR_MASSES, Purpose, Weighing
+from batches.planning.blind import is_told
 from particles.models import Portion, PretreatmentDecision, Sample, SampleState
 
 UNDER_WAY = (SampleState.WAITING, SampleState.IN_BATCH, SampleState.CALCULATED)
@@ -57,10 +58,26 @@ def portions_to_weigh(user: Any) -> QuerySet[Portion]:
             )
         )
         .filter(lacks[Purpose.PORTION] | removes & lacks[Purpose.PRETREATED] | ~removes & missing_air_dry)
-        .select_related("sample__job", "pretreatment")
+        .select_related("sample__job", "pretreatment", "run__batch")
         .prefetch_related("weighings", "sample__pretreatment_decisions")
-        .order_by("sample__job__received_at", "sample__job", "sample__line")
+        # Known by their code alone, two of one bag must not stand side by side.
+        .annotate(by_code=Case(When(~lacks[Purpose.PORTION], run__isnull=False, then=F("drawn_code"))))
+        .annotate(in_a_batch=Case(When(by_code__isnull=False, then=Value(1)), default=Value(0)))
+        .order_by("in_a_batch", "by_code", "sample__job__received_at", "sample__job", "sample__line")
     )
+
+
+def hides_bag(person: Any, portion: Portion) -> bool:
+    """
+    Whether a page must not say to this person which bag a portion is of, nor by whom and when it was weighed.
+
+    From the batch on, a portion is known by its code alone. One that the program chose is known by its bag until its
+    mass is there: the bag has to be found.
+    """
+    run = getattr(portion, "run", None)
+    if run is None or is_told(person, run.batch):
+        return False
+    return any(weighing.purpose == Purpose.PORTION for weighing in portion.weighings.all())
 
 
 @dataclass(frozen=True)

@@ -9,6 +9,7 @@ from typing import Any
 
 from django.db import models
 from django.utils import timezone
+from django.utils.text import capfirst
 
 from batches.balance.models import (
     BALANCE_TOLERANCE_G,
@@ -48,7 +49,7 @@ def record_weighings(
         earlier = Weighing.objects.filter(portion=portion, purpose=purpose).order_by("-attempt").first()
         if earlier is not None and not reason:
             raise AlreadyThere(
-                f"{portion} has this weighing already: {earlier.mass_g.normalize():f} g by {earlier.by}. "
+                f"{capfirst(portion.beaker)} has this weighing already: {earlier.mass_g.normalize():f} g. "
                 "To correct it, say why; both stay on record."
             )
         Weighing.objects.create(
@@ -102,11 +103,12 @@ def lock_open(portion: Portion, *, nothing: str = "no mass is added to it") -> N
         out = Run.objects.filter(pk=run.pk, taken_out__isnull=False).select_related("taken_out__by").first()
         if out is not None:
             raise WrongState(
-                f"{portion} was taken out of {batch} by {out.taken_out.by}: {out.taken_out.reason}"
+                f"{capfirst(portion.beaker)} was taken out of {batch} by {out.taken_out.by}: {out.taken_out.reason}"
             )
         if batch.state in CLOSED_FOR_MASSES:
             raise WrongState(
-                f"{portion} stands in {batch}, which is “{batch.state}”; {nothing} now.{batch.instead_of_changing}"
+                f"{capfirst(portion.beaker)} stands in {batch}, which is “{batch.state}”; {nothing} now."
+                f"{batch.instead_of_changing}"
             )
     Portion.objects.select_for_update(no_key=True).get(pk=portion.pk)
 

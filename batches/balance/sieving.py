@@ -9,7 +9,7 @@ from uuid import uuid4
 
 from django.contrib import messages
 from django.contrib.auth.decorators import permission_required
-from django.http import Http404, HttpRequest, HttpResponse
+from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.views.decorators.http import require_http_methods
 
@@ -17,7 +17,7 @@ from batches.balance.forms import SieveForm
 from batches.balance.models import Purpose, SieveMass, Weighing
 from batches.entries.door import Response
 from batches.entries.pages import form_with_response, posted, send
-from batches.room.lookups import portion_or_404, sample_or_404
+from batches.room.lookups import portion_or_404
 from particles.models import Portion
 
 
@@ -65,25 +65,12 @@ def stacks_of(portion: Portion) -> list[Stack]:
 
 @permission_required("batches.plan", raise_exception=True)
 @require_http_methods(["GET", "POST"])
-def sieve(request: HttpRequest, lab_number: str) -> HttpResponse:
-    """Sieve what was washed out of the sample's latest portion."""
-    sample = sample_or_404(request, lab_number)
-    if sample.portion is None:
-        raise Http404(f"{sample} has no portion yet.")
-    return _sieve(request, sample.portion)
-
-
-@permission_required("batches.plan", raise_exception=True)
-@require_http_methods(["GET", "POST"])
 def sieve_portion(request: HttpRequest, code: str) -> HttpResponse:
     """Sieve what was washed out of the portion with this code."""
-    return _sieve(request, portion_or_404(request, code))
-
-
-def _sieve(request: HttpRequest, portion: Portion) -> HttpResponse:
+    portion = portion_or_404(request, code)
     if request.method == "GET":
         return _page(request, portion)
-    content = posted(request)
+    content = posted(request) | {"portion": str(portion.pk)}
     response = send(request, "sieve", request.POST.get("entry_id"), content)
     if response.stored:
         messages.success(request, response.sentence)
@@ -98,7 +85,6 @@ def _page(
     response: Response | None = None,
 ) -> HttpResponse:
     form = form_with_response(SieveForm, typed, response)
-    form.initial["portion"] = portion.pk
     stacks = stacks_of(portion)
     context: dict[str, Any] = {
         "portion": portion,

@@ -17,6 +17,7 @@ from batches.balance.advice import stem_for, weighing_advice
 from batches.balance.forms import WeighingForm
 from batches.balance.models import CLOSED_FOR_MASSES, Purpose, SieveMass
 from batches.balance.rows import (
+    hides_bag,
     mass_lines,
     missing_masses,
     needed_purposes,
@@ -28,6 +29,7 @@ from batches.corrections.forms import DensityCorrectionForm
 from batches.corrections.models import density_in_force, density_in_words
 from batches.entries.door import Response
 from batches.entries.pages import form_with_response, posted, send
+from batches.planning.blind import OF_THE_BAG
 from batches.repeating.rules import why_another_portion
 from batches.review.odd_values import odd_masses
 from batches.room.forms import ASSUMED_DENSITY_G_CM3, TakePortionForm
@@ -47,7 +49,14 @@ def weighing(request: HttpRequest) -> HttpResponse:
     context = {
         "to_open": page_of(request, samples_to_open(request.user)),
         "to_weigh": to_weigh,
-        "lines": [{"portion": portion, "missing": missing_masses(portion)} for portion in to_weigh],
+        "lines": [
+            {
+                "portion": portion,
+                "missing": missing_masses(portion),
+                "by_code": hides_bag(request.user, portion),
+            }
+            for portion in to_weigh
+        ],
     }
     return render(request, "batches/balance/weighing.html", context)
 
@@ -80,18 +89,36 @@ def weigh(request: HttpRequest, lab_number: str) -> HttpResponse:
 def weigh_portion(request: HttpRequest, code: str) -> HttpResponse:
     """Weigh the portion with this code."""
     portion = portion_or_404(request, code)
-    return _weigh(request, portion.sample, portion)
+    return _weigh(request, portion.sample, portion, by_code=True)
 
 
-def _weigh(request: HttpRequest, sample: Sample, portion: Portion | None) -> HttpResponse:
+def with_portion(content: dict[str, str]) -> dict[str, str]:
+    """What a form holds, with the portion whose code it names; no page carries the row of a portion."""
+    found = Portion.of_code(content.get("portion", "")).first()
+    return content | {"portion": "" if found is None else str(found.pk)}
+
+
+def _weigh(
+    request: HttpRequest, sample: Sample, portion: Portion | None, *, by_code: bool = False
+) -> HttpResponse:
     if request.method == "GET":
-        return _weigh_page(request, sample, portion)
-    content = posted(request)
+        return _weigh_page(request, sample, portion, by_code=by_code)
+    content = with_portion(posted(request))
     response = send(request, "weighing", request.POST.get("entry_id"), content)
     if response.stored:
         messages.success(request, response.sentence)
         return redirect(request.get_full_path())
-    return _weigh_page(request, sample, portion, typed=content, response=response, status=response.status)
+    if not by_code and portion is not None and hides_bag(request.user, portion):
+        messages.error(request, response.sentence)  # the page has no place for the form any more
+    return _weigh_page(
+        request,
+        sample,
+        portion,
+        by_code=by_code,
+        typed=content,
+        response=response,
+        status=response.status,
+    )
 
 
 def _weigh_page(
@@ -99,6 +126,7 @@ def _weigh_page(
     sample: Sample,
     portion: Portion | None,
     *,
+    by_code: bool = False,
     take_form: TakePortionForm | None = None,
     density_form: DensityCorrectionForm | None = None,
     typed: dict[str, str] | None = None,
@@ -106,7 +134,13 @@ def _weigh_page(
     status: int = 200,
 ) -> HttpResponse:
     of_a_soil = hasattr(sample, "reference_soil")
-    opens = not of_a_soil and sample.state == SampleState.PREPARED and sample.pretreatment is not None
+    hidden = portion is not None and hides_bag(request.user, portion)
+    opens = (
+        not of_a_soil
+        and not (hidden and by_code)
+        and sample.state == SampleState.PREPARED
+        and sample.pretreatment is not None
+    )
     decision = sample.pretreatment if opens or portion is None else portion.decision
     context: dict[str, Any] = {
         "sample": sample,
@@ -115,6 +149,8 @@ def _weigh_page(
         "preparation": sample.preparation,
         "may_correct": not sample.why_not_corrected and request.user.has_perm("particles.prepare"),
         "opens": opens,
+        "without_bag": hidden and by_code,
+        "without_portion": hidden and not by_code,
         "entry_id": uuid4(),
         "correction_id": uuid4(),
         "opening_id": uuid4(),
@@ -123,7 +159,7 @@ def _weigh_page(
         context["take_form"] = take_form or TakePortionForm(
             initial={"reason": why_another_portion(sample)[:300]}
         )
-    if decision is not None:
+    if decision is not None and not context["without_bag"]:
         density_g_cm3 = ASSUMED_DENSITY_G_CM3
         if portion is not None:
             density_g_cm3 = density_in_force(portion).particle_density_g_cm3
@@ -138,8 +174,14 @@ def _weigh_page(
         out = hasattr(portion, "run") and hasattr(portion.run, "taken_out")
         context |= _recorded(portion, typed, response, open_for_masses=not (opens or out))
         stem = stem_for(getattr(portion, "run", None), timezone.localdate())
-        context |= _densities(portion, density_form, open_for_it=context["open_for_masses"])
-        context["odd"] = [] if opens else odd_masses(portion, sample.job.method.edition, stem)
+        if not context["without_bag"]:
+            context |= _densities(portion, density_form, open_for_it=context["open_for_masses"])
+        odd = (
+            []
+            if opens or context["without_portion"]
+            else odd_masses(portion, sample.job.method.edition, stem)
+        )
+        context["odd"] = [each for each in odd if not (hidden and each.code in OF_THE_BAG)]
     return render(request, "batches/balance/weigh.html", context, status=status)
 
 
@@ -172,7 +214,9 @@ def _densities(
 def correct_density(request: HttpRequest, lab_number: str) -> HttpResponse:
     """Record another particle density for the sample's newest portion."""
     sample = sample_or_404(request, lab_number)
-    content = posted(request) | {"sample": str(sample.pk)}
+    attempt = request.POST.get("attempt", "")
+    first = sample.portions.filter(attempt=attempt if attempt.isdigit() else 0, duplicate_of=None).first()
+    content = posted(request) | {"sample": str(sample.pk), "portion": "" if first is None else str(first.pk)}
     response = send(request, "particle density", request.POST.get("entry_id"), content)
     if not response.stored:
         form = form_with_response(DensityCorrectionForm, content, response, auto_id=DENSITY_BOXES)
@@ -189,10 +233,10 @@ def _recorded(
 ) -> dict[str, Any]:
     lines = mass_lines(portion, needed_purposes(portion))
     corrects = typed is not None and "reason" in typed
-    initial = {"portion": portion.pk}
-    plain = WeighingForm(initial=initial, prefix=None)
-    with_response = form_with_response(WeighingForm, typed, response) if response is not None else plain
-    form, correction = (plain, with_response) if corrects else (with_response, WeighingForm(initial=initial))
+    with_response = (
+        form_with_response(WeighingForm, typed, response) if response is not None else WeighingForm()
+    )
+    form, correction = (WeighingForm(), with_response) if corrects else (with_response, WeighingForm())
     masses = {str(line.purpose): float(line.weighings[-1].mass_g) for line in lines if line.weighings}
     return {
         "lines": lines,

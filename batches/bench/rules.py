@@ -16,6 +16,7 @@ from batches.planning.models import NOTED_IN, OPEN_FOR_READINGS, Batch, BatchSta
 from batches.voiding.models import is_void, not_void
 from particles.distribution import HydrometerScale, Sight
 from particles.distribution.possible import RELATIVE_DENSITY_POSSIBLE
+from particles.distribution.spoken import spoken_time
 from particles.records.act import done
 from particles.records.person import Person
 from particles.records.refusals import AlreadyThere, NotPossible, NotThisPerson, WrongState
@@ -202,7 +203,8 @@ def _require_voids_shown(run: Run, held: list[Reading], started_at: datetime, vo
     late = [reading for reading in held if reading.taken_at is not None and reading.taken_at > started_at]
     if late:
         raise NotPossible(
-            f"The {late[0].slot_s} s reading of cylinder {serial} was taken after this stirring, by {late[0].by}. "
+            f"The {spoken_time(late[0].slot_s)} reading of cylinder {serial} was taken after this stirring, by "
+            f"{late[0].by}. "
             "Which of the two times is right?"
         )
 
@@ -231,7 +233,7 @@ def record_reading(
     """
     batch = open_bench(run, "no readings are taken", states=OPEN_FOR_READINGS, by=by)
     if slot_s not in {int(s) for s in batch.method.edition.schedule_s}:
-        raise NotPossible(f"{slot_s} s is not a time of “{batch.method}”.")
+        raise NotPossible(f"{spoken_time(slot_s)} is not a time of “{batch.method}”.")
     taken_at = None
     if elapsed_s is not None:
         taken_at = require_readable(run, float(elapsed_s), at, counted_from)
@@ -279,8 +281,8 @@ def _require_in_order(run: Run, slot_s: int, elapsed_s: Decimal) -> None:
             continue
         if (other.slot_s < slot_s) != (other.elapsed_s < elapsed_s):
             raise NotPossible(
-                f"{elapsed_s} s for the {slot_s} s reading contradicts {other.elapsed_s} s for the "
-                f"{other.slot_s} s reading. Check both times and the cylinder."
+                f"{elapsed_s} s for the {spoken_time(slot_s)} reading contradicts {other.elapsed_s} s for the "
+                f"{spoken_time(other.slot_s)} reading. Check both times and the cylinder."
             )
 
 
@@ -330,7 +332,7 @@ def record_observation(
     batch = open_bench(run, "nothing is noted", states=NOTED_IN, by=by)
     require_past(seen_at, at)
     if slot_s is not None and slot_s not in {int(s) for s in batch.method.edition.schedule_s}:
-        raise NotPossible(f"{slot_s} s is not a time of “{batch.method}”.")
+        raise NotPossible(f"{spoken_time(slot_s)} is not a time of “{batch.method}”.")
     if what == Sight.DOUBTFUL and slot_s is None:
         raise NotPossible("Say which reading is doubtful.")
     if takes_back is not None:

@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from batches.causes.forms import AnswerForm
 from batches.causes.kept import AnsweredCause
 from batches.causes.models import CauseAnswer
 from batches.review.examination import ExaminedRun
+from particles.distribution import CATALOGUE
 from particles.distribution.causes.cause import Cause, Effect, Needs, Remedy
+from particles.distribution.spoken import spoken_count
 
 FEW = 3
 """Effects shown at once; the others are a click away."""
@@ -55,7 +57,34 @@ class CauseRow:
     """None once it is answered, or when it asks for nothing."""
     of_runs: int
     """Runs of the batch."""
-    others: bool = False
+    is_open: bool = False
+    """Whether the page shows it unfolded: it is the next to be answered, or its answer came back with a complaint."""
+
+    @property
+    def title(self) -> str:
+        """What it is in a few words; its whole sentence where the catalogue has no row for it."""
+        row = CATALOGUE.get(self.cause.kind)
+        return self.cause.sentence if row is None else row.title[:1].upper() + row.title[1:]
+
+    @property
+    def where(self) -> str:
+        """The runs it touches: by name where they are few, else how many."""
+        if self.is_everywhere:
+            return f"all {self.of_runs} runs"
+        count, names = len(self.runs), [str(run.title) for run in self.runs]
+        return f"{spoken_count(count, 'run')}: {', '.join(names)}" if count <= FEW else f"{count} runs"
+
+    @property
+    def effect_in_short(self) -> str:
+        """Its largest effect in a few words; that it is not known where nothing could be computed."""
+        if not self.effects:
+            return "effect not known"
+        said = [f"up to {self.cause.largest_pct:.1f} points"]
+        if self.cause.flips:
+            said.append("class changes")
+        if any(row.effect.loses_figures for row in self.effects):
+            said.append("no figures left")
+        return ", ".join(said)
 
     @property
     def place(self) -> str:
@@ -147,7 +176,16 @@ def cause_rows(
     """A row for each cause, in the order they were ranked; `forms` are those that came back with a complaint."""
     by_title = {each.run.title: each.run for each in runs}
     reported = [each.run.title for each in runs if each.run.is_reported]
-    return [_row(each, by_title, reported, forms, is_open) for each in causes]
+    return _one_open([_row(each, by_title, reported, forms, is_open) for each in causes])
+
+
+def _one_open(rows: Sequence[CauseRow]) -> list[CauseRow]:
+    """The rows, unfolded the first that waits for a decision, else for a note, and every one with a complaint."""
+    waiting = [row for row in rows if row.form is not None]
+    first = next((row for row in waiting if row.needs_decision), waiting[0] if waiting else None)
+    return [
+        replace(row, is_open=row is first or (row.form is not None and row.form.is_bound)) for row in rows
+    ]
 
 
 def _row(

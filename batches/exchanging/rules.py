@@ -21,6 +21,7 @@ from batches.exchanging.arrangement import Arrangement, arrangement_of
 from batches.exchanging.models import PUT_RIGHT_IN, Exchange, ExchangeUndone, LeftOut, LeftOutLifted
 from batches.planning.freshness import require_current
 from batches.planning.models import Batch, Run
+from particles.distribution.spoken import spoken_time
 from particles.models import Portion
 from particles.records.act import ReasonedAct, done
 from particles.records.person import Person
@@ -137,13 +138,17 @@ def _require_exchangeable(wanted: Exchange, arrangement: Arrangement) -> None:
     if wanted.with_sieve_masses:
         raise NotPossible("What was sieved goes with a whole cylinder, not with single readings.")
     if wanted.until_slot_s is not None and wanted.until_slot_s < wanted.from_slot_s:
-        raise NotPossible(f"{wanted.until_slot_s} s comes before {wanted.from_slot_s} s.")
+        raise NotPossible(
+            f"{spoken_time(wanted.until_slot_s)} comes before {spoken_time(wanted.from_slot_s)}."
+        )
     slots = [int(s) for s in wanted.first.batch.method.edition.schedule_s if wanted.covers(int(s))]
     if wanted.from_slot_s not in slots:
-        raise NotPossible(f"{wanted.from_slot_s} s is not a time of “{wanted.first.batch.method}”.")
+        raise NotPossible(
+            f"{spoken_time(wanted.from_slot_s)} is not a time of “{wanted.first.batch.method}”."
+        )
     for run in (wanted.first, wanted.second):
         held = {reading.slot_s for reading in arrangement.recorded(run)}
-        absent = [f"{slot_s} s" for slot_s in slots if slot_s not in held]
+        absent = [spoken_time(slot_s) for slot_s in slots if slot_s not in held]
         if absent:
             raise NotPossible(
                 f"{run} holds nothing at {', '.join(absent)}, so nothing can be exchanged there."
@@ -205,7 +210,7 @@ def leave_out(
 def _require_held(run: Run, slots_s: Sequence[int], held: object) -> None:
     if not slots_s:
         raise NotPossible("Say which readings are left out.")
-    absent = [f"{slot_s} s" for slot_s in slots_s if slot_s not in held]  # type: ignore[operator]
+    absent = [spoken_time(slot_s) for slot_s in slots_s if slot_s not in held]  # type: ignore[operator]
     if absent:
         raise NotPossible(f"{run} holds nothing at {', '.join(absent)}.")
 
@@ -216,7 +221,9 @@ def _left_out_already(run: Run, slot_s: int, *, reason: str, by: Person) -> Left
     )
     if standing is None:
         return None
-    return _sent_twice(standing, f"The reading at {slot_s} s is left out already", by=by, reason=reason)
+    return _sent_twice(
+        standing, f"The reading at {spoken_time(slot_s)} is left out already", by=by, reason=reason
+    )
 
 
 def _require_something_left(run: Run, arrangement: Arrangement) -> None:

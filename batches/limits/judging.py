@@ -24,6 +24,7 @@ from particles.distribution.inputs.between_run import (
     REPEATABILITY_FACTOR,
 )
 from particles.distribution.record import SpreadByContent
+from particles.distribution.spoken import spoken_count
 
 SAME_SHARE = 1e-9
 
@@ -119,7 +120,9 @@ class Judged:
 
 DRIFT = Rule("ewma", "weighted mean beyond its limits: a slow move", Weight.WARN, lambda z: False)
 """Fires on the weighted mean, not on the points themselves."""
-EWMA_SOURCE = "exponentially weighted mean, weight 0.2, 3 s: NIST/SEMATECH e-Handbook, 6.3.2.4"
+EWMA_SOURCE = (
+    "exponentially weighted mean, weight 0.2, 3 standard deviations: NIST/SEMATECH e-Handbook, 6.3.2.4"
+)
 BEYOND_WARNING, BEYOND_ACTION = 1.0, 2.0
 """What stands in the series of a range chart for a pair beyond its warning or its action limit. [-]"""
 PAIR_ACTION = Rule(
@@ -130,7 +133,7 @@ PAIR_WARN = Rule(
 )
 PAIRS = RuleSet(
     "range-of-two",
-    "range chart of two: 2.8 s and D4 d2 s = 3.69 s (common practice, decision 0007)",
+    "range chart of two: 2.8 and 3.69 (D4 d2) standard deviations of one run (common practice, decision 0007)",
     (PAIR_ACTION, PAIR_WARN),
 )
 """Run rules mislead on ranges, whose neighbours hang together, so only single pairs are judged (statistics package
@@ -229,16 +232,22 @@ def propose(judged: Sequence[Judged], quantity: Quantity) -> Proposal | str:
     counted = [each.point for each in judged if each.counts]
     waiting = sum(each.waits_for_answer for each in judged)
     questioned = sum(bool(each.point.questioned) for each in judged)
-    told = f" {waiting} wait(s) for an answer." if waiting else ""
-    told += f" {questioned} belong(s) to a batch that is re-opened." if questioned else ""
+    told = f" {spoken_count(waiting, 'point waits', 'points wait')} for an answer." if waiting else ""
+    told += (
+        f" {spoken_count(questioned, 'point belongs', 'points belong')} to a batch that is re-opened."
+        if questioned
+        else ""
+    )
     days = {point.at.date() for point in counted}
     if quantity.kind is not Kind.DUPLICATES and len(days) < quantity.least_points:
         return (
-            f"{len(counted)} point(s) of {len(days)} day(s) count; limits are proposed from "
+            f"Points that count: {len(counted)}, of {spoken_count(len(days), 'day')}. Limits are proposed from "
             f"{quantity.least_points} different days on.{told}"
         )
     if len(counted) < quantity.least_points:
-        return f"{len(counted)} point(s) count; limits are proposed from {quantity.least_points} on.{told}"
+        return (
+            f"Points that count: {len(counted)}. Limits are proposed from {quantity.least_points} on.{told}"
+        )
     return _proposed(counted, quantity, told)
 
 

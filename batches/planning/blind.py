@@ -11,6 +11,11 @@ from typing import Any
 from batches.planning.models import CLOSED, Batch, BatchState
 
 AT_THE_BENCH = ("batches.plan", "batches.read")
+OF_THE_BAG = frozenset(
+    {"density_unusual", "density_assumed", "density_without_record", "density_apart"}
+    | {"portion_too_light", "portion_too_heavy", "portion_off_advice"}
+)
+"""Findings that rest on the bag, its density or texture by hand: two runs that share one are of one bag."""
 HANDED_OVER = (*CLOSED, BatchState.SUBMITTED)
 
 

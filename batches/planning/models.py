@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from datetime import datetime
+from random import Random
 from typing import Any, Self
 
 import pgtrigger
@@ -17,7 +19,9 @@ from batches.planning.four_eyes import FourEyes, people_in, stands_in
 from batches.planning.places import second_places
 from particles.distribution.possible import MOST_PORTIONS
 from particles.distribution.record import SpreadByContent
+from particles.distribution.spoken import spoken_count
 from particles.models import MethodEditionRecord, NumberSeries, Portion, Sample, SampleState
+from particles.portions.code import DRAW
 from particles.records.act import Side
 from particles.records.history import audited, never_changed, never_deleted
 from particles.records.moves import Move, allowed_moves, change_state
@@ -190,12 +194,15 @@ class Batch(models.Model):
         by: Person,
         at: datetime,
         second_portions: int = 0,
+        open_second: Callable[[Batch], list[Portion]] = lambda batch: [],
+        draw: Random = DRAW,
     ) -> Batch:
         """
         Put portions into cylinders, beside a blank that the batch always has.
 
-        `cylinders` stand in a row: the blank's first, then one for each portion and each second portion to come,
-        whose places the program chooses.
+        `cylinders` stand in a row: the blank's first, then one for each portion and for each of at most
+        `second_portions` that `open_second` opens. Their places are drawn, and so is the order in which the runs
+        are made: neither place nor row of a run tells what stands in it.
         """
         if not 1 <= len(portions) <= MOST_PORTIONS:
             raise NotPossible(
@@ -203,9 +210,9 @@ class Batch(models.Model):
             )
         row = len(portions) + second_portions
         if len(set(cylinders)) != row + 1 or len(cylinders) != row + 1:
-            also = f", {second_portions} second portion(s)" if second_portions else ""
+            also = f", {spoken_count(second_portions, 'second portion')}" if second_portions else ""
             raise NotPossible(
-                f"{len(portions)} portions{also} and the blank need {row + 1} different cylinders."
+                f"{spoken_count(len(portions), 'portion')}{also} and the blank need {row + 1} different cylinders."
             )
         day = timezone.localdate(at)
         instruments: list[Any] = [lot, hydrometer, thermometer, *cylinders]
@@ -232,10 +239,13 @@ class Batch(models.Model):
             planned_at=at,
         )
         batch.runs.create(cylinder=cylinders[0], position=0, is_blank=True)
-        taken_places = sorted(set(range(1, row + 1)) - set(second_places(batch.number, row, second_portions)))
-        for position, portion in zip(taken_places, portions, strict=True):
+        for portion in portions:
             # The sample moves first: of two people who take it at once, the second is told so.
             portion.sample.transition(SampleState.IN_BATCH, by=by, at=at, reason=str(batch))
+        drawn = second_places(row, second_portions, draw=draw)
+        rest = sorted(set(range(1, row + 1)) - set(drawn))
+        placed = [*zip(rest, portions, strict=True), *zip(drawn, open_second(batch), strict=False)]
+        for position, portion in draw.sample(placed, len(placed)):
             batch.runs.create(cylinder=cylinders[position], position=position, portion=portion)
         return batch
 

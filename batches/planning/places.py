@@ -1,8 +1,9 @@
-"""Places in a row of cylinders, drawn by checksum: whoever reads the row cannot tell by its place what stands in it."""
+"""Places in a row of cylinders, drawn: whoever reads the row cannot tell by its place what stands in it."""
 
 from __future__ import annotations
 
 import hashlib
+from random import Random
 
 
 def checksum(*words: object) -> str:
@@ -10,12 +11,11 @@ def checksum(*words: object) -> str:
     return hashlib.sha256(" ".join(map(str, words)).encode()).hexdigest()
 
 
-def second_places(batch_number: str, row: int, count: int) -> list[int]:
+def second_places(row: int, count: int, *, draw: Random) -> list[int]:
     """
     Places of so many second portions in a row of cylinders, counted from 1 behind the blank.
 
-    >>> second_places("B26-0001", 4, 1), second_places("B26-0004", 4, 1)
-    ([1], [1])
+    >>> sorted(second_places(3, 3, draw=Random(1)))
+    [1, 2, 3]
     """
-    places = sorted(range(1, row + 1), key=lambda place: checksum(batch_number, "place", place))
-    return places[:count]
+    return draw.sample(range(1, row + 1), count)

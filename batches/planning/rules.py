@@ -6,6 +6,7 @@ from collections.abc import Callable, Sequence
 from datetime import datetime
 from decimal import Decimal
 from math import ceil
+from random import Random
 from typing import Any
 
 from django.db import transaction
@@ -16,11 +17,12 @@ from batches.balance.models import Purpose
 from batches.equipment.models import Cylinder
 from batches.limits.models import spreads_in_force
 from batches.planning.models import Batch, BatchState, Run
-from batches.planning.places import checksum, second_places
 from batches.planning.volumes import mixed_volumes, refuse_volumes_far_apart
 from batches.quality.pairs import Pair
 from particles.distribution.possible import MOST_CYLINDERS
+from particles.distribution.spoken import spoken_count
 from particles.models import Laboratory, MethodEditionRecord, Portion, ReferenceSoil, Sample
+from particles.portions.code import DRAW
 from particles.records.person import Person
 from particles.records.refusals import NotPossible, WrongState
 
@@ -29,6 +31,7 @@ SAMPLES_PER_DUPLICATE = 10
 BY_RULE = "duplicate by the laboratory's rule"
 HEAVIEST_PORTION_G = Decimal(100)
 """Sands are weighed up to about so much; a container with less left is as good as used up. *Common practice*. [g]"""
+TOO_MANY = f"A batch holds {MOST_CYLINDERS} cylinders at most; leave a sample to the next batch."
 TIN_G = Decimal(10)
 """Soil a second moisture tin takes, about. [g]"""
 
@@ -77,7 +80,13 @@ def _is_left(soil: ReferenceSoil) -> bool:
 
 @transaction.atomic
 def plan_batch(
-    *, portions: list[Portion], cylinders: list[Cylinder], by: Person, at: datetime, **made_with: Any
+    *,
+    portions: list[Portion],
+    cylinders: list[Cylinder],
+    by: Person,
+    at: datetime,
+    draw: Random = DRAW,
+    **made_with: Any,
 ) -> Batch:
     """
     Plan a batch with a reference soil and the duplicates the laboratory's rule asks for, at places the program draws.
@@ -93,19 +102,28 @@ def plan_batch(
         .select_for_update(no_key=True)
         .order_by("pk")
     )
-    batch = Batch.plan(
-        portions=portions, cylinders=cylinders, second_portions=more, by=by, at=at, **made_with
+
+    def open_second(batch: Batch) -> list[Portion]:
+        opened = []
+        if soil is not None:
+            opened.append(Portion.take_reference(soil, by=by, at=at, reason=f"reference soil of {batch}"))
+        able = with_soil_left(portions)
+        drawn = draw.sample(able, min(due, len(able)))
+        opened += [Portion.take_duplicate(first, by=by, at=at, reason=BY_RULE) for first in drawn]
+        if len(portions) + len(opened) + 1 > MOST_CYLINDERS:
+            raise NotPossible(TOO_MANY)
+        return draw.sample(opened, len(opened))
+
+    return Batch.plan(
+        portions=portions,
+        cylinders=cylinders,
+        second_portions=more,
+        open_second=open_second,
+        draw=draw,
+        by=by,
+        at=at,
+        **made_with,
     )
-    places = second_places(batch.number, len(portions) + more, more)
-    if soil is not None:
-        place = places.pop(0)
-        _require_room(batch)
-        placed = Portion.take_reference(soil, by=by, at=at, reason=f"reference soil of {batch}")
-        batch.runs.create(cylinder=cylinders[place], position=place, portion=placed)
-    for place in places:
-        if candidates(batch):
-            _add(batch, cylinders[place], position=place, reason=BY_RULE, by=by, at=at)
-    return batch
 
 
 def unweighed_chosen(batch: Batch) -> list[Portion]:
@@ -141,21 +159,18 @@ def next_step(batch: Batch) -> str:
 
 
 @transaction.atomic
-def add_duplicate(batch: Batch, *, cylinder: Cylinder, reason: str, by: Person, at: datetime) -> Run:
+def add_duplicate(
+    batch: Batch, *, cylinder: Cylinder, reason: str, by: Person, at: datetime, draw: Random = DRAW
+) -> Run:
     """Add one duplicate more than the rule asks for, with a reason; the program chooses its sample too."""
     batch = batch.lock()
     if batch.state != BatchState.PLANNED:
         raise WrongState(f"{batch} is “{batch.state}”; portions are added before the soak.")
     if not reason.strip():
         raise NotPossible("Say why one more portion is run.")
-    if not candidates(batch):
+    able = candidates(batch)
+    if not able:
         raise NotPossible(f"No sample of {batch} has soil for one more portion.")
-    last = batch.runs.order_by("position").last()
-    position = 0 if last is None else last.position + 1
-    return _add(batch, cylinder, position=position, reason=reason, by=by, at=at)
-
-
-def _add(batch: Batch, cylinder: Cylinder, *, position: int, reason: str, by: Person, at: datetime) -> Run:
     cylinder.require_usable(timezone.localdate(at))
     list(Cylinder.objects.filter(pk=cylinder.pk).select_for_update(no_key=True))
     if not Cylinder.objects.free().filter(pk=cylinder.pk).exists():
@@ -164,36 +179,25 @@ def _add(batch: Batch, cylinder: Cylinder, *, position: int, reason: str, by: Pe
         raise NotPossible(
             f"Cylinder {cylinder.serial} was planned in {batch} for the portion taken out. Choose another."
         )
-    _require_room(batch)
-    portion = Portion.take_duplicate(candidates(batch)[0], by=by, at=at, reason=reason)
+    if batch.runs.in_plan().count() >= MOST_CYLINDERS:
+        raise NotPossible(TOO_MANY)
+    last = batch.runs.order_by("position").last()
+    position = 0 if last is None else last.position + 1
+    portion = Portion.take_duplicate(draw.choice(able), by=by, at=at, reason=reason)
     return batch.runs.create(cylinder=cylinder, position=position, portion=portion)
 
 
-def _require_room(batch: Batch) -> None:
-    if batch.runs.in_plan().count() >= MOST_CYLINDERS:
-        raise NotPossible(
-            f"A batch holds {MOST_CYLINDERS} cylinders at most; leave a sample to the next batch."
-        )
-
-
 def candidates(batch: Batch) -> list[Portion]:
-    """
-    First portions of the batch that can get a duplicate, the next one first.
-
-    Their order is that of a checksum of batch and sample number: nobody picks a favourite, and anybody can
-    work it out again.
-    """
-    runs = batch.reported_runs.prefetch_related(
-        "portion__weighings", "portion__sample__preparations", "portion__sample__portions__weighings"
-    )
-    first: list[Portion] = [run.portion for run in runs if run.portion is not None]
-    doubled = set(Portion.objects.filter(duplicate_of__in=first).values_list("duplicate_of", flat=True))
-    free = [portion for portion in first if portion.pk not in doubled and _has_soil(portion)]
-    return sorted(free, key=lambda portion: _place(batch.number, portion.sample.lab_number))
+    """First portions of the batch that can get a duplicate; which of them does is drawn, nobody picks a favourite."""
+    return with_soil_left([run.portion for run in batch.reported_runs if run.portion is not None])
 
 
-def _place(batch_number: str, lab_number: str) -> str:
-    return checksum(batch_number, lab_number)
+def with_soil_left(first: list[Portion]) -> list[Portion]:
+    """Those of some first portions that have no duplicate yet and whose bag holds soil for one."""
+    doubled = Portion.objects.filter(duplicate_of__in=first).values("duplicate_of")
+    found = Portion.objects.filter(pk__in=[each.pk for each in first]).exclude(pk__in=doubled)
+    found = found.prefetch_related("weighings", "sample__preparations", "sample__portions__weighings")
+    return [portion for portion in found if _has_soil(portion)]
 
 
 def _has_soil(portion: Portion) -> bool:
@@ -227,4 +231,4 @@ def too_few(batch: Batch, pairs: Sequence[Pair], *, samples: int) -> str:
         if out
         else "No sample had soil for a second portion, or the rule is younger than the batch."
     )
-    return f"The batch holds {len(pairs)} duplicate(s); the laboratory's rule asks for {due}. {why}"
+    return f"The batch holds {spoken_count(len(pairs), 'duplicate')}; the laboratory's rule asks for {due}. {why}"

@@ -52,7 +52,7 @@ def _duplicates_of(method: MethodEditionRecord) -> list[Any]:
             first_run=F("portion__duplicate_of__run"),
             signed_at=Coalesce("batch__approved_at", Subquery(signed)),
         )
-        .order_by("-signed_at", "-pk")
+        .order_by("-signed_at", "portion__sample__lab_number")
     )
 
 

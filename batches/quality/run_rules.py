@@ -112,20 +112,30 @@ def opposite(sds: float) -> Callable[[Z], bool]:
     return lambda z: len(z) >= 2 and min(z[-2:]) < -sds and max(z[-2:]) > sds
 
 
-BEYOND_3 = Rule("1of1_3s", "one point beyond 3 s", Weight.STOP, beyond(3))
-TWO_OF_THREE = Rule("2of3_2s", "two of three beyond 2 s on one side", Weight.STOP, among(2, 3, 2))
-FOUR_OF_FIVE = Rule("4of5_1s", "four of five beyond 1 s on one side", Weight.STOP, among(4, 5, 1))
+BEYOND_3 = Rule("1of1_3s", "one point beyond 3 standard deviations", Weight.STOP, beyond(3))
+TWO_OF_THREE = Rule(
+    "2of3_2s", "two of three beyond 2 standard deviations on one side", Weight.STOP, among(2, 3, 2)
+)
+FOUR_OF_FIVE = Rule(
+    "4of5_1s", "four of five beyond 1 standard deviation on one side", Weight.STOP, among(4, 5, 1)
+)
 RUN_8 = Rule("run8", "eight in a row on one side", Weight.WARN, run_of(8))
 RUN_9 = Rule("run9", "nine in a row on one side", Weight.WARN, run_of(9))
 RUN_10 = Rule("run10", "ten in a row on one side", Weight.WARN, run_of(10))
 TREND_6 = Rule("trend6pts", "six points steadily rising or falling", Weight.WARN, trend_of(6))
 ALTERNATING_14 = Rule("alt14", "fourteen points up and down by turns", Weight.WARN, alternating(14))
-WITHIN_15 = Rule("in15_1s", "fifteen in a row within 1 s", Weight.WARN, within(15, 1))
-OUTSIDE_8 = Rule("out8_1s", "eight in a row beyond 1 s on either side", Weight.WARN, outside(8, 1))
-BEYOND_2 = Rule("1of1_2s", "one point beyond 2 s", Weight.WARN, beyond(2))
-TWO_IN_A_ROW = Rule("2of2_2s", "two in a row beyond the same 2 s", Weight.STOP, among(2, 2, 2))
-OPPOSITE = Rule("R4s", "neighbours beyond 2 s on opposite sides", Weight.STOP, opposite(2))
-FOUR_IN_A_ROW = Rule("4of4_1s", "four in a row beyond the same 1 s", Weight.STOP, among(4, 4, 1))
+WITHIN_15 = Rule("in15_1s", "fifteen in a row within 1 standard deviation", Weight.WARN, within(15, 1))
+OUTSIDE_8 = Rule(
+    "out8_1s", "eight in a row beyond 1 standard deviation on either side", Weight.WARN, outside(8, 1)
+)
+BEYOND_2 = Rule("1of1_2s", "one point beyond 2 standard deviations", Weight.WARN, beyond(2))
+TWO_IN_A_ROW = Rule(
+    "2of2_2s", "two in a row beyond 2 standard deviations on one side", Weight.STOP, among(2, 2, 2)
+)
+OPPOSITE = Rule("R4s", "neighbours beyond 2 standard deviations on opposite sides", Weight.STOP, opposite(2))
+FOUR_IN_A_ROW = Rule(
+    "4of4_1s", "four in a row beyond 1 standard deviation on one side", Weight.STOP, among(4, 4, 1)
+)
 
 ZONES = RuleSet("zones-1956", "zone rules of 1956", (BEYOND_3, TWO_OF_THREE, FOUR_OF_FIVE, RUN_8))
 EIGHT_TESTS = RuleSet(

@@ -25,6 +25,7 @@ from batches.planning.rules import duplicates_due, next_soil
 from batches.quality import judged_batch
 from batches.quality.judged_batch import Line, Severity, Verdict, heaviest, line_of_point, none_of, off_of
 from batches.quality.statistics import COMPARED
+from particles.distribution.spoken import spoken_count
 from particles.models import MethodEditionRecord
 from particles.records.act import Side
 
@@ -119,7 +120,9 @@ def _duplicates(batch: Batch, runs: Sequence[Run], root: str, versions: Versions
     ]
     due = duplicates_due(sum(run.is_reported for run in runs), batch.method)
     if len(pairs) < due:
-        why = f"The batch holds {len(pairs)} duplicate(s); the laboratory's rule asks for {due}."
+        why = (
+            f"The batch holds {spoken_count(len(pairs), 'duplicate')}; the laboratory's rule asks for {due}."
+        )
         return none_of(Kind.DUPLICATES, why=why, asked_for=True)
     if not pairs:
         return none_of(Kind.DUPLICATES, why="None, and the rule asks for none.", asked_for=False)

@@ -19,6 +19,7 @@ from batches.planning.models import OPEN_FOR_READINGS, Run
 from batches.readers.choice import WITHIN_S
 from batches.readers.models import SecondReading
 from particles.distribution import ReadingState
+from particles.distribution.spoken import spoken_time
 from particles.records.act import done
 from particles.records.person import Person
 from particles.records.refusals import AlreadyThere, NotPossible, NotThisPerson
@@ -39,7 +40,7 @@ def record_second(
     """Keep a second reading beside the one that counts, or before it; the value that counts stays."""
     batch = open_bench(run, "no second readings are taken", states=OPEN_FOR_READINGS, by=by)
     if slot_s not in {int(s) for s in batch.method.edition.schedule_s}:
-        raise NotPossible(f"{slot_s} s is not a time of “{batch.method}”.")
+        raise NotPossible(f"{spoken_time(slot_s)} is not a time of “{batch.method}”.")
     taken_at = require_readable(run, float(elapsed_s), at, counted_from)
     require_on_stem(batch.hydrometer, reading)
     _require_another_look(run, slot_s, elapsed_s, by)
@@ -60,15 +61,17 @@ def _require_another_look(run: Run, slot_s: int, elapsed_s: Decimal, by: Person)
     serial, zero = run.cylinder.serial, newest_stirring(run)
     if Reading.objects.filter(run=run, replunge=zero, slot_s=slot_s, by=by.pk).exists():
         raise NotThisPerson(
-            f"{by} took the {slot_s} s reading of cylinder {serial}: its second reader is somebody else."
+            f"{by} took the {spoken_time(slot_s)} reading of cylinder {serial}: its second reader is somebody else."
         )
     if SecondReading.objects.filter(run=run, replunge=zero, slot_s=slot_s, by=by.pk).exists():
-        raise AlreadyThere(f"{by} has read cylinder {serial} a second time at {slot_s} s already; both stay.")
+        raise AlreadyThere(
+            f"{by} has read cylinder {serial} a second time at {spoken_time(slot_s)} already; both stay."
+        )
     first = _counting(run, slot_s)
     if first is not None and first.elapsed_s is not None and not _within(first, elapsed_s):
         raise NotPossible(
-            f"The {slot_s} s reading of cylinder {serial} was taken at {first.elapsed_s} s, this one at {elapsed_s} s: "
-            f"more than {WITHIN_S:g} s apart the soil has moved, and two people are not compared."
+            f"The {spoken_time(slot_s)} reading of cylinder {serial} was taken at {first.elapsed_s} s, this one at "
+            f"{elapsed_s} s: more than {WITHIN_S:g} s apart the soil has moved, and two people are not compared."
         )
 
 

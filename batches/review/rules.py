@@ -27,6 +27,7 @@ from batches.review.signature import WITH_FIGURES, decision_of, newest_decision,
 from batches.review.signing import against_a_part, move_sample, require_under_review, sign
 from batches.review.verdict import verdict_of
 from particles.distribution import record_digest
+from particles.distribution.spoken import spoken_count
 from particles.models import SampleState
 from particles.records.act import done
 from particles.records.person import Person
@@ -220,7 +221,7 @@ def what_stands_against(
             if f.needs_review and (title, f.code, f.reading_index) not in settled
         ]
         if open_flags:
-            found.append(f"{title}: {len(open_flags)} flag(s) without a reviewer's note.")
+            found.append(f"{title}: {spoken_count(len(open_flags), 'flag')} without a reviewer's note.")
         if decision_of(result) is None:
             found.append(f"{title}: decide whether it is repeated or reported without figures.")
     return found + [sentence for pair in pairs_of(runs) for sentence in _against_a_pair(pair)]

@@ -14,6 +14,7 @@ from batches.bench.models import Reading
 from batches.corrections.models import FillingCorrection, density_in_words, filling_in_words
 from batches.planning.models import Run
 from batches.voiding.rows import SeenRow, observed_row, stirred_row
+from particles.distribution.spoken import spoken_time
 from particles.models import Portion
 from particles.records.person import Person
 
@@ -77,7 +78,7 @@ def _later(rows: Iterable[Any], key: Any) -> Iterator[tuple[Any, Any]]:
 
 def _readings(run: Run) -> Iterator[Change]:
     for earlier, later in _later(run.readings.all(), lambda r: (r.replunge_id, r.slot_s)):
-        what = f"Cylinder {run.cylinder.serial}, {later.slot_s} s"
+        what = f"Cylinder {run.cylinder.serial}, {spoken_time(later.slot_s)}"
         yield Change(what, _told(earlier), _told(later), later.reason, later.by, later.at)
 
 

@@ -22,7 +22,7 @@ from batches.computing.rows import RANK, state_kind
 from batches.corrections.models import density_in_force, density_in_words
 from batches.entries.forms import ReasonForm
 from batches.exchanging.rows import put_right_at
-from batches.planning.blind import is_told
+from batches.planning.blind import OF_THE_BAG, is_told
 from batches.planning.models import OPEN_FOR_READINGS, UNDER_REVIEW, Run
 from batches.quality.pairs import Pair, pair_of
 from batches.readers.rows import seconds_of
@@ -109,12 +109,20 @@ def _page(
     if run.portion is not None:
         context["density"] = density_in_words(density_in_force(run.portion))
         context |= _masses(run) | _figures(run) | {"pairs": _pairs(run) if told else []}
+        if not told:
+            context |= _of_the_cylinder(context)
         if context.get("distribution") is not None:
             context |= _next(run, context["missing_slots"])
             context |= curve_context(context["distribution"], run.batch.method.edition)
             if request.GET.get("explain") == "1":
                 context |= explained_context(gather(run), run.batch.method.edition)
     return render(request, "batches/run_page/run.html", context, status=status)
+
+
+def _of_the_cylinder(context: dict[str, Any]) -> dict[str, Any]:
+    """What is said of the run, without what rests on its bag."""
+    said = {name: context[name] for name in ("flags", "findings", "notes") if name in context}
+    return {name: [each for each in found if each.code not in OF_THE_BAG] for name, found in said.items()}
 
 
 def _marked(run: Run) -> list[dict[str, Any]]:

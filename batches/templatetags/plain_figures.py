@@ -7,6 +7,7 @@ from decimal import Decimal
 from django import template
 
 from particles.distribution import Detection, Estimate, detection_of
+from particles.distribution.spoken import spoken_time
 
 register = template.Library()
 
@@ -24,13 +25,8 @@ def plain(value: Decimal | None, fewest_places: int = 0) -> str:
 
 @register.filter
 def slot(seconds: float) -> str:
-    """The time of a slot in its largest whole unit: 30 s, 90 min, 24 h."""
-    whole = int(seconds)
-    if whole >= 7200 and whole % 3600 == 0:
-        return f"{whole // 3600} h"
-    if whole > 60 and whole % 60 == 0:
-        return f"{whole // 60} min"
-    return f"{whole} s"
+    """The time of a slot as people say it: 30 s, 90 min, 24 h."""
+    return spoken_time(float(seconds))
 
 
 @register.filter

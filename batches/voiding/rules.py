@@ -6,6 +6,7 @@ from datetime import datetime
 from typing import Any
 
 from django.db import transaction
+from django.utils.text import capfirst
 
 from batches.balance.models import Purpose, Weighing
 from batches.bench.rules import first_started_at, is_read, open_bench, require_past
@@ -64,17 +65,23 @@ def make_void(
 def take_out(portion: Portion, *, reason: str, entry: Any, by: Person, at: datetime) -> TakenOut:
     """Take the run of a duplicate out of a planned batch; its cylinder is free for another batch."""
     run = Run.objects.filter(portion=portion).select_related("batch").first()
+    # Asked first and answered alike: whether the program chose a weighed portion is not to be found out here.
+    if Weighing.objects.filter(portion=portion, purpose=Purpose.PORTION).exists():
+        raise NotPossible(
+            f"{capfirst(portion.beaker)} is weighed. It runs with the batch; void its run if soil was lost."
+        )
     if run is None or run.is_reported:
         raise NotPossible(
-            f"{portion} is none that the program asked for. Its batch is given up, or planned without it."
+            f"{capfirst(portion.beaker)} is none that the program asked for. "
+            "Its batch is given up, or planned without it."
         )
     batch = run.batch.lock()
     if batch.state != BatchState.PLANNED:
         raise WrongState(f"{batch} is “{batch.state}”; a portion is taken out before the soak.")
     if (earlier := TakenOut.objects.filter(run=run).first()) is not None:
-        raise AlreadyThere(f"{portion} was taken out already, by {earlier.by}: {earlier.reason}")
-    if Weighing.objects.filter(portion=portion, purpose=Purpose.PORTION).exists():
-        raise NotPossible(f"{portion} is weighed. It runs with the batch; void its run if soil was lost.")
+        raise AlreadyThere(
+            f"{capfirst(portion.beaker)} was taken out already, by {earlier.by}: {earlier.reason}"
+        )
     if not reason.strip():
         raise NotPossible("Say why the portion cannot be weighed.")
     return TakenOut.objects.create(run=run, reason=reason, entry=entry, **done(by, at))

@@ -23,6 +23,7 @@ from django.apps import apps
 from django.db import connection
 
 from labsite.audit.models import AuditLink
+from particles.distribution.spoken import spoken_count
 
 ONE_AT_A_TIME = 741_120
 """Key of the advisory lock that orders the links."""
@@ -118,4 +119,4 @@ def _unlinked() -> Iterator[Break]:
             )
             missing = cursor.fetchone()[0]
             if missing:
-                yield Break(f"{table}: {missing} history row(s) without a link.")
+                yield Break(f"{table}: {spoken_count(missing, 'history row')} without a link.")

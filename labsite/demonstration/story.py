@@ -77,6 +77,7 @@ class Story:
         self.now = now
         self.tell = tell
         self.random = Random(seed)
+        self.draw = Random(seed)
         self.soils = {soil.label: soil for soil in (*SOILS, BULK)}
         self.clerk, self.technician = person(Role.RECEIVING_CLERK), person(Role.TECHNICIAN)
         self.qa_officer, self.manager = person(Role.QA_OFFICER), person(Role.MANAGER)
@@ -199,11 +200,12 @@ class Story:
             thermometer=Thermometer.objects.get(serial="TH-3"),
             by=self.technician,
             at=at,
+            draw=self.draw,
         )
         free = Cylinder.objects.free().first()
         assert free is not None
         why = "A new mixer cup is in use (invented)."
-        add_duplicate(batch, cylinder=free, reason=why, by=self.technician, at=at)
+        add_duplicate(batch, cylinder=free, reason=why, by=self.technician, at=at, draw=self.draw)
         chosen = unweighed_chosen(batch)
         for duplicate in chosen:
             self.weigh(duplicate, at)

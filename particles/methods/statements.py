@@ -3,18 +3,13 @@
 from __future__ import annotations
 
 from particles.distribution import MethodEdition
-
-
-def _time(seconds: float) -> str:
-    if seconds < 120:
-        return f"{seconds:g} s"
-    return f"{seconds / 3600:g} h" if seconds % 3600 == 0 else f"{seconds / 60:g} min"
+from particles.distribution.spoken import spoken_time
 
 
 def statements(edition: MethodEdition) -> list[str]:
     """Sentences that describe a method edition to a client."""
     clay_um, sand_um = edition.clay_limit_um, edition.sand_limit_um
-    readings = f"Readings at {', '.join(_time(s) for s in edition.schedule_s)} after stirring."
+    readings = f"Readings at {', '.join(spoken_time(s) for s in edition.schedule_s)} after stirring."
     soak = f"Soaked in dispersant for at least {edition.soak_minimum_h:g} h."
     if not edition.certifiable:
         return [

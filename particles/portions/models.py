@@ -11,7 +11,7 @@ from django.db import models, transaction
 from django.db.models import Q
 
 from particles.distribution.possible import PARTICLE_DENSITY_POSSIBLE_G_CM3
-from particles.portions.code import code_of, row_of
+from particles.portions.code import code_of, draw_code, row_of
 from particles.portions.density import ParticleDensity, require_believed
 from particles.preparation.models import PretreatmentDecision
 from particles.receiving.models import Sample, SampleState
@@ -54,6 +54,13 @@ class Portion(ParticleDensity, Act):
         help_text="Of which it is; empty for a client's soil.",
     )
     pretreatment = models.ForeignKey(PretreatmentDecision, on_delete=models.PROTECT, related_name="+")
+    drawn_code = models.CharField(
+        max_length=12,
+        unique=True,
+        null=True,
+        blank=True,
+        help_text="On its beaker; empty for portions whose code was worked out from their row.",
+    )
     entry_name = models.UUIDField(
         unique=True,
         null=True,
@@ -117,7 +124,12 @@ class Portion(ParticleDensity, Act):
     @property
     def code(self) -> str:
         """The code on the beaker; it tells neither the bag nor which portion of it is compared."""
-        return code_of(self.pk)
+        return self.drawn_code or code_of(self.pk)
+
+    @property
+    def beaker(self) -> str:
+        """The portion in a sentence for the bench: its code alone."""
+        return f"beaker {self.code}"
 
     @property
     def number(self) -> str:
@@ -132,7 +144,14 @@ class Portion(ParticleDensity, Act):
     @classmethod
     def of_code(cls, code: str) -> models.QuerySet[Portion]:
         """The portion with this code on its beaker, as a queryset of one or none."""
-        return cls.objects.filter(pk=row_of(code) or 0)
+        earlier = Q(pk=row_of(code) or 0, drawn_code__isnull=True)
+        return cls.objects.filter(Q(drawn_code=code.strip().upper()) | earlier)
+
+    @classmethod
+    def _open(cls, **fields: Any) -> Portion:
+        """Create a portion under a code of its own."""
+        code = draw_code(lambda drawn: cls.of_code(drawn).exists())
+        return cls.objects.create(drawn_code=code, **fields)
 
     @property
     def decision(self) -> PretreatmentDecision:
@@ -162,7 +181,7 @@ class Portion(ParticleDensity, Act):
         attempt = sample.portions.filter(duplicate_of__isnull=True).count() + 1
         if attempt > 1 and not reason:
             raise NotPossible(f"{sample} has a portion already. Say why another one is weighed.")
-        portion = cls.objects.create(
+        portion = cls._open(
             sample=sample,
             attempt=attempt,
             reason=reason,
@@ -180,7 +199,7 @@ class Portion(ParticleDensity, Act):
         """Open a portion of a reference soil for one batch; its container stays prepared."""
         sample = soil.sample.lock()
         latest = sample.portions.order_by("-attempt").first()
-        return cls.objects.create(
+        return cls._open(
             sample=sample,
             attempt=1 if latest is None else latest.attempt + 1,
             reason=reason,
@@ -201,7 +220,7 @@ class Portion(ParticleDensity, Act):
             raise NotPossible(f"{first} is one of a pair already; a sample has one duplicate in a batch.")
         if not reason.strip():
             raise NotPossible("Say why the duplicate is made.")
-        return cls.objects.create(
+        return cls._open(
             sample=sample,
             attempt=first.attempt,
             reason=reason,

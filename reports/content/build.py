@@ -18,6 +18,7 @@ from particles.distribution import (
     round_to_total,
 )
 from particles.distribution.explained.notes import UNCONFIRMED
+from particles.distribution.spoken import spoken_time
 from particles.distribution.triple import SandSiltClay
 from particles.models import Job, Laboratory, Sample, SampleState
 from particles.records.person import Person
@@ -153,7 +154,7 @@ def size_limits_in_words(edition: MethodEdition) -> dict[str, str]:
 def method_statements(edition: MethodEdition, shared: Sequence[str]) -> tuple[str, ...]:
     """Sentences of the certificate on how the method edition measures and where it comes from."""
     limits = "; ".join(f"{name} {words}" for name, words in size_limits_in_words(edition).items())
-    times = ", ".join(_time_in_words(s) for s in edition.schedule_s)
+    times = ", ".join(spoken_time(s) for s in edition.schedule_s)
     return (
         f"Size limits: {limits} (equivalent diameter).",
         f"Readings at {times} after stirring, at the upper edge of the meniscus, beside a blank read each time.",
@@ -201,12 +202,6 @@ def _own_notes(signed: SignedSample, shared: Sequence[str]) -> list[str]:
 def may_be_printed(note: str) -> bool:
     """Whether a note stands nowhere else on the certificate and rests on rules that were read at their source."""
     return not note.startswith(_NOT_PRINTED_HERE) and UNCONFIRMED not in note
-
-
-def _time_in_words(seconds: float) -> str:
-    if seconds < 120:
-        return f"{seconds:g} s"
-    return f"{seconds / 60:g} min" if seconds < 4 * 3600 else f"{seconds / 3600:.3g} h"
 
 
 def _deviations(batches: Mapping[str, SignedBatch]) -> tuple[str, ...]:

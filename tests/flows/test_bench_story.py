@@ -69,7 +69,7 @@ def test_from_the_balance_to_the_signature(
         values = factories.BLANK_G_L if run.is_blank else factories.LOAM_G_L
         done(at_the_bench.post(f"/batches/{number}/paper/", sheet(run, values, started_at)))
     for portion in (sample.portion, sample.portion.duplicate):
-        stack = {"entry_id": str(uuid4()), "portion": portion.pk, "balance": bench.balance.pk} | STACK
+        stack = {"entry_id": str(uuid4()), "portion": portion.code, "balance": bench.balance.pk} | STACK
         done(at_the_bench.post(f"/portions/{portion.code}/sieve/", stack))
     assert work_off() >= 1
     done(at_the_bench.post(f"/batches/{number}/submit/"))
@@ -112,7 +112,7 @@ def _weigh_and_plan(client: Client, sample: Any, bench: Any) -> str:
 
 
 def _weigh(client: Client, address: str, portion: Any, bench: Any) -> None:
-    typed = {"entry_id": str(uuid4()), "portion": portion.pk, "balance": bench.balance.pk} | MASSES
+    typed = {"entry_id": str(uuid4()), "portion": portion.code, "balance": bench.balance.pk} | MASSES
     done(client.post(address, typed))
 
 

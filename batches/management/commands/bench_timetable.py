@@ -21,8 +21,8 @@ from batches.planning.timetable import (
     first_timetable,
 )
 from particles.distribution import METHOD_EDITIONS, MethodEdition
-from particles.distribution.curve.named_readings import spoken_time
 from particles.distribution.inputs.served_blank import SHIFT_SD_G_L_PER_C, WANDERS_G_L_PER_DAY
+from particles.distribution.spoken import spoken_time
 
 MOST_IN_A_BATCH = 24
 

@@ -23,7 +23,7 @@ from batches.planning.timetable.day import (
     ceil_to,
     opening_slots,
 )
-from particles.distribution.curve.named_readings import spoken_time
+from particles.distribution.spoken import spoken_time
 
 BLANK = "blank"
 """What the blank of a rack is called among its cylinders."""

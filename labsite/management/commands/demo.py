@@ -19,6 +19,7 @@ from labsite.demonstration import laboratory
 from labsite.demonstration.processes import Children, free_port
 from labsite.demonstration.story import REFERENCE, Story, open_requests
 from labsite.people.roles import Role
+from particles.distribution.spoken import spoken_count
 from particles.records.refusals import NotPossible
 from reports.certificates.models import Certificate
 from reports.certificates.rows import qualifier_title
@@ -96,7 +97,7 @@ class Command(BaseCommand):
         while True:
             states = open_requests(batch)
             if states["failed"]:
-                raise CommandError(f"{states['failed']} computation(s) failed; see {log}.")
+                raise CommandError(f"{spoken_count(states['failed'], 'computation')} failed; see {log}.")
             if not states["asked"] and not states["running"]:
                 return
             if children.ended("worker") is not None or time.monotonic() > end:
@@ -121,7 +122,7 @@ class Command(BaseCommand):
         """Stops and warnings in plain words, notes by number."""
         grave = dict.fromkeys(qualifier_title(q) for q in qualifiers if q["severity"] != "note")
         notes = sum(q["severity"] == "note" for q in qualifiers)
-        return ", ".join([*grave, *([f"{notes} note(s)"] if notes else [])]) or "none"
+        return ", ".join([*grave, *([spoken_count(notes, "note")] if notes else [])]) or "none"
 
     def _write_files(self, certificate: Certificate, out: Path) -> None:
         out.mkdir(parents=True, exist_ok=True)

@@ -8,6 +8,7 @@ from django.core.management.base import BaseCommand, CommandError
 
 from labsite.audit.chain import verify_chain
 from labsite.audit.models import AuditLink
+from particles.distribution.spoken import spoken_count
 
 MOST_SHOWN = 20
 
@@ -23,7 +24,8 @@ class Command(BaseCommand):
             self.stderr.write(broken.sentence)
         if breaks:
             raise CommandError(
-                f"{len(breaks)} break(s) in {count} links. Keep this database as it is and tell QA."
+                f"{spoken_count(len(breaks), 'break')} in {spoken_count(count, 'link')}. Keep this database as it is "
+                f"and tell QA."
             )
         newest = AuditLink.objects.order_by("-pk").first()
         self.stdout.write(

@@ -5,13 +5,13 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from particles.distribution.curve.named_readings import spoken_time
 from particles.distribution.curve.points import depth_at_cm, paths, usable
 from particles.distribution.method.edition import MethodEdition
 from particles.distribution.record import ReadingPoint, RunRecord
 from particles.distribution.settling.hydrometer import effective_depth_cm
 from particles.distribution.settling.stokes import EIGHTEEN, GRAVITY_M_S2
 from particles.distribution.settling.water import solution_density_g_cm3, solution_viscosity_mpa_s
+from particles.distribution.spoken import spoken_time
 
 NEAR = 0.10
 """Share of the time before or after a limit, where the schedule has no time on that side of it."""

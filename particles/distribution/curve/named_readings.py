@@ -7,17 +7,10 @@ from collections.abc import Sequence
 from particles.distribution.answer import NamedReading, SizePoint
 from particles.distribution.curve.fractions import TakenFractions
 from particles.distribution.method.edition import MethodEdition
+from particles.distribution.spoken import spoken_time
 
 AT_LIMIT_RATIO = 1.05
 """A point within it, as a ratio of diameters, lies at a limit: the figure moves by a point or so. [-]"""
-
-
-def spoken_time(elapsed_s: float) -> str:
-    """40 s, 5 min, 2 h: the true time in the largest unit that keeps it a short number."""
-    for unit, seconds in (("h", 3600.0), ("min", 60.0)):
-        if elapsed_s >= seconds:
-            return f"{elapsed_s / seconds:.4g} {unit}"
-    return f"{elapsed_s:.4g} s"
 
 
 def named_readings(points: Sequence[SizePoint]) -> tuple[NamedReading, ...]:

@@ -8,6 +8,7 @@ from particles.distribution.inputs.blank_series import SeriesReading, blank_move
 from particles.distribution.method.edition import MethodEdition
 from particles.distribution.method.limits import QualityLimits
 from particles.distribution.record import ReadingPoint, ReadingState, RunRecord
+from particles.distribution.spoken import spoken_place
 
 FORGOTTEN_S = 7200.0
 """A blank read within so long of a reading is not forgotten there. *Common practice*. [s]"""
@@ -137,5 +138,11 @@ def move_findings(record: RunRecord, method: MethodEdition) -> list[Finding]:
     variant = "once" if move.alone else "from_then_on"
     index = blank_series(record)[move.start].index
     return [
-        finding("blank_moved", variant=variant, number=move.size, reading_index=index, place=move.start + 1)
+        finding(
+            "blank_moved",
+            variant=variant,
+            number=move.size,
+            reading_index=index,
+            place=spoken_place(move.start + 1),
+        )
     ]

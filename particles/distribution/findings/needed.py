@@ -8,13 +8,13 @@ from math import exp, log, sqrt
 
 from particles.distribution.answer import Finding, SizePoint
 from particles.distribution.curve.fractions import LimitRead, TakenFractions
-from particles.distribution.curve.named_readings import spoken_time
 from particles.distribution.findings.catalogue import finding
 from particles.distribution.inputs.noise import net_sd_g_l, steady_nets_g_l
 from particles.distribution.method.edition import MethodEdition
 from particles.distribution.method.slots import slot_of
 from particles.distribution.record import RunRecord
 from particles.distribution.sieves.stack import sand_sieve
+from particles.distribution.spoken import spoken_time
 
 SEEN_SD = 1.64
 """Soil is seen beyond so many standard deviations of the readings it is seen in: noise alone gets there once in

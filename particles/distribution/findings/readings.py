@@ -82,7 +82,8 @@ def schedule_findings(record: RunRecord, method: MethodEdition) -> list[Finding]
                     number=late_s,
                     reading_index=index,
                     nominal_s=nominal_s,
-                    elapsed_s=point.elapsed_s,
+                    off_s=abs(late_s),
+                    side="late" if late_s > 0.0 else "early",
                 )
             )
     return found

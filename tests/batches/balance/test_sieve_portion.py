@@ -28,10 +28,8 @@ def sieve(prepared_sample: Any, technician: Any, bench: Any, as_person: Any) -> 
     portion = factories.portion(prepared_sample, technician, bench)
 
     def post(**typed: str) -> Any:
-        fixed = {"entry_id": str(uuid4()), "portion": str(portion.pk), "balance": str(bench.balance.pk)}
-        return as_person(technician).post(
-            f"/samples/{prepared_sample.lab_number}/sieve/", fixed | STACK | typed
-        )
+        fixed = {"entry_id": str(uuid4()), "balance": str(bench.balance.pk)}
+        return as_person(technician).post(f"/portions/{portion.code}/sieve/", fixed | STACK | typed)
 
     return post
 
@@ -40,7 +38,7 @@ def test_sum_and_loss_are_shown_after_saving(
     sieve: Any, prepared_sample: Any, technician: Any, as_person: Any
 ) -> None:
     assert sieve().status_code == 302
-    shown = as_person(technician).get(f"/samples/{prepared_sample.lab_number}/sieve/").content.decode()
+    shown = as_person(technician).get(f"/portions/{prepared_sample.portion.code}/sieve/").content.decode()
     assert "19.90" in shown
     assert "0.10 (0.50 %)" in shown
 
@@ -62,7 +60,13 @@ def test_sieving_again_needs_a_reason_and_keeps_both(sieve: Any) -> None:
 
 @pytest.mark.parametrize("person", ["clerk", "qa_officer", "client_person"])
 def test_who_may_not_sieve(
-    prepared_sample: Any, as_person: Any, request: pytest.FixtureRequest, person: str
+    prepared_sample: Any,
+    technician: Any,
+    bench: Any,
+    as_person: Any,
+    request: pytest.FixtureRequest,
+    person: str,
 ) -> None:
+    portion = factories.portion(prepared_sample, technician, bench)
     client = as_person(request.getfixturevalue(person))
-    assert client.get(f"/samples/{prepared_sample.lab_number}/sieve/").status_code == 403
+    assert client.get(f"/portions/{portion.code}/sieve/").status_code == 403

@@ -20,7 +20,7 @@ TIN = {"tin_g": "20.00", "tin_air_dry_g": "30.00", "tin_oven_dry_g": "29.80"}
 
 def weigh(client: Any, sample: Any, bench: Any, **typed: str) -> Any:
     portion = sample.portions.latest("attempt")
-    fixed = {"entry_id": str(uuid4()), "portion": portion.pk, "balance": bench.balance.pk}
+    fixed = {"entry_id": str(uuid4()), "portion": portion.code, "balance": bench.balance.pk}
     return client.post(f"/samples/{sample.lab_number}/weigh/", fixed | typed)
 
 

@@ -94,7 +94,7 @@ def test_a_new_version_of_limits_and_an_answered_point_show_at_once(
     assert beyond == live(batch) != before
     [line] = [line for line in beyond.lines if line.name == "Blank"]
     assert not line.passed
-    assert "one point beyond 3 s" in line.sentence
+    assert "one point beyond 3 standard deviations" in line.sentence
     words = "The first year's limits were of another lot."
     answer_point(
         Quantity.BLANK_LEVEL, batch.blank, counts=False, reason=words, by=qa_officer, at=timezone.now()

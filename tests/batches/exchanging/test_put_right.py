@@ -184,7 +184,7 @@ def test_what_cannot_be_exchanged_is_refused_with_the_reason(
     refused: list[tuple[str, Run, Run, dict[str, Any]]] = [
         ("cannot be exchanged with itself", loam, loam, {}),
         ("45 s is not a time", loam, sandy, {"from_slot_s": 45}),
-        ("60 s comes before 5400 s", loam, sandy, {"from_slot_s": 5400, "until_slot_s": 60}),
+        ("60 s comes before 90 min", loam, sandy, {"from_slot_s": 5400, "until_slot_s": 60}),
         ("goes with a whole cylinder", loam, sandy, {"from_slot_s": 60, "with_sieve_masses": True}),
         ("Nothing is sieved of a blank", loam, blank, {"with_sieve_masses": True}),
         ("Say from which reading on", loam, sandy, {"until_slot_s": 60}),

@@ -145,7 +145,7 @@ def test_nine_days_or_ten_runs_of_one_day_propose_nothing() -> None:
     assert isinstance(propose(judge(points(*VALUES[:9]), [], SAND), SAND), str)
     one_day = [replace(each, at=FIRST) for each in points(*VALUES)]
     assert propose(judge(one_day, [], SAND), SAND) == (
-        "10 point(s) of 1 day(s) count; limits are proposed from 10 different days on."
+        "Points that count: 10, of 1 day. Limits are proposed from 10 different days on."
     )
 
 
@@ -154,7 +154,7 @@ def test_a_wild_point_that_waits_is_left_out_of_the_proposal_and_told() -> None:
     proposal = propose(judged, SAND)
     assert isinstance(proposal, Proposal)
     assert proposal.runs == tuple(range(1, 11))
-    assert "1 wait(s) for an answer" in proposal.words
+    assert "1 point waits for an answer" in proposal.words
 
 
 def test_a_spread_that_cannot_be_scatter_is_proposed_with_a_warning() -> None:

@@ -74,7 +74,7 @@ def test_a_re_opened_batch_stays_on_its_charts_as_open_and_serves_no_limits_unti
             key = ChartKey(quantity, 0, MethodEditionRecord.roots()[batch.method_id])
         chart = chart_of(key, timezone.now())
         assert [each.counts for each in chart.judged] == [False]
-        assert "1 belong(s) to a batch that is re-opened" in str(chart.proposal)
+        assert "1 point belongs to a batch that is re-opened" in str(chart.proposal)
         page = as_person(qa_officer).get(f"/quality/charts/{key.address}/").content.decode()
         assert f"open again: its batch was re-opened on {day}" in page
     settle(batch, qa_officer)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from datetime import timedelta
+from random import Random, SystemRandom
 from typing import Any
 
 import pytest
@@ -16,7 +17,7 @@ from batches.planning.blind import is_told
 from batches.planning.places import second_places
 from batches.planning.rules import start_soak, unweighed_chosen
 from particles.models import Portion
-from particles.portions.code import SIGNS, code_of, row_of
+from particles.portions.code import DRAW, SIGNS, code_of, row_of
 from tests.support import factories
 
 pytestmark = pytest.mark.django_db(transaction=True)
@@ -45,6 +46,7 @@ def addresses(batch: Batch, run: Run) -> list[str]:
         f"/batches/{batch.number}/paper/?run={run.pk}",
         f"/runs/{run.pk}/",
         f"/portions/{run.portion.code}/sieve/",
+        f"/portions/{run.portion.code}/weigh/",
     ]
 
 
@@ -122,13 +124,15 @@ def test_the_beaker_of_a_duplicate_carries_a_code_like_any_other(
     first = second.duplicate_of
     client = as_person(technician)
     shown = {p: main_of(client.get(f"/portions/{p.code}/weigh/").content.decode()) for p in (first, second)}
+    assert f"/{second.attempt} {second.code}" in shown[second], "not weighed yet: the bag has to be found"
+    assert first.sample.lab_number not in shown[first]
     for portion, page in shown.items():
-        assert f"/{portion.attempt} {portion.code}" in page
+        assert portion.code in page
         assert "uplicate" not in page
         assert "second portion" not in page
-    assert f'Write <b class="lab-number">{second.code}</b> on the beaker' in shown[second]
+    assert f'Write <b class="lab-number">{second.code}</b> on the beaker and on the tin' in shown[second]
     worklist = main_of(client.get("/weighing/").content.decode())
-    assert second.number in worklist
+    assert second.number in worklist, "the bag has to be found"
     assert "uplicate" not in worklist
     batch_page = main_of(client.get(f"/batches/{batch.number}/").content.decode())
     assert "It is treated and read as every other." in batch_page
@@ -173,16 +177,19 @@ def test_the_tablet_is_sent_codes_and_no_bag(measured_pair: Batch) -> None:
 
 def test_the_places_of_second_portions_are_spread_over_the_row() -> None:
     """Over many batches each place is drawn about as often: the last cylinder tells nothing."""
-    drawn = [second_places(f"B26-{n:04d}", 8, 1)[0] for n in range(1, 801)]
+    draw = Random(26)
+    drawn = [second_places(8, 1, draw=draw)[0] for _ in range(800)]
     counts = [drawn.count(place) for place in range(1, 9)]
     assert sum(counts) == 800
     # Binomial(800, 1/8): mean 100, standard deviation 9.4; five of them either way.
     assert all(53 <= count <= 147 for count in counts)
-    assert second_places("B26-0001", 4, 0) == []
-    assert len(set(second_places("B26-0001", 24, 3))) == 3
+    assert second_places(4, 0, draw=draw) == []
+    assert len(set(second_places(24, 3, draw=draw))) == 3
 
 
-def test_a_code_leads_back_to_its_portion_and_nothing_else_does(technician: Any) -> None:
+def test_a_code_of_an_earlier_edition_leads_back_to_its_portion_and_nothing_else_does(
+    technician: Any,
+) -> None:
     rows = [1, 2, 3, 279_840, 279_841, 279_842, 6_436_342, 6_436_343, 10**12]
     codes = [code_of(row) for row in rows]
     assert [row_of(code) for code in codes] == rows
@@ -191,6 +198,25 @@ def test_a_code_leads_back_to_its_portion_and_nothing_else_does(technician: Any)
     assert [row_of(no) for no in ("", "2", "O0II", "26-00001", "K74", code_of(5)[:3] + "A")] == [None] * 6
     assert len(SIGNS) == len(set(SIGNS))
     assert not Portion.of_code("ZZZZ").exists()
+
+
+def test_the_program_draws_from_the_machines_own_noise() -> None:
+    """A seed, or a checksum, is worked out at the bench by whoever reads the program."""
+    assert type(DRAW) is SystemRandom
+
+
+def test_a_drawn_code_is_nobody_elses_and_is_found_again(
+    the_client: Any, clerk: Any, technician: Any, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    job = factories.job(the_client, clerk, samples=2)
+    first, second = (factories.prepared(sample, technician) for sample in job.samples.all())
+    taken = Portion.take(first, by=technician, at=timezone.now())
+    assert taken.drawn_code == taken.code != code_of(taken.pk)
+    assert Portion.of_code(f" {taken.code.lower()} ").get() == taken
+    assert not Portion.of_code(code_of(taken.pk)).exists(), "its row does not lead to it"
+    signs = iter([*taken.code, *"GHJK"])
+    monkeypatch.setattr(DRAW, "choice", lambda _: next(signs))
+    assert Portion.take(second, by=technician, at=timezone.now()).code == "GHJK"
 
 
 def test_neighbouring_codes_do_not_look_like_neighbours() -> None:

@@ -18,7 +18,7 @@ from batches.review import rules as approval
 from batches.review.signing import signed_results
 from batches.voiding import rules as voiding
 from particles.models import Portion
-from particles.records.refusals import NotPossible, NotThisPerson, WrongState
+from particles.records.refusals import NotPossible, NotThisPerson
 from tests.conftest import SECRET
 from tests.support import factories
 from tests.support.reviewing import settle
@@ -117,7 +117,7 @@ def test_the_batch_is_read_and_approved_without_it(
     work_off()
     approval.submit(planned, by=technician, at=timezone.now())
     shown = as_person(qa_officer).get(f"/review/{planned.number}/").content.decode()
-    assert "The batch holds 0 duplicate(s); the laboratory&#x27;s rule asks for 1." in shown
+    assert "The batch holds 0 duplicates; the laboratory&#x27;s rule asks for 1." in shown
     assert f"could not be weighed, taken out by {technician}" in shown
     assert WHY in shown
     settle(planned, qa_officer)
@@ -177,13 +177,13 @@ def test_it_is_too_late_once_the_soak_runs_and_no_first_portion_goes(
 ) -> None:
     now = timezone.now()
     entry = Entry.keep(uuid4(), "cannot be weighed", {}, by=technician, at=now)
-    first = planned.reported_runs[0].portion
-    with pytest.raises(NotPossible, match="is none that the program asked for"):
-        voiding.take_out(first, reason=WHY, entry=entry, by=technician, at=now)
     masses = {"balance": bench.balance.pk, **factories.MASSES_G}
     factories.stored("weighing", technician, portion=duplicate.portion_id, **masses)
+    for run in planned.sample_runs:
+        with pytest.raises(NotPossible, match=f"{run.portion.code} is weighed. It runs with the batch"):
+            voiding.take_out(run.portion, reason=WHY, entry=entry, by=technician, at=now)
     start_soak(planned, by=technician, at=now)
-    with pytest.raises(WrongState, match="before the soak"):
+    with pytest.raises(NotPossible, match="void its run"):
         voiding.take_out(duplicate.portion, reason=WHY, entry=entry, by=technician, at=now)
 
 

@@ -16,10 +16,11 @@ from batches.proficiency import rules
 from batches.proficiency.models import RoundLock
 from batches.readers.differences import Comparison
 from tests.support import factories
-from tests.support.on_tablet import CHROMIUM, in_laboratory
+from tests.support.browsing import CHROMIUM, page_as
+from tests.support.on_tablet import in_laboratory
 
 pytestmark = pytest.mark.django_db(transaction=True)
-SIZES = {"desk": {"width": 1440, "height": 900}, "tablet": {"width": 820, "height": 1180}}
+SIZES = {"desk": (1440, 900), "tablet": (820, 1180)}
 
 
 @pytest.fixture
@@ -77,23 +78,25 @@ def second_readings(the_client: Any, clerk: Any, technician: Any, bench: Any) ->
 
 @pytest.fixture(params=SIZES, ids=list(SIZES))
 def judging(
-    live_server: Any, qa_officer: Any, as_person: Any, require: Any, request: pytest.FixtureRequest
+    live_server: Any,
+    qa_officer: Any,
+    require: Any,
+    request: pytest.FixtureRequest,
+    monkeypatch: pytest.MonkeyPatch,
 ) -> Iterator[Any]:
     """Opens a page as the QA officer at one of the sizes, and fails on what axe finds or what runs out of the side."""
     require("chromium", CHROMIUM.exists())
-    playwright = pytest.importorskip("playwright.sync_api")
     axe = pytest.importorskip("axe_playwright_python.sync_playwright").Axe()
-    cookie = as_person(qa_officer).cookies["sessionid"].value
-    with playwright.sync_playwright() as started:
-        browser = started.chromium.launch(executable_path=str(CHROMIUM), args=["--no-sandbox"])
-        context = browser.new_context(
-            viewport=SIZES[request.param], bypass_csp=True
-        )  # axe is put in from outside
-        context.add_cookies([{"name": "sessionid", "value": cookie, "url": live_server.url}])
-        page = context.new_page()
+    with page_as(
+        qa_officer,
+        live_server.url,
+        SIZES[request.param],
+        monkeypatch,
+        is_fault=lambda said: "Policy" in said.text,
+    ) as page:
 
         def look(path: str, shot: Path) -> Any:
-            page.goto(live_server.url + path)
+            page.goto(path)
             page.screenshot(path=str(shot / f"{path.strip('/').replace('/', '-')}.png"), full_page=True)
             assert page.evaluate("document.documentElement.scrollWidth <= innerWidth"), (
                 "no sideways scrolling"
@@ -103,7 +106,6 @@ def judging(
             return page
 
         yield look
-        browser.close()
 
 
 def test_the_pages_of_a_round_are_readable_at_both_sizes(

@@ -95,7 +95,7 @@ def entered(method: MethodEditionRecord, by: Any, *quantities: Quantity) -> list
 def test_seven_pairs_do_not_suffice(approved: Any) -> None:
     batch = approved(OFF_G_L[:7])
     assert len(compared_pairs(batch.method)) == 7
-    assert chart(batch.method, CLAY).proposal == "7 point(s) count; limits are proposed from 8 on."
+    assert chart(batch.method, CLAY).proposal == "Points that count: 7. Limits are proposed from 8 on."
 
 
 def test_eight_pairs_give_a_proposal_and_nothing_is_in_force_by_it(
@@ -192,7 +192,7 @@ def test_a_pair_beyond_the_action_limit_never_counts_until_somebody_says_why(
     found = chart(apart.method, CLAY)
     [wild] = found.waiting
     assert not wild.counts
-    assert "1 wait(s) for an answer" in found.proposal.words
+    assert "1 point waits for an answer" in found.proposal.words
     quiet = found.proposal.sd
     run = Run.objects.get(pk=wild.point.run)
     words = "Sheet, tray and masses looked at; no cause found."

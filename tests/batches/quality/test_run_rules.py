@@ -118,7 +118,7 @@ def test_beyond_is_strict_and_within_takes_the_limit() -> None:
 
 def test_a_signal_names_its_rule_and_the_source_of_the_set() -> None:
     [signal] = fired([0.1, 3.2], one(run_rules.BEYOND_3))
-    assert (signal.rule.name, signal.place) == ("one point beyond 3 s", 1)
+    assert (signal.rule.name, signal.place) == ("one point beyond 3 standard deviations", 1)
     assert [each.source for each in fired([2.5, 2.5], LABORATORY)] == [LABORATORY.source] * 3
     assert fired_at([], LABORATORY) == []
 

@@ -74,7 +74,11 @@ def test_bench_fault_98_a_reference_soil_beyond_three_deviations_keeps_the_batch
     limits(clay_key(batch, soil), manager, f"{clay_pct - 4:.2f}", "1.0")
     verdict = verdict_of(batch)
     [line] = verdict.stops
-    assert (line.about, line.rule, line.runs) == ("reference soil", "one point beyond 3 s", (run.pk,))
+    assert (line.about, line.rule, line.runs) == (
+        "reference soil",
+        "one point beyond 3 standard deviations",
+        (run.pk,),
+    )
     assert "PMC3909142" in line.source
     assert line.number == pytest.approx(clay_pct)
     assert line.version is not None
@@ -118,7 +122,7 @@ def test_bench_faults_67_and_68_a_blank_that_rose_or_was_made_without_dispersant
     batch = handed_over(blank_off_g_l=off_g_l)
     limits(ChartKey(Quantity.BLANK_LEVEL, bench.lot.pk), manager, "4.5", "0.2")
     line = of(batch, "blank")
-    assert (line.severity, line.rule) == (Severity.STOP, "one point beyond 3 s"), number
+    assert (line.severity, line.rule) == (Severity.STOP, "one point beyond 3 standard deviations"), number
     assert line.runs == (batch.blank.pk,)
 
 

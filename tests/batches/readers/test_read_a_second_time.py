@@ -171,7 +171,7 @@ def test_nobody_is_their_own_second_reader_nor_reads_a_second_time_twice(
     assert "its second reader is somebody else" in own.sentence
     factories.stored("second reading", tilda, **second(running))
     assert (
-        "a second time at 5400 s already"
+        "a second time at 90 min already"
         in factories.send("second reading", tilda, **second(running)).sentence
     )
 

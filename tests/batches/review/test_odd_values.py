@@ -29,7 +29,7 @@ def weigh(prepared_sample: Any, technician: Any, bench: Any, as_person: Any) -> 
 
     def send(**typed: str) -> Any:
         portion = prepared_sample.portions.get()
-        fixed = {"entry_id": str(uuid4()), "portion": portion.pk, "balance": bench.balance.pk}
+        fixed = {"entry_id": str(uuid4()), "portion": portion.code, "balance": bench.balance.pk}
         place = f"/samples/{prepared_sample.lab_number}/weigh/"
         return as_person(technician).post(place, fixed | typed, follow=True)
 

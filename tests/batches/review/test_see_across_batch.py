@@ -70,7 +70,7 @@ def test_exchanged_rows_are_named_with_their_number(read_batch: Any, technician:
     batch = read_batch(*slipped)
     shown = as_person(technician).get(f"/batches/{batch.number}/").content.decode()
     # The same two curves as with the first reading alone exchanged, which nothing here tells apart.
-    assert "when the readings from 60 s on are exchanged" in shown
+    assert "with their readings from 60 s on exchanged" in shown
     assert NOTHING not in shown
 
 

@@ -142,8 +142,8 @@ def test_no_next_reading_without_a_blank_to_judge_by(
     assert "When to read next" not in page(as_person(technician), running)
 
 
-def test_notes_stand_small_behind_the_warnings(stopped_batch: Any, technician: Any, as_person: Any) -> None:
-    shown = page(as_person(technician), stopped_batch.sample_runs.get())
+def test_notes_stand_small_behind_the_warnings(stopped_batch: Any, qa_officer: Any, as_person: Any) -> None:
+    shown = page(as_person(qa_officer), stopped_batch.sample_runs.get())
     assert shown.index("flag-stop") < shown.index('<ul class="notes">')
     assert "flag flag-note" not in shown
     assert "is assumed, not measured" in shown[shown.index('<ul class="notes">') :]

@@ -34,7 +34,7 @@ def test_readings_in_each_others_row_name_pair_slot_and_odds() -> None:
     assert found.finding.reading_index == 6
     assert found.finding.number is not None
     assert found.finding.number > 1.0
-    assert "the readings from 5400 s on" in found.finding.sentence
+    assert "their readings from 90 min on" in found.finding.sentence
 
 
 def test_one_reading_exchanged_is_told_from_a_slip() -> None:
@@ -42,7 +42,7 @@ def test_one_reading_exchanged_is_told_from_a_slip() -> None:
     theirs = (*SANDY[:4], CLAYEY[4], *SANDY[5:])
     (found,) = _found(with_values(*mine), with_values(*theirs))
     assert found.finding.reading_index == 4
-    assert "the reading at 1800 s" in found.finding.sentence
+    assert "their readings at 30 min" in found.finding.sentence
 
 
 def test_runs_that_are_no_neighbours_are_left_to_the_review() -> None:

@@ -114,13 +114,28 @@ def test_a_blank_read_an_hour_before_or_after_the_last_reading_is_not_forgotten(
         assert _codes(good_run(blanks=(*_series(*[4.5] * 9)[:8], late))) == []
 
 
+WITHOUT_SOIL = "(the cylinder without soil, whose readings are subtracted)"
+
+
 @pytest.mark.parametrize(
     ("values", "step", "said"),
     [
-        ([4.5] * 7 + [6.0] * 2, (7, 1.5), "From its reading number 8 on the blank stands +1.50 g/L"),
-        ([4.5] * 4 + [5.5] * 5, (4, 1.0), "From its reading number 5 on the blank stands +1.00 g/L"),
-        ([4.5] * 8 + [2.5], (8, -2.0), "From its reading number 9 on the blank stands -2.00 g/L"),
-        ([4.5] * 3 + [6.5] + [4.5] * 5, None, "Reading number 4 of the blank lies +2.00 g/L off"),
+        (
+            [4.5] * 7 + [6.0] * 2,
+            (7, 1.5),
+            f"From its 8th reading on, the blank {WITHOUT_SOIL} stands +1.50 g/L",
+        ),
+        (
+            [4.5] * 4 + [5.5] * 5,
+            (4, 1.0),
+            f"From its 5th reading on, the blank {WITHOUT_SOIL} stands +1.00 g/L",
+        ),
+        ([4.5] * 8 + [2.5], (8, -2.0), f"From its 9th reading on, the blank {WITHOUT_SOIL} stands -2.00 g/L"),
+        (
+            [4.5] * 3 + [6.5] + [4.5] * 5,
+            None,
+            f"The 4th reading of the blank {WITHOUT_SOIL} lies +2.00 g/L off",
+        ),
     ],
 )
 def test_bench_fault_67_a_blank_that_moves_at_one_temperature_is_one_finding(

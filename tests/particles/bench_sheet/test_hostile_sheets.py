@@ -60,7 +60,7 @@ def test_not_even_the_name_of_a_field_can(tmp_path: Path) -> None:
 
 def test_a_missed_slot_without_a_temperature_is_computed(tmp_path: Path) -> None:
     rows = [*SHEET["readings"][:2], {"elapsed_s": 1800, "state": "missed"}, *SHEET["readings"][2:]]
-    assert "The reading at 1800 s was missed" in run(written(tmp_path, {**SHEET, "readings": rows}), draws=0)
+    assert "The reading at 30 min was missed" in run(written(tmp_path, {**SHEET, "readings": rows}), draws=0)
 
 
 @pytest.mark.parametrize("field", ["started_with_g", "pan_g"])

@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from pathlib import Path
 from typing import Any
 
 import pytest
-from django.conf import settings as django_settings
 from django.urls import reverse
 
-CHROMIUM = Path("/usr/bin/chromium")
+from tests.support.browsing import CHROMIUM, page_as
+
 PASTE = """(box, text) => {
   const data = new DataTransfer();
   data.setData("text/plain", text);
@@ -25,23 +24,19 @@ pytestmark = [
 
 
 @pytest.fixture
-def page(live_server: Any, at: Any, clerk: Any, bench: Any, the_client: Any) -> Iterator[Any]:
+def page(
+    live_server: Any, clerk: Any, bench: Any, the_client: Any, monkeypatch: pytest.MonkeyPatch
+) -> Iterator[Any]:
     """The form of a new job as the clerk sees it; an error in the page fails the test."""
-    playwright = pytest.importorskip("playwright.sync_api")
-    name = django_settings.SESSION_COOKIE_NAME
-    key = at(clerk).cookies[name].value
-    wrong: list[str] = []
-    with playwright.sync_playwright() as driver:
-        browser = driver.chromium.launch(executable_path=str(CHROMIUM), args=["--no-sandbox"])
-        context = browser.new_context()
-        context.add_cookies([{"name": name, "value": key, "url": live_server.url}])
-        page = context.new_page()
-        page.on("pageerror", lambda error: wrong.append(str(error)))
-        page.on("console", lambda said: wrong.append(said.text) if "Security Policy" in said.text else None)
-        page.goto(live_server.url + reverse("particles:job_new"))
-        yield page
-        browser.close()
-    assert wrong == []
+    with page_as(
+        clerk,
+        live_server.url,
+        (1280, 720),
+        monkeypatch,
+        is_fault=lambda said: "Security Policy" in said.text,
+    ) as opened:
+        opened.goto(reverse("particles:job_new"))
+        yield opened
 
 
 def paste(page: Any, cell: str, text: str) -> str:

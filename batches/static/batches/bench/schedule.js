@@ -175,7 +175,7 @@ export function secondSlot(run, nowMs) {
 }
 
 export function slotName(slotS) {
-  if (slotS >= 7200 && slotS % 3600 === 0) return `${slotS / 3600} h`;
+  if (slotS >= 3600 && slotS % 3600 === 0) return `${slotS / 3600} h`;
   return slotS > 60 && slotS % 60 === 0 ? `${slotS / 60} min` : `${slotS} s`;
 }
 

@@ -26,7 +26,7 @@ from particles.distribution.findings.catalogue import (
     readings,
     sheets,
 )
-from particles.distribution.findings.catalogue.row import NUMBER, CatalogueError, Row, fields_of
+from particles.distribution.findings.catalogue.row import NUMBER, CatalogueError, Row, fields_of, said
 from particles.distribution.method.limits import STANDARD_LIMITS
 from particles.distribution.method.shipped import DEFAULT_METHOD_CODE, METHOD_EDITIONS
 
@@ -96,8 +96,8 @@ def finding(
     return Finding(
         code=code,
         severity=_severity(row, severity),
-        sentence=wording.sentence.format_map(values),
-        next_step=wording.next_step.format_map(values),
+        sentence=said(wording.sentence, values),
+        next_step=said(wording.next_step, values),
         number=number,
         unit=row.unit if wording.unit is None else wording.unit,
         reading_index=reading_index,

@@ -16,7 +16,7 @@ from particles.distribution.record import Sight
 
 NOTE, WARN, STOP = Severity.NOTE, Severity.WARN, Severity.STOP
 
-_LOOK_AROUND = "Look whether the readings around it fit the rest."
+_LOOK_AROUND = "See whether the readings around it fit the rest."
 _AFTER_SEEING: dict[Sight, str] = {
     Sight.FOAM: _LOOK_AROUND,
     Sight.ROOTS: _LOOK_AROUND,
@@ -26,7 +26,7 @@ _AFTER_SEEING: dict[Sight, str] = {
     Sight.CLEAR_ABOVE: "The soil may have flocculated. If it did, void the run and repeat it after washing out the "
     "salts.",
     Sight.SPILL: "A run that lost soil or liquid is void: void it, or take the observation back if none was lost.",
-    Sight.DOUBTFUL: "Decide whether the reading stands; supersede it with a reason, or print this.",
+    Sight.DOUBTFUL: "Decide whether the reading stands; replace it with a reason, or let this be printed.",
 }
 """What to do about each sight. *Common practice*."""
 AT_A_READING = " at a reading"
@@ -41,15 +41,17 @@ def _seen() -> dict[str, Wording]:
     }
     at_a_reading = {
         f"{sight.name}{AT_A_READING}": Wording(
-            sentence="{what}, at the {number:g} s reading{note}.", next_step=step
+            sentence="{what}, at the {number:time} reading{note}.", next_step=step
         )
         for sight, step in _AFTER_SEEING.items()
     }
     return alone | at_a_reading
 
 
-_UNPROVEN = "The time {elapsed_s:g} s comes from a tablet's clock that nothing proves: {why}."
-_COMPARE_TIME = "Compare it with the notes of the bench; correct the time with a reason, or print this."
+_UNPROVEN = "The time {elapsed_s:time} comes from a tablet's clock that nothing proves: {why}."
+_COMPARE_TIME = (
+    "Compare it with the notes of the bench; correct the time with a reason, or let this be printed."
+)
 _ALL_EQUAL = "All {number:g} temperatures are {temperature_c:g} °C, over {span_h:.1f} h"
 _READ_EACH_TIME = (
     "Check that the thermometer was read each time, not copied; settling and blank depend on it."
@@ -111,7 +113,7 @@ ROWS: tuple[Row, ...] = (
         client="temperature jumped",
         severities=(WARN,),
         wordings=one(
-            "The suspension's temperature moved by {number:+.1f} °C before {elapsed_s:g} s.",
+            "The suspension's temperature moved by {number:+.1f} °C in the step up to {elapsed_s:time}.",
             "Check the thermometer; keep the bench within 2 °C.",
         ),
         number="move since the reading before",
@@ -152,9 +154,9 @@ ROWS: tuple[Row, ...] = (
         severities=(NOTE,),
         wordings=several(
             "Ask when it was started; correct the start only with a reason and a second person, or plunge again.",
-            early="A timer started about {start_s:.0f} s too early would explain the step between sieve and "
+            early="A timer started about {start_s:time} too early would explain the step between sieve and "
             "hydrometer.",
-            late="A timer started about {start_s:.0f} s too late would explain the step between sieve and "
+            late="A timer started about {start_s:time} too late would explain the step between sieve and "
             "hydrometer.",
         ),
         number="how much too early the timer would have started, late negative",

@@ -22,7 +22,7 @@ _RANGE = one(
     "The blank reads {number:.1f} g/L; {low:g} to {high:g} g/L is expected.",
     "Check that it was the blank cylinder, with dispersant, and the sign of the value.",
 )
-_APART = "Suspension and blank are {difference_c:.1f} °C apart at {elapsed_s:g} s"
+_APART = "Suspension and blank are {difference_c:.1f} °C apart at {elapsed_s:time}"
 _ONE_TEMPERATURE = (
     "The difference is corrected; let both cylinders reach one temperature before the next run."
 )
@@ -43,7 +43,8 @@ ROWS: tuple[Row, ...] = (
         client="no blank was read",
         severities=(STOP,),
         wordings=one(
-            "No blank and no correction: clay comes out about 12 percentage points high on 40 g with 5 g/L.",
+            "No blank was read and no correction made: clay comes out about 12 percentage points too high on 40 g of "
+            "soil with 5 g/L of dispersant.",
             "Read a blank of the same dispersant beside the run.",
         ),
         number="",
@@ -87,7 +88,7 @@ ROWS: tuple[Row, ...] = (
         client="reading without its correction",
         severities=(STOP,),
         wordings=one(
-            "The reading at {number:g} s has no composite correction; it was not used.",
+            "The reading at {number:time} has no composite correction; it was not used.",
             "Enter the correction of that temperature.",
         ),
         number="elapsed time of the reading",
@@ -101,7 +102,7 @@ ROWS: tuple[Row, ...] = (
         client="reading without its blank",
         severities=(STOP,),
         wordings=one(
-            "No blank was read for the reading at {number:g} s; it was not used.",
+            "No blank was read for the reading at {number:time}; it was not used.",
             "Read the blank beside it, or repeat the run; nothing stands in for a blank.",
         ),
         number="elapsed time of the reading",
@@ -115,7 +116,7 @@ ROWS: tuple[Row, ...] = (
         client="blank taken from its neighbours",
         severities=(WARN,),
         wordings=one(
-            "No blank was read for the reading at {elapsed_s:g} s; {number:.2f} g/L was taken from the same blank "
+            "No blank was read for the reading at {elapsed_s:time}; {number:.2f} g/L was taken from the same blank "
             "before and after, brought to its temperature.",
             "Print it with the result; that blank counts with an uncertainty of {sd_g_l:g} g/L. Read it every time.",
         ),
@@ -152,7 +153,7 @@ ROWS: tuple[Row, ...] = (
         client="temperature of blank missing",
         severities=(WARN,),
         wordings=one(
-            "The blank at {number:g} s has no temperature; the suspension's was taken.",
+            "The blank at {number:time} has no temperature; the suspension's was taken.",
             "Record the blank's temperature; 1 °C apart is about 0.3 g/L.",
         ),
         number="elapsed time of the reading",
@@ -190,7 +191,7 @@ ROWS: tuple[Row, ...] = (
         client="blank read too early or late",
         severities=(WARN,),
         wordings=one(
-            "The blank was read {gap_min:.0f} min from the reading at {elapsed_s:g} s; the method allows "
+            "The blank was read {gap_min:.0f} min before or after the reading at {elapsed_s:time}; the method allows "
             "{allowed_min:.0f} min.",
             "Check that the temperature had not moved by more than 0.5 °C.",
         ),
@@ -205,8 +206,8 @@ ROWS: tuple[Row, ...] = (
         client="temperature moved since the blank",
         severities=(WARN,),
         wordings=one(
-            "No blank was read beside the reading at {elapsed_s:g} s, and the nearest in temperature lies "
-            "{difference_c:.1f} °C from it.",
+            "No blank was read beside the reading at {elapsed_s:time}, and the nearest in temperature was "
+            "{difference_c:.1f} °C warmer or colder.",
             "The difference is corrected and the interval is wider for it; read the blank once more when the room "
             "warms or cools.",
         ),
@@ -221,8 +222,8 @@ ROWS: tuple[Row, ...] = (
         client="blank not read again in hours",
         severities=(WARN,),
         wordings=one(
-            "The blank was read last {number:.1f} h from the reading at {elapsed_s:g} s; its earlier readings serve "
-            "it, with what a blank may wander in that time.",
+            "No blank was read within {number:.1f} h of the reading at {elapsed_s:time}; the nearest serves it, and "
+            "its interval holds what a blank may wander in that time.",
             "Read the blank at the last reading too; it can still be read now when the cylinder stands.",
         ),
         number="time between the reading and the nearest blank",
@@ -278,7 +279,8 @@ ROWS: tuple[Row, ...] = (
         client="blank moved during the run",
         severities=(WARN,),
         wordings=one(
-            "The blank moved by {number:+.2f} g/L from the first to the second half of the run, temperature apart.",
+            "The blank moved by {number:+.2f} g/L from the first to the second half of the run; its temperature does "
+            "not explain that.",
             "Look for evaporation, contamination, copied temperatures or a blank of another lot.",
         ),
         number="move from the first to the second half",
@@ -323,19 +325,20 @@ ROWS: tuple[Row, ...] = (
     ),
     Row(
         code="blank_moved",
-        title="the blank moved, temperature apart",
+        title="the blank moved more than its temperature explains",
         client="blank moved between its readings",
         severities=(WARN,),
         wordings=MappingProxyType(
             {
                 "from_then_on": Wording(
-                    sentence="From its reading number {place} on the blank stands {number:+.2f} g/L from where it "
-                    "stood, temperature apart.",
+                    sentence="From its {place} reading on, the blank (the cylinder without soil, whose readings are "
+                    "subtracted) stands {number:+.2f} g/L from where it stood; its temperature does not explain that.",
                     next_step=_MOVED,
                 ),
                 "once": Wording(
-                    sentence="Reading number {place} of the blank lies {number:+.2f} g/L off the others, temperature "
-                    "apart; it counts little.",
+                    sentence="The {place} reading of the blank (the cylinder without soil, whose readings are "
+                    "subtracted) lies {number:+.2f} g/L off its others; its temperature does not explain that, and "
+                    "it counts little.",
                     next_step="Look for a typing slip, another cylinder or a dirty stem at that reading.",
                 ),
                 "with_temperature": Wording(

@@ -24,7 +24,7 @@ ROWS: tuple[Row, ...] = (
         client="curve smoothed",
         severities=(NOTE, WARN, STOP),
         wordings=one(
-            "Keeping the curve from rising moved a point by {number:.2f} percentage points.",
+            "Keeping the curve from rising towards finer sizes moved a point by {number:.2f} percentage points.",
             "Look at the rising readings; repeat the run if they stand.",
         ),
         number="largest move of a point",
@@ -58,9 +58,9 @@ ROWS: tuple[Row, ...] = (
         severities=(NOTE,),
         wordings=one(
             "At {diameter_um:.1f} µm the hydrometer shows {shown_pct:.1f} % and the finest sieve above it passes "
-            "{passed_pct:.1f} %, {number:.1f} points less; {count} points of the curve lie above it. They are shown as "
-            "they are, and read for figures at what passed.",
-            "Both values are kept; what the join of the two says decides whether it matters.",
+            "{passed_pct:.1f} %, {number:.1f} points less; points of the curve above that: {count}. They are shown as "
+            "they are; figures are read at what passed.",
+            "Nothing to do here; whether sieve and hydrometer agree is told by its own finding.",
         ),
         number="how far the highest lies above what passed",
         unit="%",

@@ -8,8 +8,8 @@ from particles.distribution.findings.catalogue.row import COMMON, LATE_RISE, NOI
 NOTE, WARN, STOP = Severity.NOTE, Severity.WARN, Severity.STOP
 
 _RISES = (
-    "The corrected reading rises from {before_g_l:.2f} g/L at {before_s:g} s "
-    "to {after_g_l:.2f} g/L at {after_s:g} s"
+    "The corrected reading rises from {before_g_l:.2f} g/L at {before_s:time} "
+    "to {after_g_l:.2f} g/L at {after_s:time}"
 )
 _EQUAL = "{number:g} readings in a row are {reading:g}, over {span_h:.1f} h"
 _STUCK_LIMITS = ("STUCK_TOO_MANY", "STUCK_LEAST_G_L", "STUCK_ALL_DAY_S", "STUCK_TREND_SHARE")
@@ -42,7 +42,7 @@ ROWS: tuple[Row, ...] = (
         client="late readings stay too high",
         severities=(WARN,),
         wordings=one(
-            "From {elapsed_s:g} s on every reading stays at least {number:.1f} g/L above an earlier one.",
+            "From {elapsed_s:time} on every reading stays at least {number:.1f} g/L above an earlier one.",
             f"Compare with the sheet and the neighbours. If they stand: {LATE_RISE}",
         ),
         number="how far they stay above it",
@@ -95,8 +95,8 @@ ROWS: tuple[Row, ...] = (
         client="almost clear at the end",
         severities=(NOTE,),
         wordings=one(
-            "{early_pct:.0f} % was in suspension at {early_s:g} s and {number:.1f} % at {late_s:g} s; the feel of the "
-            "sample was not noted.",
+            "{early_pct:.0f} % was in suspension at {early_s:time} and {number:.1f} % at {late_s:time}; the feel of "
+            "the sample was not noted.",
             "A soil without clay does that. If it feels clayey it flocculated: void the run, wash out the salts.",
         ),
         number="percent finer at the last reading",
@@ -110,7 +110,7 @@ ROWS: tuple[Row, ...] = (
         client="the clay may have flocculated",
         severities=(WARN,),
         wordings=one(
-            "The sample felt clayey, yet only {number:.1f} % is left in suspension at {late_s:g} s.",
+            "The sample felt clayey, yet only {number:.1f} % is left in suspension at {late_s:time}.",
             "Look for clear water over a fluffy bottom: flocculated; wash out the salts and repeat the run.",
         ),
         number="percent finer at the last reading",
@@ -124,8 +124,8 @@ ROWS: tuple[Row, ...] = (
         client="a reading below that of the blank",
         severities=(NOTE, WARN, STOP),
         wordings=one(
-            "The corrected reading at {elapsed_s:g} s is below zero: {number:.2f} g/L; it is shown as it is.",
-            "Check the blank; a small negative means no clay.",
+            "The corrected reading at {elapsed_s:time} is {number:.2f} g/L, less than nothing; it is shown as it is.",
+            "Check the blank; a little below zero means no clay.",
         ),
         number="soil in suspension",
         unit="g/L",

@@ -67,7 +67,7 @@ ROWS: tuple[Row, ...] = (
         wordings=several(
             _PRINT_IT,
             line=_beyond("clay", "the line"),
-            day_line=_beyond("clay", "the line through the readings at 1.5 h and 24 h"),
+            day_line=_beyond("clay", "the line through the readings at 90 min and 24 h"),
         ),
         number="how far beyond the last point, as a ratio of diameters",
         unit="",

@@ -87,7 +87,7 @@ ROWS: tuple[Row, ...] = (
         client="reading left out after review",
         severities=(NOTE,),
         wordings=one(
-            "The reading at {number:g} s of {of} was left out by the QA officer; the figures rest on the others.",
+            "The reading at {number:time} of {of} was left out by the QA officer; the figures rest on the others.",
             "Read the reason beside the act.",
         ),
         number="nominal time of the reading",

@@ -40,7 +40,7 @@ ROWS: tuple[Row, ...] = (
         client="too few readings",
         severities=(STOP,),
         wordings=one(
-            "{number:g} usable readings; a curve by this edition needs {least}.",
+            "Usable readings: {number:g}; a curve by this edition needs {least}.",
             "Run the sample again; the figures shown are no result.",
         ),
         number="usable readings",
@@ -71,13 +71,13 @@ ROWS: tuple[Row, ...] = (
         severities=(STOP,),
         wordings={
             "sand": Wording(
-                sentence="The sand limit of {limit_um:g} µm lies beyond the first point, and the reading of {number:g} "
-                "s is not there.",
+                sentence="The sand limit of {limit_um:g} µm lies beyond the first point, and the reading of "
+                "{number:time} is not there.",
                 next_step=_TAKE_SAND,
             ),
             "clay": Wording(
-                sentence="The clay limit of {limit_um:g} µm lies beyond the last point, and the reading of {number:g} "
-                "s is not there.",
+                sentence="The clay limit of {limit_um:g} µm lies beyond the last point, and the reading of "
+                "{number:time} is not there.",
                 next_step="Run the sample again to its last reading.",
             ),
         },

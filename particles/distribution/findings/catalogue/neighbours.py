@@ -18,12 +18,12 @@ ROWS: tuple[Row, ...] = (
         wordings=several(
             "Compare with sheet, photo, bag and retained soil. Exchange them with a reason, both kept, or say what "
             "shows that they stand right.",
-            whole="{label} and {other} agree better with what is known of their samples when all readings are "
-            "exchanged.",
-            one="{label} and {other} agree better with what is known of them when the reading at {elapsed_s:g} s is "
-            "exchanged.",
-            all_from="{label} and {other} agree better with what is known of them when the readings from "
-            "{elapsed_s:g} s on are exchanged.",
+            whole="{label} and {other} fit what is known of their samples better with all their readings exchanged: "
+            "one may have been read for the other.",
+            one="{label} and {other} fit better with their readings at {elapsed_s:time} exchanged: one may have been "
+            "written for the other.",
+            all_from="{label} and {other} fit better with their readings from {elapsed_s:time} on exchanged: one may "
+            "have been written for the other.",
         ),
         number="odds of the exchange against the readings as they stand",
         unit="",
@@ -36,8 +36,8 @@ ROWS: tuple[Row, ...] = (
         client=None,
         severities=(WARN,),
         wordings=one(
-            "Felt as {hand}, measured {sand_pct:.0f} % sand, {silt_pct:.0f} % silt, {clay_pct:.0f} % clay: "
-            "{number:.2g} % of hands would say so.",
+            "Felt as {hand}, measured {sand_pct:.0f} % sand, {silt_pct:.0f} % silt, {clay_pct:.0f} % clay: of 100 "
+            "notes by hand on such a soil, {number:.2g} would lie so far off.",
             "Have somebody who does not know the figures feel the soil again; if the hand was right, analyse again.",
         ),
         number="share of sound notes that would name a class no likelier",
@@ -60,8 +60,10 @@ ROWS: tuple[Row, ...] = (
         client=None,
         severities=(WARN,),
         wordings=one(
-            "{number:.2f} g stand for the portion; advice, or what the batch weighs, means {asked_g:g} g.",
-            "Look at the balance's print or weigh what is left; a mass typed wrong moves every percentage.",
+            "The portion is recorded with {number:.2f} g; the weighing page, or the habit of this batch, asked for "
+            "{asked_g:g} g.",
+            "Look at the balance's printout, or weigh what is left of the soil; a mass typed wrong moves every "
+            "percentage.",
         ),
         number="air-dry mass of the portion",
         unit="g",
@@ -74,7 +76,7 @@ ROWS: tuple[Row, ...] = (
         client=None,
         severities=(WARN,),
         wordings=one(
-            "{number:g} readings in a row from {elapsed_s:g} s on are the same in {label} and {other}.",
+            "{number:g} readings in a row from {elapsed_s:time} on are the same in {label} and {other}.",
             "Check that both cylinders were read; one column may have been copied.",
         ),
         number="how many readings are the same",
@@ -92,7 +94,7 @@ ROWS: tuple[Row, ...] = (
         client=None,
         severities=(WARN,),
         wordings=one(
-            "{label} rises at {elapsed_s:g} s while {number:g} others with the same blank do not: it is this sample, "
+            "{label} rises at {elapsed_s:time} while {number:g} others with the same blank do not: it is this sample, "
             "or what was written for it.",
             "Compare with the sheet first. If it stands: salts, gel or crystals; void the run, wash the soil and "
             "analyse it again with a smaller portion.",
@@ -108,7 +110,7 @@ ROWS: tuple[Row, ...] = (
         client=None,
         severities=(WARN,),
         wordings=one(
-            "The blank of {label} lies {number:+.2f} g/L off that of the batch.",
+            "The blank of {label} lies {number:+.2f} g/L from that of the batch.",
             "Check that one blank cylinder of one dispersant lot served all runs.",
         ),
         number="level of the run's blank less that of the batch",
@@ -122,8 +124,8 @@ ROWS: tuple[Row, ...] = (
         client=None,
         severities=(WARN,),
         wordings=one(
-            "{label} is {number:+.1f} °C off its neighbours at {elapsed_s:g} s.",
-            "Check the thermometer reading; a cylinder in sun or draught settles by its own rules.",
+            "{label} is {number:+.1f} °C from its neighbours at {elapsed_s:time}.",
+            "Check the thermometer reading; a cylinder in sun or draught settles faster or slower than the others.",
         ),
         number="temperature less the median of the batch",
         unit="°C",
@@ -136,7 +138,7 @@ ROWS: tuple[Row, ...] = (
         client=None,
         severities=(WARN,),
         wordings=one(
-            "{runs} runs rise by {number:.1f} g/L on average into slot {slot}.",
+            "{runs} runs rise by {number:.1f} g/L on average into reading {slot} of the schedule.",
             "Look at what they share there: the blank, the hydrometer, the thermometer.",
         ),
         number="mean rise",

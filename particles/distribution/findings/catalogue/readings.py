@@ -17,7 +17,7 @@ from particles.distribution.findings.catalogue.row import (
 NOTE, WARN, STOP = Severity.NOTE, Severity.WARN, Severity.STOP
 
 _OFF_NEIGHBOURS = (
-    "The reading {reading:g} at {elapsed_s:g} s lies {number:+.1f} g/L outside what its neighbours leave"
+    "The reading {reading:g} at {elapsed_s:time} lies {number:+.1f} g/L outside what its neighbours leave"
 )
 _WITH_SHEET = "Compare it with the sheet or the photo; correct it only with a reason"
 
@@ -28,7 +28,7 @@ ROWS: tuple[Row, ...] = (
         client="reading missed",
         severities=(NOTE, WARN),
         wordings=one(
-            "The reading at {number:g} s was missed; nothing stands in for it.",
+            "The reading at {number:time} was missed; nothing stands in for it.",
             "Check that the others still bracket the size limits.",
         ),
         number="elapsed time of the slot",
@@ -43,12 +43,12 @@ ROWS: tuple[Row, ...] = (
         severities=(STOP,),
         wordings=several(
             "Run the sample again with less soil.",
-            unread="The reading at {elapsed_s:g} s is beyond the stem's end at {number:g}; it is no data.",
-            read="The reading at {elapsed_s:g} s is {reading:g}, beyond the stem's end at {number:g}; it is no data.",
+            unread="The reading at {elapsed_s:time} is beyond the stem's end at {number:g}; it is no data.",
+            read="The reading at {elapsed_s:time} is {reading:g}, beyond the stem's end at {number:g}; it is no data.",
         )
         | {
             variant: Wording(
-                sentence=f"The reading at {{elapsed_s:g}} s{value} is beyond the stem's end at {{number:g}}, although "
+                sentence=f"The reading at {{elapsed_s:time}}{value} is beyond the stem's end at {{number:g}}, although "
                 "the suspension stood lower before: that is not too much soil, and it is no data.",
                 next_step=f"Compare with the sheet and the neighbours. If it stands: {LATE_RISE}",
             )
@@ -65,7 +65,7 @@ ROWS: tuple[Row, ...] = (
         client="reading below the scale",
         severities=(STOP,),
         wordings=one(
-            "The reading at {elapsed_s:g} s is {number:g}, below the stem's start at {start:g}.",
+            "The reading at {elapsed_s:time} is {number:g}, below the stem's start at {start:g}.",
             "Check the entry and the instrument.",
         ),
         number="reading",
@@ -79,7 +79,7 @@ ROWS: tuple[Row, ...] = (
         client="reading off its time",
         severities=(NOTE,),
         wordings=one(
-            "The reading of {nominal_s:g} s was taken at {elapsed_s:g} s, {number:+g} s off.",
+            "The reading due at {nominal_s:time} was taken {off_s:time} too {side}.",
             "Nothing to do: sizes come from the true time.",
         ),
         number="late by, early negative",
@@ -98,8 +98,8 @@ ROWS: tuple[Row, ...] = (
         client="more soil than was weighed in",
         severities=(STOP,),
         wordings=one(
-            "{number:.1f} g/L in suspension at {elapsed_s:g} s; the portion can give {all_g_l:.1f} g/L, "
-            "{most_g_l:.1f} g/L with the noise of reading.",
+            "{number:.1f} g/L are in suspension at {elapsed_s:time}; the whole portion would give {all_g_l:.1f} g/L, "
+            "or {most_g_l:.1f} g/L with the scatter of reading.",
             "Check mass, hydrometer scale and cylinder.",
         ),
         number="soil in suspension",
@@ -133,7 +133,7 @@ ROWS: tuple[Row, ...] = (
         )
         | {
             "off_stem": Wording(
-                sentence="The reading {number:g} at {elapsed_s:g} s is off the stem; {fitting:g} would fit ({slip}).",
+                sentence="The reading {number:g} at {elapsed_s:time} is off the stem; {fitting:g} would fit ({slip}).",
                 next_step=f"{_WITH_SHEET}.",
                 unit="",
             )

@@ -6,11 +6,15 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cache
 from string import Formatter
+from typing import Any
 
 from particles.distribution.answer import Severity
+from particles.distribution.spoken import spoken_time
 
 NUMBER = "number"
 """Field of a template that stands for the number of the finding itself."""
+TIME = "time"
+"""Format of a field in seconds that is said as a time."""
 COMMON = "*common practice*"
 NOISE = "*common practice*; beyond reading noise only (decision 0004)"
 LATE_RISE = (
@@ -28,7 +32,7 @@ class CatalogueError(LookupError):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Wording:
-    """Sentence and next step of a finding as templates of `str.format` with named fields."""
+    """Sentence and next step of a finding as templates of `said` with named fields."""
 
     sentence: str
     next_step: str
@@ -82,12 +86,30 @@ def several(next_step: str, **sentences: str) -> dict[str, Wording]:
     return {variant: Wording(sentence=text, next_step=next_step) for variant, text in sentences.items()}
 
 
+class _Words(Formatter):
+    """`str.format` with one format more: `{elapsed_s:time}` says seconds as people do."""
+
+    def format_field(self, value: Any, format_spec: str) -> str:
+        """The words of one field."""
+        return spoken_time(value) if format_spec == TIME else str(super().format_field(value, format_spec))
+
+
+def said(template: str, values: Mapping[str, object]) -> str:
+    """
+    A template with its fields filled in.
+
+    >>> said("{number:.1f} g/L at {elapsed_s:time}", {"number": 2.04, "elapsed_s": 5400.0})
+    '2.0 g/L at 90 min'
+    """
+    return _Words().vformat(template, (), values)
+
+
 @cache
 def fields_of(template: str) -> frozenset[str]:
     """
     Names of the fields in a template.
 
-    >>> sorted(fields_of("{number:.1f} g at {elapsed_s:g} s"))
+    >>> sorted(fields_of("{number:.1f} g at {elapsed_s:time}"))
     ['elapsed_s', 'number']
     """
     return frozenset(name for _, name, _, _ in Formatter().parse(template) if name is not None)
