@@ -18,6 +18,9 @@ class CauseList(models.Model):
     digest = models.CharField(max_length=64, help_text="Of everything the causes were found in.")
     causes = models.JSONField()
     asks = models.JSONField(help_text="Key of each cause that asks for something: what it asks for.")
+    told = models.JSONField(
+        default=dict, help_text="Key of each cause: what an answer to it answers, as `what_it_tells` has it."
+    )
     odd = models.JSONField(
         default=list, help_text="Label and finding of each value that was kept though odd."
     )
@@ -71,6 +74,17 @@ class CauseAnswer(Act):
     choice = models.CharField(max_length=16, choices=Choice.choices)
     evidence = models.CharField(max_length=16, choices=Evidence.choices, blank=True)
     note = models.CharField(max_length=500)
+    told = models.JSONField(
+        null=True, blank=True, help_text="What was answered; empty for an answer from before that was kept."
+    )
+    labels = models.JSONField(default=list, help_text="Runs whose figures do not leave by this answer.")
+    rest_evidence = models.CharField(
+        max_length=16,
+        choices=Evidence.choices,
+        blank=True,
+        help_text="What the figures of runs left out of the decision stand on.",
+    )
+    rest_note = models.CharField(max_length=500, blank=True)
     printed = models.BooleanField(default=True, help_text="Its warnings are printed; stops always are.")
 
     class Meta:
@@ -83,6 +97,10 @@ class CauseAnswer(Act):
             models.CheckConstraint(
                 condition=~Q(needs="decision", choice="figures stand") | ~Q(evidence=""),
                 name="figures_stand_on_evidence",
+            ),
+            models.CheckConstraint(
+                condition=Q(rest_evidence="", rest_note="") | (~Q(rest_evidence="") & ~Q(rest_note="")),
+                name="runs_left_out_stand_on_evidence_and_words",
             ),
         ]
         triggers = [never_changed()]

@@ -6,7 +6,9 @@ from collections.abc import Iterable, Sequence
 from datetime import datetime
 
 from django.db import transaction
+from django.db.models import QuerySet
 
+from batches.causes.answered import is_from_before, with_reopening
 from batches.causes.kept import AnsweredCause, causes_in_force, find_for_pages
 from batches.computing.models import Flag, Result
 from batches.computing.record import gather
@@ -19,11 +21,12 @@ from batches.quality.judged_batch import Verdict
 from batches.quality.models import PairReview
 from batches.quality.pairs import Pair, pair_of, pairs_among
 from batches.repeating.rules import new_portion_asked_for
+from batches.review.decided import HELD_BACK, WITH_FIGURES, decision_of, newest_decision
 from batches.review.examination import ExaminedRun, examine
 from batches.review.models import Approval, QualityLook, RunDecision
 from batches.review.password import require_secret
 from batches.review.returning import since_return
-from batches.review.signature import WITH_FIGURES, decision_of, newest_decision, signature_in_force
+from batches.review.signature import signature_in_force
 from batches.review.signing import against_a_part, move_sample, require_under_review, sign
 from batches.review.verdict import verdict_of
 from particles.distribution import record_digest
@@ -116,8 +119,15 @@ def look_at_quality(
 
 def quality_look_in_force(batch: Batch, verdict: Verdict) -> QualityLook | None:
     """The newest look at quality control that saw what it says now; None without."""
-    newest = batch.quality_looks.select_related("by").order_by("-pk").first()
-    return newest if newest is not None and newest.said == verdict.in_words else None
+    newest = newest_look(batch)
+    holds = newest is not None and newest.said == verdict.in_words and not is_from_before(newest)
+    return newest if holds else None
+
+
+def newest_look(batch: Batch) -> QualityLook | None:
+    """The newest look at quality control, whether it still holds or not."""
+    looks: QuerySet[QualityLook] = batch.quality_looks.select_related("by").order_by("-pk")
+    return with_reopening(looks).first()
 
 
 def _require_said(note: str, severity: str) -> None:
@@ -177,6 +187,11 @@ def decide(
         raise NotPossible(f"{result.run.title} is only compared and never reported.")
     if choice in WITH_FIGURES:
         _require_reportable(result)
+        if newest is not None and newest.choice in HELD_BACK and not is_a_sentence(note):
+            raise NotPossible(
+                f"{newest.by} decided “{newest.choice}” for {result.run.title}: {newest.note} Say in a sentence why "
+                "that is taken back; what it settled is asked again."
+            )
     if choice != RunDecision.Choice.REPORT and not note.strip():
         raise NotPossible(
             "Write the qualifier: the certificate prints your words."

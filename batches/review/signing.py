@@ -9,15 +9,14 @@ from batches.computing.models import Result
 from batches.planning.freshness import moment_in_words
 from batches.planning.models import UNDER_REVIEW, Batch, BatchState, Run
 from batches.repeating.rules import RULE_BEFORE, new_portion_asked_for
+from batches.review.decided import HELD_BACK, decision_of, newest_decision
 from batches.review.examination import ExaminedRun
 from batches.review.models import Approval, RunDecision
 from batches.review.signature import (
     MEANING,
     RULE,
     covered_lines,
-    decision_of,
     digest_of_lines,
-    newest_decision,
     standing_results,
     what_differs,
 )
@@ -26,9 +25,6 @@ from particles.records.act import done
 from particles.records.person import Person
 from particles.records.refusals import NotPossible, WrongState
 from particles.records.sentence import is_a_sentence
-
-HELD_BACK = (RunDecision.Choice.REPEAT, RunDecision.Choice.WITHOUT_FIGURES)
-"""Choices by which the figures of a run do not leave the laboratory."""
 
 
 def sign(

@@ -74,6 +74,7 @@ def review_context(
         "verdict": [(line, _causes_behind(line, rows)) for line in verdict.lines],
         "verdict_passed": verdict.passed,
         "quality_look": look,
+        "earlier_look": review_rules.newest_look(batch) if look is None and done.holds(QualityLook) else None,
         "samples_hidden": is_open and look is None,
         "look_form": _look_form(forms.get("verdict"), verdict),
         "qc": quality_control(batch, runs),

@@ -10,11 +10,11 @@ from batches.causes.kept import AnsweredCause
 from batches.computing.models import Result
 from batches.planning.models import Run
 from batches.repeating.rules import new_portion_asked_for
+from batches.review.decided import HELD_BACK, WITH_FIGURES, decision_of
 from batches.review.examination import ExaminedRun
 from batches.review.forms import DecisionForm
 from batches.review.models import RunDecision
 from batches.review.second import SecondCalculation
-from batches.review.signature import WITH_FIGURES, decision_of
 from batches.voiding.models import is_void
 from particles.distribution import SizeDistribution
 from particles.distribution.answer import Estimate
@@ -140,7 +140,10 @@ def _row(
         asked_by_itself="" if newest is not None or asked is None else asked.reason,
         form=form,
         open_causes=open_causes,
-        can_be_kept=may_decide and result is not None and result.certifiable,
+        can_be_kept=may_decide
+        and result is not None
+        and result.certifiable
+        and decision_of(result) not in HELD_BACK,
     )
 
 

@@ -11,9 +11,9 @@ from batches.causes.models import CauseAnswer
 from batches.causes.rules import answer_cause
 from batches.models import Batch
 from batches.review import rules as review_rules
+from batches.review.decided import decision_of
 from batches.review.examination import examine
 from batches.review.models import RunDecision
-from batches.review.signature import decision_of
 from particles.distribution.causes.cause import Needs
 
 WORDS = "Looked at sheet, stem and tray again."

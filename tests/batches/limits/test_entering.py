@@ -17,7 +17,7 @@ from batches.limits.rules import answer_point, chart_of, enter_limits, take_up_a
 from batches.models import Batch, Entry, LimitsVersion
 from batches.planning.rules import next_soil, unweighed_chosen
 from batches.review import rules as approval
-from batches.review.signature import COMPARED_ONLY, decision_of
+from batches.review.decided import COMPARED_ONLY, decision_of
 from batches.voiding.rules import take_out
 from particles.models import Client, MethodEditionRecord, Portion, ReferenceSoil
 from particles.records.refusals import AlreadyThere, NotPossible, NotThisPerson
