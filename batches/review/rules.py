@@ -245,7 +245,7 @@ def what_stands_against(
 def what_control_stops(batch: Batch) -> list[str]:
     """What quality control stops a batch for and nobody has answered, as sentences; pairs have their own notes."""
     return [
-        f"Quality control, {line.about}: {line.sentence} Say on its chart why it lies there, or release a part."
+        f"Quality control, {line.about}: {line.sentence} Say on its chart why it lies there."
         for line in quality.verdict_of(batch).stops
         if line.chart and line.about != Kind.DUPLICATES
     ]
@@ -289,7 +289,7 @@ def approve(
     why_rest : why what went wrong does not touch the samples that are approved; needed when one is to be repeated.
     seen : version of the page that was signed, from `page_version`; None for a signature without a page.
     shown : lines that the page showed beside what is on record; the signature covers them.
-    failed : sentences on quality control that failed; then only a part may be approved.
+    failed : sentences on quality control that failed; then no figures are approved.
     """
     if not by.has_perm("batches.review"):
         raise NotThisPerson(f"{by} is not authorised to approve batches.")
@@ -324,7 +324,7 @@ def _approve(
     causes = causes_in_force(batch, runs, at=at).causes
     against = [
         *what_stands_against(runs, causes, verdict, look),
-        *against_a_part(runs, why_rest, failed),
+        *against_a_part(runs, causes, why_rest, failed),
     ]
     if against:
         raise NotPossible("\n".join(against))

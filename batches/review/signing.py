@@ -5,11 +5,12 @@ from __future__ import annotations
 from collections.abc import Sequence
 from datetime import datetime
 
+from batches.causes.kept import AnsweredCause
 from batches.computing.models import Result
 from batches.planning.freshness import moment_in_words
 from batches.planning.models import UNDER_REVIEW, Batch, BatchState, Run
 from batches.repeating.rules import RULE_BEFORE, new_portion_asked_for
-from batches.review.decided import HELD_BACK, decision_of, newest_decision
+from batches.review.decided import HELD_BACK, WITH_FIGURES, decision_of, newest_decision
 from batches.review.examination import ExaminedRun
 from batches.review.models import Approval, RunDecision
 from batches.review.signature import (
@@ -25,6 +26,8 @@ from particles.records.act import done
 from particles.records.person import Person
 from particles.records.refusals import NotPossible, WrongState
 from particles.records.sentence import is_a_sentence
+
+NO_PART = "Such a batch is only returned, analysed again or rejected."
 
 
 def sign(
@@ -54,20 +57,31 @@ def sign(
     )
 
 
-def against_a_part(runs: list[ExaminedRun], why_rest: str, failed: Sequence[str]) -> list[str]:
-    """What is missing for an approval that holds samples back, or that is given though quality control failed."""
+def against_a_part(
+    runs: list[ExaminedRun], causes: Sequence[AnsweredCause], why_rest: str, failed: Sequence[str]
+) -> list[str]:
+    """
+    What stands against an approval that holds samples back, or that is given though quality control failed.
+
+    What failed concerns every run, and so does a cause for each run it touches: no reason releases a part of those.
+    """
     reported = [each for each in runs if each.result is not None and each.run.is_reported]
-    back = [e.run.title for e in reported if e.result and decision_of(e.result) in HELD_BACK]
-    repeated = [
-        e.run.title for e in reported if e.result and decision_of(e.result) == RunDecision.Choice.REPEAT
-    ]
+    choices = {each.run.title: decision_of(each.result) for each in reported if each.result is not None}
+    released = [title for title, choice in choices.items() if choice in WITH_FIGURES]
     found = []
-    if failed and not back:
-        found.append(f"{' '.join(failed)} Only a part of the batch can be approved: decide what is repeated.")
-    if (failed or 0 < len(repeated) < len(reported)) and not is_a_sentence(why_rest):
-        what = " ".join(failed) or f"{', '.join(repeated)}: to be repeated."
+    if failed and released:
+        found.append(f"{' '.join(failed)} It touches every run, and so {', '.join(released)}. {NO_PART}")
+    for each in causes:
+        if each.answer is not None and each.answer.choice in HELD_BACK and not each.answer.rest_note:
+            along = [title for title in each.cause.touched if title in released]
+            found += (
+                [f"{each.cause.sentence} It touches {', '.join(along)} as well. {NO_PART}"] if along else []
+            )
+    repeated = [title for title, choice in choices.items() if choice == RunDecision.Choice.REPEAT]
+    if repeated and released and not is_a_sentence(why_rest):
         found.append(
-            f"{what} Say in a sentence why that does not touch the samples you approve, or reject the batch."
+            f"{', '.join(repeated)}: to be repeated. Say in a sentence why that does not touch the samples you "
+            "approve, or reject the batch."
         )
     return found
 

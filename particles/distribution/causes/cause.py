@@ -138,7 +138,7 @@ class Cause:
 
     @property
     def touched(self) -> tuple[str, ...]:
-        """Runs that a decision on it must cover; of a blank that moved not those whose figures it leaves as they are."""
+        """Runs that a decision on it must cover; of a blank that moved not those whose figures it hardly moves."""
         if self.remedy is not Remedy.BLANK or self.severity is Severity.STOP:
             return self.labels
         spared = {e.label for e in self.effects if not e.decisive and e.largest_pct < SHARED_PCT}

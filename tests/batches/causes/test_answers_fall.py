@@ -164,6 +164,30 @@ def test_a_sample_left_out_stands_on_evidence_of_its_own_or_is_settled_already(
     assert answer(batch, qa_officer, labels=[ONE], **WITHOUT).labels == [ONE, OTHER]
 
 
+def test_a_blank_that_moved_is_every_runs_and_no_part_goes_out_for_a_reason(
+    plant: Any, qa_officer: Any
+) -> None:
+    """A blank of another lot moves all figures: one sample without figures and words release none of the others."""
+    moved = {label: Effect(label, SandSiltClay(40.0, 40.0, 20.0), SandSiltClay(40.0, 29.0, 31.0), "loam", "clay loam")
+             for label in (ONE, OTHER)}  # fmt: skip
+    blank = replace(
+        EXCHANGE,
+        kind="blank_level",
+        remedy=Remedy.BLANK,
+        effects=tuple(moved.values()),
+        sentence="The blank is off.",
+    )
+    batch = plant(blank)
+    rest = {"rest_evidence": "felt again", "rest_note": "The other bag was felt again and agrees."}
+    with pytest.raises(NotPossible, match=f"The blank serves all runs, and it moves {OTHER} as well"):
+        answer(batch, qa_officer, labels=[ONE], **WITHOUT, **rest)
+    spared = replace(moved[OTHER], after=SandSiltClay(40.0, 39.5, 20.5), class_after="loam")
+    batch = plant(replace(blank, effects=(moved[ONE], spared)))
+    answer(batch, qa_officer, labels=[ONE], **WITHOUT)
+    assert not only(batch).is_open, "whose figures it hardly moves is not touched"
+    approval.approve(batch, by=qa_officer, at=timezone.now(), secret=SECRET)
+
+
 def test_the_database_lets_no_sample_stand_on_evidence_without_words(plant: Any, qa_officer: Any) -> None:
     batch = plant(EXCHANGE)
     told = {"batch": batch, "key": "0", "kind": "x", "severity": "warn", "needs": "decision", "sentence": "x",

@@ -136,19 +136,30 @@ def test_a_part_is_approved_only_with_why_the_rest_is_not_touched(
     assert f"A part was approved, because: {TOUCHES_NOT}" in shown
 
 
-def test_quality_control_that_failed_lets_no_whole_batch_through(
-    submitted_batch: Batch, qa_officer: Any
+def test_quality_control_that_failed_lets_no_part_through_for_a_reason(
+    two: Batch, qa_officer: Any, technician: Any
 ) -> None:
+    """What failed touches every run: one sample held back and a reason release none of the others."""
+    approval.submit(two, by=technician, at=timezone.now())
+    note_all(two, qa_officer)
+    first = two.sample_runs.order_by("position")[0]
+    approval.decide(result_of(first), "repeat", note="The blank.", by=qa_officer, at=timezone.now())
+    failed = ["The blank lies 6 spreads off."]
+    with pytest.raises(
+        NotPossible, match=r"It touches every run, and so 26-00002[.] Such a batch is only returned"
+    ):
+        sign(two, qa_officer, failed=failed, why_rest=TOUCHES_NOT)
+
+
+def test_quality_control_that_failed_lets_no_figures_through(submitted_batch: Batch, qa_officer: Any) -> None:
     """Bench fault 98: a reference soil outside its limits blocks the release."""
     note_all(submitted_batch, qa_officer)
     failed = ["The reference soil lies 3.4 spreads off."]
-    with pytest.raises(NotPossible, match=r"3\.4 spreads off\. Only a part of the batch can be approved"):
+    with pytest.raises(NotPossible, match=r"3\.4 spreads off\. It touches every run"):
         sign(submitted_batch, qa_officer, failed=failed, why_rest="It is only the reference soil.")
     result = result_of(submitted_batch.sample_runs.get())
     approval.decide(result, "repeat", note="With a new reference soil.", by=qa_officer, at=timezone.now())
-    with pytest.raises(NotPossible, match="Say in a sentence why that does not touch"):
-        sign(submitted_batch, qa_officer, failed=failed)
-    sign(submitted_batch, qa_officer, failed=failed, why_rest="Nothing is reported of it.")
+    sign(submitted_batch, qa_officer, failed=failed)
 
 
 def test_a_qualifier_goes_out_in_the_officers_own_words(submitted_batch: Batch, qa_officer: Any) -> None:
