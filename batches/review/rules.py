@@ -226,7 +226,8 @@ def what_stands_against(
     for each in runs:
         title, result = each.run.title, each.result
         if result is None:
-            found.append(f"{title}: no result for what is recorded now.")
+            waits = "waits for the worker" if each.waits_for_worker else "no result for what is recorded now"
+            found.append(f"{title}: {waits}.")
             continue
         if each.second is not None and each.second.differs:
             found.append(f"{title}: {each.second.sentence} {NEXT_WHEN_IT_DIFFERS}")

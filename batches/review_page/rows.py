@@ -87,6 +87,7 @@ def review_context(
         "looked_at_only": [row for row in rows if row.is_only_looked_at],
         "counts": counts(causes),
         "strip": strip,
+        "waiting": [each.run for each in runs if each.waits_for_worker],
         "held_back": 0 < [row.choice for row in strip].count("repeat") < len(strip),
         "agreement": agreement(strip),
         "changes": changes,

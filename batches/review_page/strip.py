@@ -51,6 +51,7 @@ class StripRow:
     result: Result | None
     distribution: SizeDistribution | None
     second: SecondCalculation | None
+    waits_for_worker: bool
     choice: str | None
     newest_decision: RunDecision | None
     asked_by_itself: str
@@ -135,6 +136,7 @@ def _row(
         result=result,
         distribution=each.distribution,
         second=each.second,
+        waits_for_worker=each.waits_for_worker,
         choice=None if result is None else decision_of(result),
         newest_decision=newest,
         asked_by_itself="" if newest is not None or asked is None else asked.reason,

@@ -6,12 +6,12 @@ from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from typing import Any
 
-from django.db.models import OuterRef, Prefetch, QuerySet, Subquery
+from django.db.models import Exists, OuterRef, Prefetch, QuerySet, Subquery
 from django.utils import timezone
 
 from batches.causes.answered import why_fallen, with_reopening
 from batches.causes.models import CauseAnswer, CauseList
-from batches.computing.models import ComputationRequest
+from batches.computing.models import ComputationRequest, Result
 from batches.planning.models import UNDER_REVIEW, Batch, BatchMove, Run
 from batches.review.decided import HELD_BACK
 from batches.review.models import RunDecision
@@ -27,6 +27,8 @@ class WaitingBatch:
 
     batch: Batch
     samples: int
+    uncomputed: int
+    """Runs whose figures wait for the worker."""
     decisions: int
     notes: int
     clients: tuple[str, ...]
@@ -57,11 +59,16 @@ def waiting_batches(*, at: datetime) -> list[WaitingBatch]:
 
 
 def _with_decisions() -> QuerySet[Run]:
-    """Runs, each with the newest decision on the result in force as `decided`."""
+    """Runs, each with the newest decision on the result in force as `decided`, and whether there is one."""
     request = ComputationRequest.objects.filter(run=OuterRef("pk")).order_by("-turn").values("pk")[:1]
     newest = RunDecision.objects.filter(result__request=OuterRef("request_in_force")).order_by("-pk")
-    return Run.objects.annotate(request_in_force=Subquery(request)).annotate(
-        decided=Subquery(newest.values("choice")[:1])
+    return (
+        Run.objects.in_plan()
+        .annotate(request_in_force=Subquery(request))
+        .annotate(
+            decided=Subquery(newest.values("choice")[:1]),
+            is_computed=Exists(Result.objects.filter(request=OuterRef("request_in_force"))),
+        )
     )
 
 
@@ -87,6 +94,7 @@ def _row(batch: Batch, at: datetime) -> WaitingBatch:
     return WaitingBatch(
         batch=batch,
         samples=sum(not run.is_blank and run.is_reported for run in runs),
+        uncomputed=sum(not run.is_blank and not run.is_computed for run in runs),
         decisions=still.count("decision"),
         notes=still.count("note"),
         clients=tuple(sorted({job.client.name for job in jobs})),
