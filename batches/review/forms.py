@@ -55,7 +55,15 @@ class DecisionForm(SeenForm):
 
 
 class SignatureForm(SeenForm):
-    """The password that signs, and why a failure does not touch the samples that are approved."""
+    """The password that signs, what became of what re-opened the batch, and why the rest is not touched."""
+
+    what_became = forms.CharField(
+        label="What became of what was found wrong",
+        required=False,
+        max_length=500,
+        widget=forms.Textarea(attrs={"rows": 2}),
+        help_text="The batch was re-opened: say what was put right, or why it stays as it is.",
+    )
 
     why_rest = forms.CharField(
         label="Why what went wrong does not touch the other samples",

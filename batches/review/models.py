@@ -56,7 +56,7 @@ class RunDecision(Act):
     class Meta:
         ordering = ["pk"]
         constraints = [
-            models.CheckConstraint(condition=Q(choice="report") | ~Q(note=""), name="an_exception_says_why")
+            models.CheckConstraint(condition=Q(choice="report") | ~Q(note=""), name="an_exception_says_why"),
         ]
         triggers = [never_changed()]
 
@@ -82,6 +82,11 @@ class Approval(Act):
         max_length=500,
         blank=True,
         help_text="Why a failure in the batch does not touch the samples approved.",
+    )
+    what_became = models.CharField(
+        max_length=500,
+        blank=True,
+        help_text="What became of what was found wrong, in a batch that was re-opened.",
     )
 
     class Meta:

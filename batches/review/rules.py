@@ -27,7 +27,7 @@ from batches.review.models import Approval, QualityLook, RunDecision
 from batches.review.password import require_secret
 from batches.review.returning import since_return
 from batches.review.signature import signature_in_force
-from batches.review.signing import against_a_part, move_sample, require_under_review, sign
+from batches.review.signing import against_a_part, move_sample, require_under_review, sign, was_reopened
 from batches.review.verdict import verdict_of
 from particles.distribution import record_digest
 from particles.distribution.spoken import spoken_count
@@ -278,6 +278,7 @@ def approve(
     at: datetime,
     secret: str,
     why_rest: str = "",
+    what_became: str = "",
     seen: str | None = None,
     shown: Iterable[str] = (),
     failed: Sequence[str] = (),
@@ -288,6 +289,7 @@ def approve(
     Parameters
     ----------
     why_rest : why what went wrong does not touch the samples that are approved; needed when one is to be repeated.
+    what_became : what became of what was found wrong; needed when the batch was re-opened.
     seen : version of the page that was signed, from `page_version`; None for a signature without a page.
     shown : lines that the page showed beside what is on record; the signature covers them.
     failed : sentences on quality control that failed; then no figures are approved.
@@ -301,7 +303,14 @@ def approve(
         if signed is not None and signed.by_id == by.pk:
             return signed  # sent twice
         return _approve(
-            locked, by=by, at=at, why_rest=why_rest.strip(), seen=seen, shown=list(shown), failed=failed
+            locked,
+            by=by,
+            at=at,
+            why_rest=why_rest.strip(),
+            what_became=what_became.strip(),
+            seen=seen,
+            shown=list(shown),
+            failed=failed,
         )
 
 
@@ -311,6 +320,7 @@ def _approve(
     by: Person,
     at: datetime,
     why_rest: str,
+    what_became: str,
     seen: str | None,
     shown: list[str],
     failed: Sequence[str],
@@ -327,11 +337,20 @@ def _approve(
         *what_stands_against(runs, causes, verdict, look),
         *against_a_part(runs, causes, why_rest, failed),
     ]
+    again = was_reopened(list(batch.moves.order_by("pk")))
+    if again and not is_a_sentence(what_became):
+        against.append("The batch was re-opened. Say in a sentence what became of what was found wrong.")
     if against:
         raise NotPossible("\n".join(against))
     earlier = batch.approvals.order_by("-pk").first()
     approval = sign(
-        batch, runs, by=by, at=at, why_rest=why_rest, shown=[*_shown(verdict, look, causes), *shown]
+        batch,
+        runs,
+        by=by,
+        at=at,
+        why_rest=why_rest,
+        what_became=what_became if again else "",
+        shown=[*_shown(verdict, look, causes), *shown],
     )
     for each in runs:
         move_sample(each, approval, earlier, by=by, at=at)

@@ -8,7 +8,7 @@ from datetime import datetime
 from batches.causes.kept import AnsweredCause
 from batches.computing.models import Result
 from batches.planning.freshness import moment_in_words
-from batches.planning.models import UNDER_REVIEW, Batch, BatchState, Run
+from batches.planning.models import UNDER_REVIEW, Batch, BatchMove, BatchState, Run
 from batches.repeating.rules import RULE_BEFORE, new_portion_asked_for
 from batches.review.decided import HELD_BACK, WITH_FIGURES, decision_of, newest_decision
 from batches.review.examination import ExaminedRun
@@ -27,15 +27,30 @@ from particles.records.person import Person
 from particles.records.refusals import NotPossible, WrongState
 from particles.records.sentence import is_a_sentence
 
+
+def was_reopened(moves: Sequence[BatchMove]) -> bool:
+    """Whether a batch was re-opened and not signed since, by its moves in their order."""
+    states = [move.to_state for move in moves if move.to_state in (BatchState.REOPENED, BatchState.APPROVED)]
+    return bool(states) and states[-1] == BatchState.REOPENED
+
+
 NO_PART = "Such a batch is only returned, analysed again or rejected."
 
 
 def sign(
-    batch: Batch, runs: list[ExaminedRun], *, by: Person, at: datetime, why_rest: str, shown: list[str]
+    batch: Batch,
+    runs: list[ExaminedRun],
+    *,
+    by: Person,
+    at: datetime,
+    why_rest: str,
+    what_became: str,
+    shown: list[str],
 ) -> Approval:
     """Move the batch to approved and keep the signature with every line it covers."""
     results = [each.result for each in runs if each.result is not None]
-    also = [f"why the rest is not touched: {why_rest}"] if why_rest else []
+    said = {"what became of what was found wrong": what_became, "why the rest is not touched": why_rest}
+    also = [f"{what}: {words}" for what, words in said.items() if words]
     lines = covered_lines(batch, results, meaning=MEANING, shown=[*also, *shown])
     batch.transition(
         BatchState.APPROVED,
@@ -53,6 +68,7 @@ def sign(
         meaning=MEANING,
         covered="\n".join(lines),
         why_rest=why_rest,
+        what_became=what_became,
         **done(by, at),
     )
 

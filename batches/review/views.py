@@ -188,6 +188,7 @@ def approve(request: HttpRequest, number: str) -> HttpResponse:
         lambda typed: review_rules.approve(
             batch,
             why_rest=typed["why_rest"],
+            what_became=typed["what_became"],
             seen=form.version,
             by=signed_in(request),
             at=timezone.now(),

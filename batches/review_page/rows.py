@@ -27,6 +27,7 @@ from batches.review.forms import GiveBackForm, PairNoteForm, QualityLookForm, Si
 from batches.review.models import QualityLook
 from batches.review.returning import since_return
 from batches.review.signature import MEANING, signature_in_force, what_differs
+from batches.review.signing import was_reopened
 from batches.review.verdict import day_of
 from batches.review_page.changes import Change, changes_of, seen_at_cylinders
 from batches.review_page.looks import since_last_look
@@ -103,6 +104,7 @@ def review_context(
         "signature": signature_in_force(batch),
         "differs": what_differs(batch),
         "approvals": approvals,
+        "was_reopened": not batch.approved_by_id and was_reopened(moves),
         "nonconforming": nonconforming,
         "attempts": earlier_attempts(runs),
         "signature_form": forms.get("signature") or SignatureForm(prefix="sign"),

@@ -16,6 +16,7 @@ from batches.review.examination import examine
 from batches.review.models import RunDecision
 from particles.distribution.causes.cause import Needs
 
+BECAME = "Sheet and photograph were compared again, nothing is to be put right."
 WORDS = "Looked at sheet, stem and tray again."
 
 
