@@ -8,6 +8,7 @@ from django.db.models import Q
 from batches.planning.models import Batch
 from particles.records.act import Act, Side
 from particles.records.history import audited, never_changed
+from particles.records.sentence import LEAST_OF_A_SENTENCE
 
 
 @audited
@@ -101,6 +102,10 @@ class CauseAnswer(Act):
             models.CheckConstraint(
                 condition=Q(rest_evidence="", rest_note="") | (~Q(rest_evidence="") & ~Q(rest_note="")),
                 name="runs_left_out_stand_on_evidence_and_words",
+            ),
+            models.CheckConstraint(
+                condition=~Q(needs="decision") | Q(note__regex=LEAST_OF_A_SENTENCE),
+                name="a_decision_takes_a_sentence",
             ),
         ]
         triggers = [never_changed()]

@@ -10,6 +10,7 @@ from batches.computing.models import Flag, Result
 from batches.planning.models import Batch
 from particles.records.act import Act, Side
 from particles.records.history import audited, never_changed
+from particles.records.sentence import LEAST_OF_A_SENTENCE
 
 
 @audited
@@ -57,6 +58,10 @@ class RunDecision(Act):
         ordering = ["pk"]
         constraints = [
             models.CheckConstraint(condition=Q(choice="report") | ~Q(note=""), name="an_exception_says_why"),
+            models.CheckConstraint(
+                condition=~Q(choice="without figures") | Q(note__regex=LEAST_OF_A_SENTENCE),
+                name="no_figures_for_a_sentence",
+            ),
         ]
         triggers = [never_changed()]
 

@@ -198,6 +198,10 @@ def decide(
             if choice == RunDecision.Choice.QUALIFIED
             else "Say why the figures are not reported as they are."
         )
+    if choice == RunDecision.Choice.WITHOUT_FIGURES and not is_a_sentence(note):
+        raise NotPossible(
+            "The certificate prints your words after “No figures are reported”: say why in a sentence."
+        )
     return RunDecision.objects.create(result=result, choice=choice, note=note, **done(by, at))
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 import pytest
+from django.db import DatabaseError, transaction
 from django.utils import timezone
 
 from batches.computing.models import Result, result_in_force
@@ -127,8 +128,9 @@ def test_a_part_is_approved_only_with_why_the_rest_is_not_touched(
         NotPossible, match="Say in a sentence why that does not touch the samples you approve"
     ):
         sign(batch, qa_officer)
-    with pytest.raises(NotPossible, match="Say in a sentence"):
-        sign(batch, qa_officer, why_rest="ok ok ok ok")
+    for hammered in ("ok ok ok ok", "aa bb cc dd"):
+        with pytest.raises(NotPossible, match="Say in a sentence"):
+            sign(batch, qa_officer, why_rest=hammered)
     made = sign(batch, qa_officer, why_rest=TOUCHES_NOT)
     assert made.why_rest == TOUCHES_NOT
     assert f"why the rest is not touched: {TOUCHES_NOT}" in made.covered
@@ -160,6 +162,17 @@ def test_quality_control_that_failed_lets_no_figures_through(submitted_batch: Ba
     result = result_of(submitted_batch.sample_runs.get())
     approval.decide(result, "repeat", note="With a new reference soil.", by=qa_officer, at=timezone.now())
     sign(submitted_batch, qa_officer, failed=failed)
+
+
+def test_a_client_reads_why_there_are_no_figures_so_it_is_a_sentence(
+    submitted_batch: Batch, qa_officer: Any
+) -> None:
+    result = result_of(submitted_batch.sample_runs.get())
+    for words in ("x", "ok fine good yes"):
+        with pytest.raises(NotPossible, match="The certificate prints your words"):
+            approval.decide(result, "without figures", note=words, by=qa_officer, at=timezone.now())
+        with pytest.raises(DatabaseError), transaction.atomic():
+            result.decisions.create(choice="without figures", note=words, by=qa_officer, at=timezone.now())
 
 
 def test_a_qualifier_goes_out_in_the_officers_own_words(submitted_batch: Batch, qa_officer: Any) -> None:
