@@ -63,6 +63,7 @@ class CauseAnswer(Act):
         SECOND_READING = "second reading", "a second reading of the same cylinder"
         COMPARED = "compared", "bench sheet or photograph compared"
         RETAINED = "retained soil", "retained soil run again"
+        SECOND_PORTION = "second portion", "a second portion of the sample, analysed and on record"
         WEIGHED = "weighed again", "weighed again, or the balance’s print compared"
         CONTROL = "control again", "the control was run again"
 

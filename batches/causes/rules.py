@@ -12,9 +12,9 @@ from django.utils import timezone
 from batches.causes.answered import held_back
 from batches.causes.kept import AnsweredCause, causes_in_force
 from batches.causes.models import CauseAnswer
-from batches.computing.models import Flag
+from batches.computing.models import Flag, result_in_force
 from batches.planning.freshness import require_current
-from batches.planning.models import Batch
+from batches.planning.models import Batch, Run
 from batches.quality.pairs import DUPLICATE_OUTSIDE_LIMIT
 from batches.review import rules as review_rules
 from batches.review.examination import ExaminedRun, examine
@@ -23,12 +23,13 @@ from batches.review.signing import require_under_review
 from particles.distribution.answer import Severity
 from particles.distribution.causes.blanks import is_of_all_runs
 from particles.distribution.causes.cause import Cause, Needs, Remedy
+from particles.distribution.causes.runs import FLOCCULATED, is_flocculation
 from particles.records.act import done
 from particles.records.person import Person
 from particles.records.refusals import AlreadyThere, NotPossible
 from particles.records.sentence import is_a_sentence
 
-Choice = CauseAnswer.Choice
+Choice, Evidence = CauseAnswer.Choice, CauseAnswer.Evidence
 NOT_KEPT = "The answer was not kept."
 DECIDED = (Choice.REPEAT, Choice.WITHOUT_FIGURES)
 
@@ -146,13 +147,32 @@ def _require_enough(cause: Cause, choice: str, note: str, evidence: str) -> None
 
 
 def _require_on_record(cause: Cause, evidence: str, by_label: dict[str, ExaminedRun]) -> None:
-    """Refuse a second reading as evidence where none of the runs concerned has one."""
+    """Refuse evidence that would be on record and is not, and for a flocculated soil any but another portion of it."""
     touched = [by_label[label].run for label in cause.labels if label in by_label]
-    if evidence == CauseAnswer.Evidence.SECOND_READING and not any(
-        run.second_readings.exists() for run in touched
-    ):
-        titles = ", ".join(run.title for run in touched)
+    titles = ", ".join(run.title for run in touched)
+    if evidence == Evidence.SECOND_READING and not any(run.second_readings.exists() for run in touched):
         raise NotPossible(f"No second reading of {titles} is on record. Name what was really compared.")
+    if evidence == Evidence.SECOND_PORTION and not all(_has_sound_portion(run) for run in touched):
+        raise NotPossible(
+            f"No second portion of {titles} is on record whose figures can be certified. Analyse again, or report "
+            "without figures."
+        )
+    reported = any(run.is_reported for run in touched)
+    if evidence and evidence != Evidence.SECOND_PORTION and reported and is_flocculation(cause):
+        raise NotPossible(
+            f"The readings of {titles} were right and the soil flocculated all the same: only a second portion that "
+            "was analysed speaks to that. Analyse again, or report without figures."
+        )
+
+
+def _has_sound_portion(run: Run) -> bool:
+    """Whether another portion of the sample of a run has figures that can be certified and did not flocculate."""
+    others = Run.objects.filter(portion__sample=run.sample).exclude(pk=run.pk)
+    results = (result_in_force(other) for other in others)
+    return any(
+        result is not None and result.certifiable and not result.flags.filter(code__in=FLOCCULATED).exists()
+        for result in results
+    )
 
 
 def _require_decided(

@@ -49,9 +49,14 @@ class DecisionForm(SeenForm):
         label="Why, or the qualifier",
         required=False,
         max_length=500,
-        help_text="Needed unless the figures are reported as they are. A qualifier is printed in your words. "
+        help_text="Needed unless the figures are reported as they are, and a sentence where there are none. "
+        "A qualifier is printed in your words. "
         "Of a repeat, the new portion's result will be the one that is reported, whatever it is.",
     )
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.say_when_needed("note")
 
 
 class SignatureForm(SeenForm):
@@ -79,6 +84,10 @@ class SignatureForm(SeenForm):
         widget=forms.PasswordInput(attrs={"autocomplete": "current-password"}),
         help_text="It signs; it is asked for each time.",
     )
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.say_when_needed("what_became", "why_rest")
 
 
 class GiveBackForm(SeenForm):

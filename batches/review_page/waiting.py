@@ -81,13 +81,14 @@ def _row(batch: Batch, at: datetime) -> WaitingBatch:
     move: BatchMove | None = next(iter(batch.handed_over), None)  # type: ignore[attr-defined]
     newest: CauseList | None = next(iter(batch.newest_first), None)  # type: ignore[attr-defined]
     asks: dict[str, str] = {} if newest is None else newest.asks
+    told: dict[str, Any] = {} if newest is None else newest.told
     runs: list[Any] = list(batch.runs.all())
     held = {run.title for run in runs if run.decided in HELD_BACK}
     answered = {answer.key: answer for answer in batch.cause_answers.all()}
     still = [
         needs
         for key, needs in asks.items()
-        if key not in answered or why_fallen(answered[key], needs, newest and newest.told.get(key), held)
+        if key not in answered or why_fallen(answered[key], needs, told.get(key), held)
     ]
     jobs = [run.portion.sample.job for run in runs if run.portion is not None]
     since = batch.planned_at if move is None else move.at

@@ -215,3 +215,40 @@ def test_taking_back_a_decision_takes_a_sentence_and_asks_the_cause_again(
     assert row.decisions == 1
     with pytest.raises(NotPossible, match="waits for a decision: Two runs may be exchanged"):
         approval.approve(batch, secret=SECRET, **said)
+
+
+def test_a_flocculated_soil_stands_on_nothing_but_another_portion(
+    plant: Any, qa_officer: Any, as_person: Any
+) -> None:
+    """Bench fault 45: a sheet that agrees with the readings says nothing of flocs that were read rightly."""
+    flocculated = Cause(
+        kind="flocculation_suspected", severity=Severity.WARN, sentence="The clay is gone.", next_step="Look.",
+        labels=(ONE,), remedy=Remedy.AGAIN, needs=Needs.DECISION,
+    )  # fmt: skip
+    batch = plant(flocculated)
+    page = as_person(qa_officer).get(f"/review/{batch.number}/")
+    [form] = [row.form for row in page.context["causes"] if row.form]
+    assert [value for value, _ in form.fields["evidence"].choices] == ["", "second portion"]
+    assert "optional" not in str(form["evidence"].as_field_group())
+    for evidence in ("compared", "felt again", "weighed again", "retained soil"):
+        with pytest.raises(NotPossible, match="only a second portion that was analysed speaks to that"):
+            answer(batch, qa_officer, choice="figures stand", evidence=evidence)
+    with pytest.raises(NotPossible, match=f"No second portion of {ONE} is on record"):
+        answer(batch, qa_officer, choice="figures stand", evidence="second portion")
+    assert answer(batch, qa_officer, labels=[ONE], **WITHOUT).labels == [ONE]
+
+
+def test_a_duplicate_with_sound_figures_is_a_second_portion(
+    monkeypatch: pytest.MonkeyPatch, the_client: Any, clerk: Any, technician: Any, qa_officer: Any, bench: Any,
+    work_off: Any,
+) -> None:  # fmt: skip
+    flocculated = Cause(
+        kind="flocculation_suspected", severity=Severity.WARN, sentence="The clay is gone.", next_step="Look.",
+        labels=(ONE,), remedy=Remedy.AGAIN, needs=Needs.DECISION,
+    )  # fmt: skip
+    monkeypatch.setattr("batches.causes.kept.find_causes", lambda *_: (flocculated,))
+    batch = factories.measured_pairs(the_client, clerk, technician, bench, off_g_l=[0.5])
+    work_off()
+    approval.submit(batch, by=technician, at=timezone.now())
+    look_at_quality(batch, qa_officer)
+    assert answer(batch, qa_officer, choice="figures stand", evidence="second portion").pk
