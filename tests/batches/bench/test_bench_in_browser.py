@@ -96,3 +96,28 @@ def test_tapping_another_cylinder_does_not_throw_a_typed_reading_away(tablet: An
     tablet.locator(".cylinder").nth(1).click()
     tablet.locator("#notice", has_text="keep or clear what is typed first").wait_for()
     assert tablet.inner_text("#value-reading") == "4.5"
+
+
+def test_a_reading_takes_three_taps_and_no_value_is_there_before_its_tap(
+    technician: Any, tablet: Any
+) -> None:
+    tablet.click("#start")
+    tablet.wait_for_selector("#read-panel:not([hidden])")
+    assert tablet.is_hidden("#same")
+    assert tablet.locator("[data-step]:disabled").count() == 4, "no last value to step from"
+    press(tablet, "4.5")
+    tablet.click("#keep")
+    press(tablet, "20.1")
+    tablet.click("#keep")
+    soon_kept(tablet, Reading)
+    tablet.locator("#same", has_text="Same as before").wait_for()
+    assert (
+        tablet.inner_text("#value-reading").strip() == tablet.inner_text("#value-temperature_c").strip() == ""
+    )
+    assert tablet.locator("[data-step]").all_inner_texts() == ["−\u00a01", "−\u00a00.5", "4.5", "+\u00a00.5"]
+    tablet.click('[data-step="-1"]')
+    tablet.click("#same")
+    tablet.click("#keep")
+    second = soon_kept(tablet, Reading, 2)[1]
+    assert (second.slot_s, str(second.reading), str(second.temperature_c)) == (60, "4.0000", "20.1")
+    assert second.by_id == technician.pk
