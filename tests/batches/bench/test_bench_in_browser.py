@@ -121,3 +121,46 @@ def test_a_reading_takes_three_taps_and_no_value_is_there_before_its_tap(
     second = soon_kept(tablet, Reading, 2)[1]
     assert (second.slot_s, str(second.reading), str(second.temperature_c)) == (60, "4.0000", "20.1")
     assert second.by_id == technician.pk
+
+
+HEARD = """(() => {
+  window.tones = [];
+  const start = OscillatorNode.prototype.start;
+  OscillatorNode.prototype.start = function (...at) {
+    window.tones.push(this.frequency.value);
+    return start.apply(this, at);
+  };
+})()"""
+
+
+def test_the_sound_is_asked_for_once_when_the_bench_opens(tablet: Any) -> None:
+    tablet.add_init_script(HEARD)
+    tablet.reload()
+    tablet.locator("#next-verb", has_text="Start").wait_for()
+    assert tablet.is_visible("#sound-ask")
+    assert tablet.get_attribute("#sound", "aria-pressed") == "false"
+    tablet.click("#sound-on")
+    assert tablet.is_hidden("#sound-ask")
+    assert tablet.get_attribute("#sound", "aria-pressed") == "true"
+    assert tablet.evaluate("tones") == [660], "to be heard at once"
+    tablet.reload()
+    tablet.locator("#next-verb", has_text="Start").wait_for()
+    assert tablet.is_hidden("#sound-ask"), "asked once"
+    assert tablet.evaluate("tones") == []
+    tablet.click("#start")
+    soon_kept(tablet, RunStart)
+    assert tablet.get_attribute("#sound", "aria-pressed") == "true", "on again by the first tap"
+
+
+def test_who_wants_no_sound_is_not_asked_again_and_may_turn_it_on(tablet: Any) -> None:
+    tablet.add_init_script(HEARD)
+    tablet.click("#sound-off")
+    tablet.reload()
+    tablet.locator("#next-verb", has_text="Start").wait_for()
+    assert tablet.is_hidden("#sound-ask")
+    tablet.locator("h1").click()
+    assert tablet.evaluate("tones") == []
+    tablet.click("#sound")
+    assert tablet.evaluate("tones") == [660]
+    tablet.click("#sound")
+    assert tablet.get_attribute("#sound", "aria-pressed") == "false"
