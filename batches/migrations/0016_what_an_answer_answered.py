@@ -7,7 +7,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('batches', '0014_answers_by_chart'),
+        ('batches', '0015_the_mass_aimed_at'),
         migrations.swappable_dependency(settings.AUTH_USER_MODEL),
     ]
 
