@@ -80,7 +80,7 @@ TAMPERED = [
     ("DELETE FROM batches_flagreview", "signed, and not so"),
     ("UPDATE batches_flagreview SET by_id = by_id + 1", "signed, and not so"),
     ("UPDATE batches_flag SET sentence = 'All is well.'", "signed, and not so"),
-    ("UPDATE batches_rundecision SET note = 'Nothing.'", "signed, and not so"),
+    ("UPDATE batches_rundecision SET note = 'Nothing of that was ever seen there.'", "signed, and not so"),
     (
         "UPDATE batches_result SET figures = jsonb_set(figures, '{oven_dry_mass_g}', '41')",
         "signed, and not so",

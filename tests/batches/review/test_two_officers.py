@@ -54,14 +54,19 @@ def test_an_answer_on_an_older_page_is_refused_with_what_was_done_since_and_what
     look_at_quality(stopped_batch, qa_officer)
     seen, row = client.get(address).context["version"], open_cause(client, address)
     approval.decide(result, "repeat", note="It rose.", by=second_officer, at=timezone.now())
-    typed = {"choice": "repeat", "labels": run.title, "note": "The stem was wet at 60 s.", "seen": seen}
+    typed = {
+        "choice": "repeat",
+        "labels": run.title,
+        "note": "The stem was wet when it was read at 60 s.",
+        "seen": seen,
+    }
     sent = {f"{row.place}-{name}": value for name, value in typed.items()}
     answer = client.post(f"{address}causes/{row.cause.key}/", sent)
     assert answer.status_code == 409
     shown = answer.content.decode()
     assert f"Since this page was opened: {second_officer}" in shown
     assert "run decision (It rose.). The answer was not kept." in shown
-    assert "The stem was wet at 60 s." in shown
+    assert "The stem was wet when it was read at 60 s." in shown
     assert not CauseAnswer.objects.exists()
     assert page_version(stopped_batch) in shown, "sent again, it is sent from the newest page"
     again = sent | {f"{row.place}-seen": page_version(stopped_batch)}
@@ -76,7 +81,12 @@ def test_a_refused_answer_is_told_in_sight_with_its_words_when_the_causes_are_hi
     client, address = as_person(qa_officer), f"/review/{stopped_batch.number}/"
     look_at_quality(stopped_batch, qa_officer)
     seen, row = client.get(address).context["version"], open_cause(client, address)
-    typed = {"choice": "repeat", "labels": run.title, "note": "The stem was wet at 60 s.", "seen": seen}
+    typed = {
+        "choice": "repeat",
+        "labels": run.title,
+        "note": "The stem was wet when it was read at 60 s.",
+        "seen": seen,
+    }
     sent = {f"{row.place}-{name}": value for name, value in typed.items()}
     newer = {"note": "Pairs and blank were looked at once more.", "said": "Said otherwise.", "passed": False}
     stopped_batch.quality_looks.create(by=second_officer, at=timezone.now(), **newer)
@@ -86,7 +96,7 @@ def test_a_refused_answer_is_told_in_sight_with_its_words_when_the_causes_are_hi
     assert "Causes and samples are shown when quality control has been looked at." in shown
     told = shown[shown.index("Not done") : shown.index("Quality control")]
     assert f"Since this page was opened: {second_officer}" in told
-    assert "The stem was wet at 60 s." in told
+    assert "The stem was wet when it was read at 60 s." in told
     assert "analyse the marked samples again" in told
     gone = client.post(f"{address}causes/0123456789abcdef/", {"cause-0123456789abcdef-note": "Kept words."})
     assert gone.status_code == 409

@@ -41,7 +41,7 @@ def test_it_is_said_and_no_choice_is_offered(waiting: Batch, qa_officer: Any, as
     assert "Figures wait for the worker" in shown
     assert "<td>waits for the worker</td>" in shown, "since the officer last looked"
     assert "no figures" not in shown[shown.index("Since you last looked") : shown.index("Quality control")]
-    assert "cannot be computed" not in shown
+    assert "The run cannot be computed" not in shown
     assert "without figures" not in shown
     assert [row.form for row in page.context["causes"] if row.needs_decision] == []
     assert "26-00001: waits for the worker." in page.context["against"]
