@@ -16,7 +16,7 @@ from django.db.models import DateTimeField, OuterRef, QuerySet, Subquery
 
 from batches.causes.models import CauseAnswer
 from batches.planning.models import BatchMove, BatchState
-from batches.review.decided import HELD_BACK, decision_of
+from batches.repeating.decided import HELD_BACK, decision_of
 from batches.review.examination import ExaminedRun
 from particles.distribution import SizeDistribution
 from particles.distribution.causes.cause import PRINTED_PCT, Cause, Effect, Needs

@@ -20,8 +20,8 @@ from batches.quality import verdict as quality
 from batches.quality.judged_batch import Verdict
 from batches.quality.models import PairReview
 from batches.quality.pairs import Pair, pair_of, pairs_among
+from batches.repeating.decided import HELD_BACK, WITH_FIGURES, decision_of, newest_decision
 from batches.repeating.rules import new_portion_asked_for
-from batches.review.decided import HELD_BACK, WITH_FIGURES, decision_of, newest_decision
 from batches.review.examination import ExaminedRun, examine
 from batches.review.models import Approval, QualityLook, RunDecision
 from batches.review.password import require_secret

@@ -20,7 +20,7 @@ from batches.corrections.models import MassCorrection
 from batches.exchanging.models import Exchange, LeftOut
 from batches.planning.models import Batch, Run
 from batches.quality.models import PairReview
-from batches.review.decided import decision_of, newest_decision
+from batches.repeating.decided import decision_of, newest_decision
 from batches.review.models import Approval
 from batches.voiding.models import RunVoid
 from particles.distribution import ENGINE_VERSION

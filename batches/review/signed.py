@@ -11,7 +11,7 @@ from batches.computing.models import Flag, Result
 from batches.corrections.models import density_in_force, filling_in_force
 from batches.exchanging.arrangement import arrangement_of
 from batches.quality.pairs import DUPLICATE_OUTSIDE_LIMIT, review_in_force
-from batches.review.decided import WITH_FIGURES, decision_of
+from batches.repeating.decided import WITH_FIGURES, decision_of
 from batches.review.models import RunDecision
 from batches.review.signing import signed_results
 from particles.distribution import MethodEdition, SizeDistribution

@@ -9,8 +9,8 @@ from batches.causes.kept import AnsweredCause
 from batches.computing.models import Result
 from batches.planning.freshness import moment_in_words
 from batches.planning.models import UNDER_REVIEW, Batch, BatchMove, BatchState, Run
+from batches.repeating.decided import HELD_BACK, WITH_FIGURES, decision_of, newest_decision
 from batches.repeating.rules import RULE_BEFORE, new_portion_asked_for
-from batches.review.decided import HELD_BACK, WITH_FIGURES, decision_of, newest_decision
 from batches.review.examination import ExaminedRun
 from batches.review.models import Approval, RunDecision
 from batches.review.signature import (

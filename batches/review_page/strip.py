@@ -9,8 +9,8 @@ from typing import Any
 from batches.causes.kept import AnsweredCause
 from batches.computing.models import Result
 from batches.planning.models import Run
+from batches.repeating.decided import HELD_BACK, WITH_FIGURES, decision_of
 from batches.repeating.rules import new_portion_asked_for
-from batches.review.decided import HELD_BACK, WITH_FIGURES, decision_of
 from batches.review.examination import ExaminedRun
 from batches.review.forms import DecisionForm
 from batches.review.models import RunDecision

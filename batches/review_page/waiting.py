@@ -13,7 +13,7 @@ from batches.causes.answered import why_fallen, with_reopening
 from batches.causes.models import CauseAnswer, CauseList
 from batches.computing.models import ComputationRequest, Result
 from batches.planning.models import UNDER_REVIEW, Batch, BatchMove, Run
-from batches.review.decided import HELD_BACK
+from batches.repeating.decided import HELD_BACK
 from batches.review.models import RunDecision
 from particles.records.person import Person
 

@@ -10,8 +10,8 @@ from batches.causes.kept import AnsweredCause, causes_in_force
 from batches.causes.models import CauseAnswer
 from batches.causes.rules import answer_cause
 from batches.models import Batch
+from batches.repeating.decided import decision_of
 from batches.review import rules as review_rules
-from batches.review.decided import decision_of
 from batches.review.examination import examine
 from batches.review.models import RunDecision
 from particles.distribution.causes.cause import Needs

@@ -16,8 +16,8 @@ from batches.limits.points import reference_points
 from batches.limits.rules import answer_point, chart_of, enter_limits, take_up_again
 from batches.models import Batch, Entry, LimitsVersion
 from batches.planning.rules import next_soil, unweighed_chosen
+from batches.repeating.decided import COMPARED_ONLY, decision_of
 from batches.review import rules as approval
-from batches.review.decided import COMPARED_ONLY, decision_of
 from batches.voiding.rules import take_out
 from particles.models import Client, MethodEditionRecord, Portion, ReferenceSoil
 from particles.records.refusals import AlreadyThere, NotPossible, NotThisPerson

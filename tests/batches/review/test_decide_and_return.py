@@ -10,9 +10,9 @@ from django.utils import timezone
 
 from batches.computing.models import Result, result_in_force
 from batches.models import Batch, Run, RunVoid
+from batches.repeating.decided import decision_of
 from batches.repeating.rules import RULE_BEFORE, attempts_of, salts_to_wash_out, why_another_portion
 from batches.review import rules as approval
-from batches.review.decided import decision_of
 from batches.review.returning import since_return
 from batches.review.signed import signed_samples
 from particles.models import Sample
