@@ -60,8 +60,8 @@ ROWS: tuple[Row, ...] = (
         client=None,
         severities=(WARN,),
         wordings=one(
-            "The portion is recorded with {number:.2f} g; the weighing page, or the habit of this batch, asked for "
-            "{asked_g:g} g.",
+            "The portion is recorded with {number:.2f} g; meant was {asked_g:g} g, by the aim stated at the balance "
+            "or, where none was, by the advice or the habit of this batch.",
             "Look at the balance's printout, or weigh what is left of the soil; a mass typed wrong moves every "
             "percentage.",
         ),
