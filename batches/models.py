@@ -22,6 +22,12 @@ from batches.proficiency.models import (
 from batches.quality.models import PairReview
 from batches.readers.models import SecondReading
 from batches.review.models import Approval, FlagReview, LastLook, QualityLook, RunDecision
+from batches.timetables.models import (
+    BatchOfDay,
+    BenchDay,
+    FoundTimetable,
+    KeptTimetable,
+)
 from batches.voiding.models import RunVoid, VoidLifted
 
 __all__ = [
@@ -30,7 +36,9 @@ __all__ = [
     "Balance",
     "Batch",
     "BatchMove",
+    "BatchOfDay",
     "BatchState",
+    "BenchDay",
     "BlankReading",
     "CauseAnswer",
     "CauseList",
@@ -45,7 +53,9 @@ __all__ = [
     "FillingCorrection",
     "Flag",
     "FlagReview",
+    "FoundTimetable",
     "HydrometerRecord",
+    "KeptTimetable",
     "LastLook",
     "LeftOut",
     "LeftOutLifted",
