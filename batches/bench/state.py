@@ -42,7 +42,7 @@ def state_of(batch: Batch) -> dict[str, Any]:
             "readings__by",
             "second_readings",
             "voids__lifted",
-            "replunges",
+            "replunges__by",
             Prefetch("blank_readings", BlankReading.objects.select_related("entry", "by")),
             Prefetch("observations", Observation.objects.select_related("entry", "by", "taken_back_by")),
         )
@@ -74,7 +74,7 @@ def _run(run: Run, batch: Batch) -> dict[str, Any]:
         "title": run.bench_title,
         "is_blank": run.is_blank,
         "started_at": None if zero is None else zero.started_at.isoformat(),
-        "started_by": None if start is None else str(start.by),
+        "started_by": None if zero is None else str(zero.by),
         "second_slots": _second_slots(run, batch, again),
         "stirred_again": 0 if again is None else again.turn - 1,
         "void": None if void is None else void.in_words,

@@ -17,6 +17,7 @@ from batches.corrections.models import MassCorrection
 from batches.exchanging import rules
 from batches.exchanging.forms import ExchangeForm, LeaveOutForm, MassForm, WhyForm
 from batches.exchanging.models import PUT_RIGHT_IN, Exchange, LeftOut
+from batches.exchanging.proposed import proposal_of
 from batches.planning.freshness import page_version
 from batches.planning.models import Batch
 from batches.room.lookups import batch_or_404
@@ -31,13 +32,21 @@ OF_A_RUN = ("cylinder", "portion__sample")
 @may_review
 @require_GET
 def put_right(request: HttpRequest, number: str) -> HttpResponse:
+    """The records of a batch; `cause` in the address names the cause that fills a form."""
     return _page(request, batch_or_404(number))
 
 
 def _page(request: HttpRequest, batch: Batch, status: int = 200, **forms: Any) -> HttpResponse:
+    is_open = batch.state in PUT_RIGHT_IN
+    proposal = proposal_of(batch, request.GET.get("cause", ""), at=timezone.now()) if is_open else None
+
+    def of_cause(form: str) -> dict[str, Any]:
+        return proposal.initial if proposal is not None and proposal.form == form else {}
+
     context = {
         "batch": batch,
-        "open": batch.state in PUT_RIGHT_IN,
+        "open": is_open,
+        "proposal": proposal,
         "version": page_version(batch),
         "exchanges": _exchanges(batch),
         "left_out": LeftOut.objects.filter(run__batch=batch).select_related(
@@ -46,9 +55,9 @@ def _page(request: HttpRequest, batch: Batch, status: int = 200, **forms: Any) -
         "masses": MassCorrection.objects.filter(portion__run__batch=batch).select_related(
             "by", "weighing__portion__sample"
         ),
-        "exchange_form": ExchangeForm(batch=batch, prefix="exchange"),
-        "leave_out_form": LeaveOutForm(batch=batch, prefix="leave-out"),
-        "mass_form": MassForm(batch=batch, prefix="mass"),
+        "exchange_form": ExchangeForm(batch=batch, prefix="exchange", initial=of_cause("exchange")),
+        "leave_out_form": LeaveOutForm(batch=batch, prefix="leave-out", initial=of_cause("leave_out")),
+        "mass_form": MassForm(batch=batch, prefix="mass", initial=of_cause("mass")),
         "undo_form": WhyForm(prefix="undo"),
     } | forms
     return render(request, "batches/exchanging/put_right.html", context, status=status)
@@ -62,12 +71,14 @@ def _exchanges(batch: Batch) -> Any:
 def _act(
     request: HttpRequest, batch: Batch, place: str, form: Any, act: Callable[[dict[str, Any]], Any], done: str
 ) -> HttpResponse:
-    """Do one act; refused, the page comes back with the sentence at its top and what was typed in its form."""
+    """Do one act; refused, the page comes back at its form, with the sentence and what was typed."""
     outcome = act_on(form, act)
     if isinstance(outcome, ShownAgain):
-        for sentence in form.non_field_errors():
-            messages.error(request, str(sentence))
-        return _page(request, batch_or_404(batch.number), outcome.status, **{place: form})
+        fresh = batch_or_404(batch.number)
+        if place == "undo_form" or fresh.state not in PUT_RIGHT_IN:
+            for sentence in form.non_field_errors():  # the page may have no place for the form any more
+                messages.error(request, str(sentence))
+        return _page(request, fresh, outcome.status, **{place: form, "refused_at": request.path})
     messages.success(request, f"{done} {KEPT}")
     return redirect("batches:put_right", number=batch.number)
 

@@ -126,6 +126,16 @@ describe("a reading", () => {
     assert.equal(laid(batchOf(), ...two).readings[30].reading, "20");
   });
 
+  test("covers one that was given as missed, when it says why", () => {
+    const there = { readings: { 30: { state: "missed" } } };
+    const after = reading({ counted_from: ZERO, state: "read", reason: "Given as missed by mistake." });
+    assert.equal(laid(batchOf(there), after).readings[30].reading, "20");
+    const plain = reading({ counted_from: ZERO, state: "read" });
+    assert.equal(laid(batchOf(there), plain).readings[30].state, "missed");
+    const anew = reading({ state: "missed", reason: "Nobody was at the bench." });
+    assert.equal(laid(batchOf(there), anew).readings[30].reason, undefined);
+  });
+
   test("belongs to a zero up to two seconds away, in both directions", () => {
     for (const ms of [-2000, 2000])
       assert.ok(laid(batchOf(), reading({ counted_from: later(ms) })).readings[30]);

@@ -25,6 +25,16 @@ describe("a draft of a slot", () => {
   });
 });
 
+describe("a draft that corrects a reading given as missed", () => {
+  test("says why, also when it comes back refused", () => {
+    const draft = typed(new Draft(run, 5400, "Given as missed by mistake."));
+    assert.equal(draft.content().reason, "Given as missed by mistake.");
+    const again = Draft.from({ n: 3, content: draft.content() }, run);
+    assert.equal(again.content().reason, "Given as missed by mistake.");
+    assert.equal(typed(new Draft(run, 5400)).content().reason, "");
+  });
+});
+
 describe("one more reading of the blank", () => {
   test("sends the moment it was taken and no slot", () => {
     const draft = typed(new BlankDraft(run));

@@ -3,9 +3,13 @@
 import assert from "node:assert/strict";
 import { describe, test } from "node:test";
 import {
+  actionsAfter,
   countDown,
   dueOf,
   elapsedS,
+  heldRun,
+  isOpening,
+  lateSlots,
   nextAction,
   nextSlot,
   openSlots,
@@ -61,6 +65,22 @@ describe("the next slot of a cylinder", () => {
     for (const run of [unstarted(1), started(2, [30, 60, 7200]), started(3, [], { void: "spill" })]) {
       assert.equal(nextSlot(batchOf([run]), run, after(10)), null);
     }
+  });
+
+  test("is the newest that is due, from ten seconds before it", () => {
+    const run = started(1);
+    assert.equal(nextSlot(batchOf([run]), run, after(49.9)).slot_s, 30);
+    assert.equal(nextSlot(batchOf([run]), run, after(50)).slot_s, 60);
+    assert.equal(nextSlot(batchOf([run]), run, after(7000)).slot_s, 60);
+  });
+
+  test("is none that a later reading has passed, while another is open", () => {
+    const run = started(1, [60]);
+    assert.equal(nextSlot(batchOf([run]), run, after(70)).slot_s, 7200);
+    const rest = started(1, [60, 7200]);
+    assert.equal(nextSlot(batchOf([rest]), rest, after(7300)).slot_s, 30);
+    const missed = started(1, [], { readings: { 60: { state: "missed" } } });
+    assert.equal(nextSlot(batchOf([missed]), missed, after(70)).slot_s, 30);
   });
 
   test("counts elapsed time to the millisecond, and backwards before the start", () => {
@@ -137,14 +157,24 @@ describe("the next action", () => {
   });
 
   test("takes the cylinder that is latest first, whatever the order of the batch", () => {
-    const later = started(1, [], { started_at: "2026-03-02T08:00:05Z" });
-    const latest = started(2);
-    assert.equal(nextAction(batchOf([later, latest]), after(36)).run, latest);
-    assert.equal(nextAction(batchOf([latest, later]), after(36)).run, latest);
+    const later = started(1, [30, 60], { started_at: "2026-03-02T08:00:05Z" });
+    const latest = started(2, [30, 60]);
+    assert.equal(nextAction(batchOf([later, latest]), after(7206)).run, latest);
+    assert.equal(nextAction(batchOf([latest, later]), after(7206)).run, latest);
   });
 
   test("is a reading that is due rather than a start", () => {
     assert.equal(nextAction(batchOf([unstarted(1), started(2)]), after(20)).kind, "lower");
+  });
+
+  test("is what the reading in the pad needs, before a start and after what is due", () => {
+    const run = started(1, [30, 60]);
+    const typed = { pk: 1, slotS: 7200, elapsedS: 7201, isComplete: false };
+    const batch = batchOf([run, unstarted(2)]);
+    assert.equal(nextAction(batch, after(7202), null, typed).verb, "Lift, rinse, wipe");
+    assert.equal(nextAction(batch, after(7216), null, typed).verb, "Temperature");
+    const due = started(3, [30, 60], { started_at: "2026-03-02T08:00:15Z" });
+    assert.equal(nextAction(batchOf([run, due]), after(7206), null, typed).run, due);
   });
 
   test("is a start while no reading is near: more than 75 s away", () => {
@@ -165,8 +195,8 @@ describe("the next action", () => {
   });
 
   test("is the next reading, soon, when nothing is left to start", () => {
-    const action = nextAction(batchOf([started(1, [30])]), after(35));
-    assert.deepEqual([action.slot_s, action.inS, action.kind, action.due], [60, 25, "wait", "soon"]);
+    const action = nextAction(batchOf([started(1)]), after(5));
+    assert.deepEqual([action.slot_s, action.inS, action.kind, action.due], [30, 25, "wait", "soon"]);
   });
 
   test("is no start for whoever may not start, and no reading where nothing may be done", () => {
@@ -182,6 +212,189 @@ describe("the next action", () => {
 
   test("is nothing when all is read", () => {
     assert.equal(nextAction(batchOf([started(1, [30, 60, 7200])]), after(9000)), null);
+  });
+});
+
+describe("the opening block", () => {
+  const elevenMinutesAgo = { started_at: "2026-03-02T07:49:00Z" };
+  const mine = (pk, read, facts) => started(pk, read, { started_by: "Tomas", ...facts });
+
+  test("lasts from START to its last reading, and 105 s at most", () => {
+    const batch = batchOf([]);
+    for (const [run, elapsed, said] of [
+      [started(1), 0, true],
+      [started(1, [30]), 59, true],
+      [started(1, [30, 60]), 61, false],
+      [started(1, [60]), 61, false],
+      [started(1, [30]), 105, true],
+      [started(1, [30]), 105.1, false],
+      [started(1, [], { void: "spill" }), 10, false],
+      [unstarted(1), 10, false],
+    ])
+      assert.equal(isOpening(batch, run, after(elapsed)), said);
+    assert.equal(isOpening(batchOf([], { schedule_s: [7200] }), started(1), after(1)), false);
+  });
+
+  for (const [elapsed, verb] of [
+    [0, "Next reading"],
+    [21, "Lower the hydrometer"],
+    [31, "Read now"],
+    [45, "Leave it in"],
+    [50, "Leave it in"],
+    [61, "Read now"],
+  ])
+    test(`keeps the next action at ${elapsed} s, however late another cylinder is`, () => {
+      const late = mine(1, [], elevenMinutesAgo);
+      const opening = mine(2, elapsed > 40 ? [30] : []);
+      const action = nextAction(batchOf([late, opening]), after(elapsed), "Tomas");
+      assert.deepEqual([action.run.pk, action.verb], [2, verb]);
+    });
+
+  test("offers no start while it lasts", () => {
+    const batch = batchOf([mine(1), unstarted(2)], { schedule_s: [60, 7200] });
+    assert.equal(nextAction(batch, after(0), "Tomas").kind, "wait");
+  });
+
+  test("says to leave the hydrometer in between its readings, unless it never was", () => {
+    const said = (run, elapsed, typed) => {
+      const { verb, kind, slot_s, inS } = nextAction(batchOf([run]), after(elapsed), "Tomas", typed);
+      return [verb, kind, slot_s, inS];
+    };
+    assert.deepEqual(said(mine(1, [30]), 35), ["Leave it in", "leave", 60, 25]);
+    assert.deepEqual(said(mine(1), 52), ["Leave it in", "leave", 60, 8], "also when 30 s is still open");
+    const typed = { pk: 1, slotS: 30, elapsedS: 30.2, isComplete: false };
+    assert.deepEqual(said(mine(1), 32, typed), ["Leave it in", "leave", 60, 28], "also while 30 s is typed");
+    assert.deepEqual(said(mine(1), 62, typed), ["Read now", "read", 60, -2]);
+    const missed = mine(1, [], { readings: { 30: { state: "missed" } } });
+    assert.deepEqual(said(missed, 52), ["Lower the hydrometer", "lower", 60, 8]);
+  });
+
+  test("ends with lift, rinse, wipe, then the temperature, then keeping it", () => {
+    const at60 = (isComplete) => ({ pk: 1, slotS: 60, elapsedS: 60.5, isComplete });
+    for (const [elapsed, isComplete, verb] of [
+      [61, false, "Lift, rinse, wipe"],
+      [75.4, true, "Lift, rinse, wipe"],
+      [75.5, false, "Temperature"],
+      [90, false, "Temperature"],
+      [90, true, "Keep it"],
+    ]) {
+      const action = nextAction(batchOf([mine(1, [30])]), after(elapsed), "Tomas", at60(isComplete));
+      assert.deepEqual([action.verb, action.due, "inS" in action], [verb, "soon", false]);
+    }
+  });
+
+  test("goes on while the hydrometer is rinsed, and offers no start before", () => {
+    const readings = { 30: { state: "read" }, 60: { state: "read", elapsed_s: "60.5" } };
+    const batch = batchOf([mine(1, [], { readings }), unstarted(2)]);
+    assert.deepEqual(
+      [66, 75.4, 75.5].map((elapsed) => nextAction(batch, after(elapsed), "Tomas").verb),
+      ["Lift, rinse, wipe", "Lift, rinse, wipe", "Start"],
+    );
+  });
+
+  test("gives way once it is over, also when its last reading was forgotten", () => {
+    const late = mine(1, [30, 60], { started_at: "2026-03-02T05:49:00Z" });
+    const read = nextAction(batchOf([late, mine(2, [30, 60])]), after(62), "Tomas");
+    assert.equal(read.run.pk, 1);
+    const forgotten = nextAction(batchOf([late, mine(2, [30])]), after(106), "Tomas");
+    assert.equal(forgotten.run.pk, 1);
+  });
+
+  test("is that of the cylinder started last, in whatever order they stand", () => {
+    const first = mine(1);
+    const second = mine(2, [], { started_at: "2026-03-02T08:00:20Z" });
+    assert.equal(heldRun(batchOf([first, second]), after(30), "Tomas"), second);
+    assert.equal(heldRun(batchOf([second, first]), after(30), "Tomas"), second);
+  });
+
+  test("of somebody else holds nothing here and asks for nothing here", () => {
+    const theirs = started(1, [], { started_by: "Tarik" });
+    const own = mine(2, [30, 60], { started_at: "2026-03-02T06:00:35Z" });
+    assert.equal(heldRun(batchOf([theirs]), after(25), "Tomas"), null);
+    assert.equal(nextAction(batchOf([theirs]), after(25), "Tomas"), null);
+    assert.equal(nextAction(batchOf([theirs, own]), after(32), "Tomas").run, own);
+    assert.equal(nextAction(batchOf([theirs]), after(106), "Tomas").run, theirs);
+    assert.deepEqual(lateSlots(batchOf([theirs]), after(40), null, "Tomas"), []);
+  });
+
+  test("of a cylinder started here a moment ago is one's own", () => {
+    const run = started(1, [], { started_by: null });
+    assert.equal(heldRun(batchOf([run]), after(1), "Tomas"), run);
+  });
+});
+
+describe("the two actions after the next", () => {
+  const named = (actions) => actions.map(({ run, slot_s, kind }) => [run.pk, slot_s ?? kind]);
+  const after_ = (batch, elapsed, typed) => {
+    const action = nextAction(batch, after(elapsed), null, typed);
+    return named(actionsAfter(batch, after(elapsed), action, null, typed));
+  };
+
+  test("are the readings to come, in order of time", () => {
+    const other = started(2, [30, 60], { started_at: "2026-03-02T06:00:50Z" });
+    assert.deepEqual(after_(batchOf([started(1), other]), 5), [
+      [2, 7200],
+      [1, 60],
+    ]);
+  });
+
+  test("are without the reading in the pad", () => {
+    const typed = { pk: 1, slotS: 30, elapsedS: 28, isComplete: false };
+    assert.deepEqual(after_(batchOf([started(1)]), 29, typed), [[1, 7200]]);
+  });
+
+  test("have a start where 75 s are free for it, and before anything that is later", () => {
+    const other = started(3, [30, 60], { started_at: "2026-03-02T06:02:00Z" });
+    assert.deepEqual(after_(batchOf([started(1), unstarted(2)]), 5), [
+      [1, 60],
+      [2, "start"],
+    ]);
+    assert.deepEqual(after_(batchOf([started(1, [30]), unstarted(2), other]), 35), [
+      [3, 7200],
+      [2, "start"],
+    ]);
+  });
+
+  test("after a start are readings, and there are none after nothing", () => {
+    const batch = batchOf([unstarted(1), unstarted(2), started(3, [30, 60])]);
+    assert.deepEqual(after_(batch, 100), [[3, 7200]]);
+    assert.deepEqual(actionsAfter(batchOf([]), after(0), null), []);
+  });
+});
+
+describe("what is late and waits", () => {
+  const pairs = (slots) => slots.map(({ run, slot_s }) => [run.pk, slot_s]);
+
+  test("stands in order of time, without the reading to take now and what is to come", () => {
+    const older = started(1, [30], { started_at: "2026-03-02T07:59:00Z" });
+    const newer = started(2);
+    const batch = batchOf([newer, older, unstarted(3), started(4, [], { void: "spill" })]);
+    assert.deepEqual(pairs(lateSlots(batch, after(31), null)), [
+      [1, 60],
+      [2, 30],
+    ]);
+    assert.deepEqual(pairs(lateSlots(batch, after(31), nextAction(batch, after(31)))), [[1, 60]]);
+  });
+
+  test("has every open slot of one cylinder; one that a later reading has passed cannot be read", () => {
+    const run = started(1, [60]);
+    const found = lateSlots(batchOf([run]), after(7300), null);
+    assert.deepEqual(
+      found.map(({ slot_s, canRead }) => [slot_s, canRead]),
+      [
+        [30, false],
+        [7200, true],
+      ],
+    );
+  });
+
+  test("a reading that was passed is no action", () => {
+    const run = started(1, [60, 7200]);
+    assert.equal(nextAction(batchOf([run]), after(7300)), null);
+  });
+
+  test("is nothing where nothing may be read", () => {
+    assert.deepEqual(lateSlots(batchOf([started(1)], { may_read: false }), after(100), null), []);
   });
 });
 

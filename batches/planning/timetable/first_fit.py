@@ -229,7 +229,7 @@ def _first_start(
 
 
 def _later_by(bench: Bench, start_s: int, slot_s: int) -> int:
-    """How much later the next start is worth trying, when a reading of this one found no moment: a step, or more. [s]"""
+    """How much later the next start is worth trying, when a reading of this one found no moment. [s]"""
     day = bench.day
     early_s, late_s = day.slide.window(slot_s, day.grid_s)
     if _moment(bench, start_s, slot_s, early_s, late_s, Busy()) is not None:

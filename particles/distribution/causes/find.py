@@ -9,7 +9,15 @@ from typing import Any
 
 from particles.distribution.answer import Severity, SizeDistribution
 from particles.distribution.causes.blanks import COMPANIONS, LEVEL, MOVED, blank_causes
-from particles.distribution.causes.cause import Cause, Needs, Remedy, Told, cause_of
+from particles.distribution.causes.cause import (
+    PRINTED_PCT,
+    Cause,
+    Effect,
+    Needs,
+    Remedy,
+    Told,
+    cause_of,
+)
 from particles.distribution.causes.effects import effect_between
 from particles.distribution.causes.evidence import BatchEvidence, ControlOutcome, RunEvidence
 from particles.distribution.causes.exchanges import FoundExchange, exchange_finding, find_exchanges
@@ -32,6 +40,11 @@ from particles.distribution.neighbours.batch import BatchRun, batch_findings
 
 EXPLAINED = READINGS | FLOCCULATED | JOIN | {"hand_disagrees", "duplicate_outside_limit"}
 """Codes that an exchange explains in the two runs it concerns."""
+EVEN_ODDS = 1.0
+"""From here on an exchange was rather so than not. [-]"""
+EXPECTED_PCT = PRINTED_PCT / 2.0
+"""An exchange that was rather not so asks for a note, unless its move times its probability turns a printed figure:
+missing one costs a client more than looking costs a reviewer. [percentage points]"""
 
 
 def find_causes(batch: BatchEvidence, method: MethodEdition) -> tuple[Cause, ...]:
@@ -49,14 +62,30 @@ def find_causes(batch: BatchEvidence, method: MethodEdition) -> tuple[Cause, ...
     seen = {run.label: Seen(run, run.record, run.distribution) for run in batch.runs}
     told = _told(batch, method)
     exchanges = [_exchange_cause(found, batch, told, method) for found in find_exchanges(batch, seen, method)]
-    explained = {label for cause in exchanges for label in cause.labels}
+    # One that was rather not so explains nothing: what speaks of its runs is told for itself as well.
+    explained = {label for cause in exchanges if not _rather_not(cause) for label in cause.labels}
     left = {
         label: [e for e in each if not (label in explained and e.code in EXPLAINED)]
         for label, each in told.items()
     }
     causes = [*exchanges, *blank_causes(batch.runs, left, method), *_of_runs(batch, left, explained, method)]
     causes += [_control_cause(outcome, batch) for outcome in batch.controls]
-    return tuple(sorted(causes, key=_rank))
+    return tuple(sorted(_asked_once(causes), key=_rank))
+
+
+def _asked_once(causes: Iterable[Cause]) -> list[Cause]:
+    """The causes; an exchange that was rather not so is only looked at where others decide on all of its runs."""
+    listed = list(causes)
+    decided = {
+        label for c in listed if c.needs is Needs.DECISION and not _rather_not(c) for label in c.labels
+    }
+    return [
+        replace(c, needs=Needs.LOOK) if _rather_not(c) and decided >= set(c.labels) else c for c in listed
+    ]
+
+
+def _rather_not(cause: Cause) -> bool:
+    return cause.odds is not None and cause.odds < EVEN_ODDS
 
 
 def _of_runs(
@@ -135,7 +164,7 @@ def _exchange_cause(
     return cause_of(
         exchange_finding(found, one.record),
         found.labels,
-        needs=Needs.DECISION,
+        needs=_needs_of_exchange(found.odds, effects),
         told_by=speaking,
         remedy=Remedy.EXCHANGE,
         slots=found.slots,
@@ -143,6 +172,13 @@ def _exchange_cause(
         effects=effects,
         odds=found.odds,
     )
+
+
+def _needs_of_exchange(odds: float, effects: Iterable[Effect]) -> Needs:
+    """What settles an exchange: a decision where it was rather so, or may be and would move a printed figure."""
+    largest_pct = max((effect.largest_pct for effect in effects), default=0.0)
+    expected_pct = odds / (1.0 + odds) * largest_pct
+    return Needs.DECISION if odds >= EVEN_ODDS or expected_pct >= EXPECTED_PCT else Needs.NOTE
 
 
 def _control_cause(outcome: ControlOutcome, batch: BatchEvidence) -> Cause:

@@ -1,4 +1,4 @@
-"""The pages of the bench day in a real browser, from a telephone to a desk: nothing sideways, nothing for axe to find."""
+"""The pages of the bench day in a browser, from a telephone to a desk: nothing sideways, nothing for axe to find."""
 
 from __future__ import annotations
 

@@ -2,14 +2,18 @@
 
 from __future__ import annotations
 
+from collections import defaultdict
 from dataclasses import replace
 from itertools import pairwise
 
 import pytest
 
-from particles.distribution import BlankReading, Severity
+from particles.distribution import BlankReading, Severity, SizeDistribution
+from particles.distribution.causes import find
 from particles.distribution.causes.cause import DECISIVE_PCT, Needs, Remedy
 from particles.distribution.causes.evidence import ByHand, ControlOutcome
+from particles.distribution.causes.exchanges import WHOLE_PRIOR, FoundExchange
+from particles.distribution.causes.likelihood import Seen
 from tests.support.caused import (
     CLAY_FELT,
     CLAYEY,
@@ -64,6 +68,57 @@ def test_an_exchange_is_less_likely_where_sample_and_cylinder_were_scanned() -> 
     assert plain is not None
     assert scanned is not None
     assert scanned == pytest.approx(plain / 50.0, rel=0.01)
+
+
+def test_an_exchange_that_was_rather_not_so_asks_by_what_it_would_move_and_explains_nothing(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """The odds of the small batch are 2619 to 1 for neighbours; here so many times smaller."""
+    batch = exchanged_batch()
+
+    def found(times: float) -> dict[str, list[Needs]]:
+        monkeypatch.setitem(WHOLE_PRIOR, True, 1.0 / 2500.0 / times)
+        needs: dict[str, list[Needs]] = defaultdict(list)
+        for cause in causes(batch):
+            needs[cause.kind].append(cause.needs)
+        return needs
+
+    assert found(2000.0)["runs_exchanged"] == [Needs.DECISION], "1.3 to 1 that it was so"
+    assert not found(2000.0)["hand_disagrees"], "the exchange explains them"
+    against = found(3000.0)
+    assert against["hand_disagrees"] == [Needs.DECISION] * 2, (
+        "1.1 to 1 that it was not so: told for themselves"
+    )
+    assert against["runs_exchanged"] == [Needs.LOOK], "its runs are decided already"
+
+
+@pytest.mark.parametrize(
+    ("odds", "needs"),
+    [(1.0, Needs.DECISION), (0.999, Needs.DECISION), (0.11, Needs.NOTE), (0.12, Needs.DECISION)],
+)
+def test_an_exchange_asks_for_a_decision_where_its_move_times_its_probability_turns_a_printed_figure(
+    monkeypatch: pytest.MonkeyPatch, odds: float, needs: Needs
+) -> None:
+    """A move of 5 points at 0.12 to 1 is 0.54 expected, at 0.11 to 1 it is 0.496: a printed percent turns at 0.5."""
+    batch = exchanged_batch()
+    bare = replace(batch, runs=tuple(replace(run, by_hand=None) for run in batch.runs))
+    one, other, _ = bare.runs
+    after = tuple(Seen(run, run.record, moved_by(run.distribution, 5.0)) for run in (one, other))
+    told = FoundExchange((one.label, other.label), tuple(range(9)), True, False, odds, after)  # type: ignore[arg-type]
+    monkeypatch.setattr(find, "find_exchanges", lambda *_: [told])
+    (cause,) = [c for c in causes(bare) if c.kind == "runs_exchanged"]
+    assert cause.largest_pct == pytest.approx(5.0)
+    assert cause.needs is needs
+
+
+def moved_by(distribution: SizeDistribution | None, points_pct: float) -> SizeDistribution:
+    """The same figures with so many points of silt as sand instead."""
+    assert distribution is not None
+    assert distribution.fractions is not None
+    made = distribution.fractions
+    sand = replace(made.sand, value_pct=made.sand.value_pct + points_pct)
+    silt = replace(made.silt, value_pct=made.silt.value_pct - points_pct)
+    return replace(distribution, fractions=replace(made, sand=sand, silt=silt))
 
 
 def test_fault_59_a_slip_that_no_curve_and_no_hand_shows_stays_unseen() -> None:

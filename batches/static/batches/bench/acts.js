@@ -7,6 +7,7 @@ import { actButton } from "./view.js";
 const $ = (id) => document.getElementById(id);
 const ACTS = JSON.parse($("bench-acts").textContent);
 const DOUBTFUL = "reading doubtful";
+const PANELS = ["stir-panel", "void-panel", "second-panel"];
 
 const chosen = (name) => document.querySelector(`input[name="${name}"]:checked`)?.value ?? "";
 
@@ -44,13 +45,18 @@ export class Acts {
     $("second-now").addEventListener("click", () => this.lookAgain());
     $("second-keep").addEventListener("click", () => this.keepSecond());
     // Once a panel is open, another cylinder that becomes due does not slip under the hand.
-    for (const id of ["stir-panel", "void-panel", "second-panel"])
+    for (const id of PANELS)
       $(id).addEventListener("toggle", () => $(id).open && bench.stayWith(this.shownFor));
   }
 
   /* The cylinder whose name stands above the buttons, whatever has become due since. */
   get run() {
     return this.bench.batch.runs.find((run) => run.pk === this.shownFor);
+  }
+
+  /* A panel is open: the cylinder it is for stays. */
+  get isOpen() {
+    return PANELS.some((id) => $(id).open);
   }
 
   get moment() {
@@ -80,7 +86,7 @@ export class Acts {
   closePanels(pk) {
     this.shownFor = pk;
     this.second = null;
-    for (const id of ["stir-panel", "void-panel", "second-panel"]) $(id).open = false;
+    for (const id of PANELS) $(id).open = false;
     for (const name of ["why-stirred", "why-void"]) unchoose(name);
     for (const id of ["other-stirred", "void-note", "second-value"]) $(id).value = "";
   }

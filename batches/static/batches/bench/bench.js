@@ -16,12 +16,22 @@ import {
 import { withEntries } from "./overlay.js";
 import { BlankDraft, Draft } from "./pad.js";
 import { EntryQueue } from "./queue.js";
-import { nextAction, nextSlot, openSlots } from "./schedule.js";
+import { actionsAfter, heldRun, lateSlots, nextAction, nextSlot, openSlots } from "./schedule.js";
 import { entryStore, keepAnchor, keptAnchor } from "./tablet-store.js";
-import { paintAsked, paintCylinders, paintEntry, paintKept, paintNext, paintRefused } from "./view.js";
+import {
+  paintAsked,
+  paintCylinders,
+  paintElsewhere,
+  paintEntry,
+  paintKept,
+  paintLate,
+  paintNext,
+  paintRefused,
+} from "./view.js";
 
 const SEND_EVERY_MS = 15_000;
 const PAINT_EVERY_MS = 200;
+const TAKE_BACK_MS = 120_000; // so long a reading given as missed can be taken back beside it
 const $ = (id) => document.getElementById(id);
 const given = (id) => JSON.parse($(id).textContent);
 
@@ -35,7 +45,12 @@ const bench = {
   fromLaboratory: given("bench-state"), // the batch as the laboratory last gave it
   entries: [], // what lies on this tablet
   batch: null, // both together
-  chosenPk: null, // the cylinder that was tapped
+  chosen: null, // the cylinder that was tapped, with its slot where one was
+  step: "", // what is to be done now, and where
+  gaveUp: null, // the late reading that was given as missed last
+  seen: new Set(), // questions and refusals that were brought into sight
+  reopened: new Set(), // slots given as missed by mistake, as “pk slot”
+  lastMissedMs: -Infinity,
   shownPk: null, // the cylinder whose panel is shown
   draft: null, // the value being typed
   heard: !servedByTablet, // whether the laboratory answered last
@@ -52,22 +67,53 @@ function withSlots(state) {
   return { ...state, slots: (run) => openSlots(state, run) };
 }
 
-function selectedRun() {
+/* The reading in the pad that is not kept yet. */
+function typedReading() {
+  const { draft } = bench;
+  if (!draft?.isTouched || !(draft.above || draft.isNumber("reading"))) return null;
+  const { run, slotS, elapsedS, isComplete } = draft;
+  return { pk: run.pk, slotS, elapsedS, isComplete };
+}
+
+const actionNow = () => nextAction(bench.batch, clock.nowMs(), person.name, typedReading());
+
+function selectedRun(action) {
   if (bench.draft?.isTouched) return bench.batch.runs.find((run) => run.pk === bench.draft.run.pk);
-  const action = nextAction(bench.batch, clock.nowMs());
-  return bench.batch.runs.find((run) => run.pk === (bench.chosenPk ?? action?.run.pk)) ?? bench.batch.runs[0];
+  const pk = bench.chosen?.pk ?? action?.run.pk;
+  return bench.batch.runs.find((run) => run.pk === pk) ?? bench.batch.runs[0];
+}
+
+/* The slot the pad is for: the one that was tapped while it is open, or else the cylinder's next. */
+function slotFor(run) {
+  const { pk, slotS } = bench.chosen ?? {};
+  if (pk === run.pk && slotS && openSlots(bench.batch, run).includes(slotS)) return slotS;
+  return nextSlot(bench.batch, run, clock.nowMs())?.slot_s ?? null;
+}
+
+/* While an opening block lasts its pad comes back with each step of it, unless something is typed or a panel is
+   open: what is read in that cylinder must not go into another. */
+function holdPad(action) {
+  const step = action ? `${action.kind} ${action.run.pk} ${action.slot_s}` : "";
+  if (step === bench.step) return;
+  bench.step = step;
+  const held = heldRun(bench.batch, clock.nowMs(), person.name);
+  if (held && held === action?.run && !bench.draft?.isTouched && !acts.isOpen && !$("missed").open)
+    bench.chosen = null;
 }
 
 function draftFor(run) {
-  const upcoming = nextSlot(bench.batch, run, clock.nowMs());
+  const slotS = slotFor(run);
   const stays =
     bench.draft &&
     bench.draft.run.pk === run.pk &&
-    (bench.draft.isTouched || bench.draft instanceof BlankDraft || bench.draft.slotS === upcoming?.slot_s);
-  if (!stays) return upcoming ? new Draft(run, upcoming.slot_s) : null;
+    (bench.draft.isTouched || bench.draft instanceof BlankDraft || bench.draft.slotS === slotS);
+  if (!stays) return slotS === null ? null : new Draft(run, slotS, whyCorrected(run, slotS));
   bench.draft.follow(run);
   return bench.draft;
 }
+
+const whyCorrected = (run, slotS) =>
+  bench.reopened.has(`${run.pk} ${slotS}`) ? "Given as missed by mistake." : "";
 
 function paint() {
   clock.watch();
@@ -76,22 +122,35 @@ function paint() {
     exchange();
   }
   const nowMs = clock.nowMs();
-  const action = nextAction(bench.batch, nowMs);
-  const run = selectedRun();
+  const action = actionNow();
+  holdPad(action);
+  const run = selectedRun(action);
   bench.draft = run ? draftFor(run) : null;
   bench.shownPk = run?.pk;
   if (!bench.draft?.isComplete) bench.asked = [];
-  paintNext(action);
+  paintNext(action, actionsAfter(bench.batch, nowMs, action, person.name, typedReading()));
+  paintElsewhere(heldRun(bench.batch, nowMs, person.name), run);
+  paintLate(lateNow(action, nowMs), bench.gaveUp);
   paintCylinders(bench.batch, nowMs, run?.pk);
   paintEntry(bench.batch, run, bench.draft, clock);
   paintAsked(bench.asked);
   acts.paint(bench.batch, run);
+  showAsked();
   signal(action);
+}
+
+/* What is typed just now is late no more, and is not taken away by a tap beside it. */
+function lateNow(action, nowMs) {
+  const { draft } = bench;
+  if (performance.now() - bench.lastMissedMs > TAKE_BACK_MS) bench.gaveUp = null;
+  return lateSlots(bench.batch, nowMs, action, person.name).filter(
+    ({ run, slot_s }) => !(draft?.isTouched && draft.isFor(run, slot_s)),
+  );
 }
 
 async function readQueue() {
   bench.entries = await queue.all();
-  bench.batch = withSlots(withEntries(bench.fromLaboratory, bench.entries));
+  bench.batch = withSlots(withoutReopened(withEntries(bench.fromLaboratory, bench.entries)));
   const waiting = bench.entries.filter((entry) => entry.state === "waiting");
   const own = waiting.filter((entry) => entry.by === person.pk);
   const refused = bench.entries.filter((entry) => entry.state === "refused");
@@ -112,6 +171,18 @@ function silence() {
     ? "Nothing proves this tablet's time until the laboratory answers: readings are kept and their times checked then."
     : "";
   return [words, doubt].filter(Boolean).join(" ");
+}
+
+/* A slot given as missed by mistake is open again; when it is read after all, that is kept beside it. */
+function withoutReopened(batch) {
+  for (const run of batch.runs)
+    for (const slot of batch.schedule_s) {
+      const place = `${run.pk} ${slot}`;
+      if (!bench.reopened.has(place)) continue;
+      if (run.readings[slot]?.state === "missed") delete run.readings[slot];
+      else if (run.readings[slot]) bench.reopened.delete(place);
+    }
+  return batch;
 }
 
 function answersTo(entry) {
@@ -146,7 +217,7 @@ function putRight(entry) {
   if (bench.draft?.isTouched && bench.draft.replaces !== entry.n) return tellToFinish();
   const run = bench.batch.runs.find((each) => String(each.pk) === entry.content.run);
   bench.draft = Draft.from(entry, run);
-  bench.chosenPk = run.pk;
+  bench.chosen = { pk: run.pk };
   paint();
 }
 
@@ -244,7 +315,7 @@ async function start() {
   const startedAt = new Date(clock.nowMs()).toISOString();
   if (run.started_at || clock.doubt) return;
   run.started_at = startedAt; // at once, so that a second tap finds it started
-  bench.chosenPk = null;
+  bench.chosen = null;
   const content = { run: String(run.pk), started_at: startedAt, source: "tablet" };
   if ((await keep("start", content, `Start of cylinder ${run.cylinder}`)) === null) run.started_at = null;
 }
@@ -256,7 +327,7 @@ async function keepDraft(content, told) {
     bench.draft = kept;
     return;
   }
-  bench.chosenPk = null;
+  bench.chosen = null;
   if (kept.replaces !== null) await dismiss(kept.replaces);
 }
 
@@ -286,6 +357,27 @@ function keepMissed() {
   $("missed").open = false;
   $("other-reason").value = "";
   for (const radio of document.querySelectorAll('input[name="why"]')) radio.checked = false;
+}
+
+/* One tap, with the reason of whoever had another cylinder in hand. It can be taken back. */
+async function giveAsMissed(pk, slotS) {
+  // The next late reading has moved under the finger: a second tap is not for it.
+  if (performance.now() - bench.lastMissedMs < SECOND_TAP_MS) return;
+  const run = bench.batch.runs.find((each) => each.pk === pk);
+  const draft = new Draft(run, slotS);
+  bench.lastMissedMs = performance.now();
+  bench.reopened.delete(`${pk} ${slotS}`);
+  const told = `Cylinder ${run.cylinder}, ${draft.name}: missed`;
+  if ((await keep("reading", draft.missedContent($("why-another").value), told)) === null) return;
+  bench.gaveUp = { pk, slotS, cylinder: run.cylinder };
+  if (bench.chosen?.pk === pk && bench.chosen.slotS === slotS) bench.chosen = null;
+  paint();
+}
+
+function takeMissedBack() {
+  bench.reopened.add(`${bench.gaveUp.pk} ${bench.gaveUp.slotS}`);
+  bench.gaveUp = null;
+  readQueue();
 }
 
 function press(key) {
@@ -332,24 +424,62 @@ function tellToFinish() {
 }
 
 /* Another cylinder is shown only when nothing typed would be lost by it. */
-function choose(pk, tile) {
+function choose(pk, tile, slotS = null) {
   tile.blur(); // so that Enter goes on with the entry, not with the tile
-  if (bench.draft?.isTouched && bench.draft.run.pk !== pk) return tellToFinish();
+  if (
+    bench.draft?.isTouched &&
+    !(bench.draft.run.pk === pk && (slotS ?? bench.draft.slotS) === bench.draft.slotS)
+  )
+    return tellToFinish();
   bench.cannotKeep = "";
   bench.lastStartMs = -Infinity; // chosen on purpose: no second tap
-  if (bench.draft?.run.pk === pk) return;
-  bench.chosenPk = pk;
+  if (bench.draft?.run.pk === pk && slotS === null) return;
+  bench.chosen = { pk, slotS };
   bench.draft = null;
+  $("missed").open = false;
+  inSight();
+}
+
+/* On a telephone the pad scrolls with the page: it is brought back into sight. */
+function inSight() {
+  paint();
+  const { top } = $("entry").getBoundingClientRect();
+  if (top < 0 || top > innerHeight / 2) $("entry").scrollIntoView({ block: "start" });
+}
+
+/* What asks for an answer comes into sight, once, whatever the page is scrolled to. */
+function showAsked() {
+  for (const id of ["ask", "refused", "notice"]) {
+    const node = $(id);
+    if (node.hidden) bench.seen.delete(id);
+    else if (!bench.seen.has(id)) {
+      bench.seen.add(id);
+      (id === "ask" ? $("keep-asked") : node).scrollIntoView({ block: "nearest" });
+    }
+  }
+}
+
+/* What sticks to the top hides nothing that is scrolled to or has the focus. */
+function keepClear() {
+  const sticks = getComputedStyle($("station")).position === "sticky" ? $("station") : $("next");
+  document.documentElement.style.scrollPaddingTop = `${Math.round(sticks.offsetHeight)}px`;
+}
+
+/* The panel of a missed reading is for the slot it was opened for. */
+function holdMissed() {
+  if ($("missed").open && bench.draft)
+    bench.chosen = { pk: bench.draft.run.pk, slotS: Number(bench.draft.slotS) };
 }
 
 function onClick(event) {
   const button = event.target.closest("button");
   if (!button) return;
-  const { key, step, run, switch: field } = button.dataset;
-  if (key) press(key);
+  const { key, step, run, slot, missed, switch: field } = button.dataset;
+  if (missed) giveAsMissed(Number(run), Number(missed));
+  else if (key) press(key);
   else if (step) stepBy(Number(step));
   else if (field && bench.draft) bench.draft.field = field;
-  else if (run) choose(Number(run), button);
+  else if (run) choose(Number(run), button, slot ? Number(slot) : null);
   paint();
 }
 
@@ -372,15 +502,14 @@ const acts = new Acts({
   keep,
   clock,
   stayWith(pk) {
-    bench.chosenPk = pk;
+    bench.chosen = pk === null ? null : { pk };
   },
   readOnceMore(run) {
     if (bench.draft?.isTouched) return tellToFinish();
     bench.draft = new BlankDraft(run);
-    bench.chosenPk = run.pk;
+    bench.chosen = { pk: run.pk };
     bench.cannotKeep = "";
-    paint();
-    $("entry").scrollIntoView({ block: "start" });
+    inSight();
   },
   get batch() {
     return bench.batch;
@@ -412,6 +541,10 @@ async function begin() {
   $("keep-asked").addEventListener("click", () => keepReading(true));
   $("keep-missed").addEventListener("click", keepMissed);
   $("throw-away").addEventListener("click", throwAway);
+  $("late-back").addEventListener("click", takeMissedBack);
+  $("missed").addEventListener("toggle", holdMissed);
+  new ResizeObserver(keepClear).observe($("station"));
+  new ResizeObserver(keepClear).observe($("next"));
   window.addEventListener("online", exchange);
   document.addEventListener("visibilitychange", () => document.visibilityState === "visible" && exchange());
   setInterval(exchange, SEND_EVERY_MS);

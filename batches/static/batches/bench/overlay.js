@@ -25,17 +25,22 @@ const LAY = {
     run.started_by ??= by_name ?? null;
     run.started_at ??= content.started_at;
   },
-  replunge(run, { content }) {
+  replunge(run, { content, by_name }) {
     if (Date.parse(run.started_at) >= Date.parse(content.started_at) - 1) return; // the laboratory knows it already
     Object.assign(run, {
       started_at: content.started_at,
+      started_by: by_name ?? null,
       readings: {},
       stirred_again: run.stirred_again + 1,
     });
   },
   reading(run, { content }) {
     const apart = Math.abs(Date.parse(content.counted_from ?? run.started_at) - Date.parse(run.started_at));
-    if (!(apart > SAME_ZERO_MS)) run.readings[content.slot_s] ??= { ...content, on_tablet: true };
+    if (apart > SAME_ZERO_MS) return;
+    const stands = run.readings[content.slot_s];
+    // Missed by mistake: what was read after all stands in its place, before the laboratory says so.
+    const corrects = stands?.state === "missed" && content.state !== "missed" && content.reason;
+    if (!stands || corrects) run.readings[content.slot_s] = { ...content, on_tablet: true };
   },
   "second reading"(run, { content }) {
     run.second_slots = run.second_slots.filter((slot) => String(slot) !== content.slot_s);

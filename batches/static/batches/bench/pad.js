@@ -12,9 +12,11 @@ function decimals(step) {
 export class Draft {
   kind = "reading";
 
-  constructor(run, slotS) {
+  /* `reason` says why it corrects what stands in this slot. */
+  constructor(run, slotS, reason = "") {
     this.run = run;
     this.slotS = slotS;
+    this.reason = reason;
     this.zero = run.started_at;
     this.takenMs = null;
     this.doubt = null; // what stood against the clock when it was taken
@@ -28,7 +30,7 @@ export class Draft {
   /* A refused entry back in the pad: its value, and the moment it was read at. */
   static from(entry, run) {
     const { content } = entry;
-    const draft = new Draft(run, Number(content.slot_s));
+    const draft = new Draft(run, Number(content.slot_s), content.reason);
     draft.zero = content.counted_from || run.started_at;
     draft.takenMs = Date.parse(draft.zero) + Number(content.elapsed_s) * 1000;
     draft.settled = content.time_doubt
@@ -141,7 +143,7 @@ export class Draft {
       counted_from: this.zero,
       temperature_c: this.values.temperature_c,
       source: "tablet",
-      reason: "",
+      reason: this.reason,
       ...this.settled,
     };
   }

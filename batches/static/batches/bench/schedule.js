@@ -3,6 +3,12 @@
 export const LOWER_BEFORE_S = 10;
 const KEEP_HANDS_FREE_S = 75;
 
+/* The opening block, common practice: START and the readings to 60 s need one pair of hands. A reading forgotten in
+   it holds them no longer than the comfortable pace of `batches/planning/timetable/day.py`. */
+const OPENING_SLOTS_TO_S = 60;
+const OPENING_LASTS_S = 105;
+const RINSE_S = 15; // from a reading until the thermometer is wanted
+
 export function openSlots(batch, run) {
   return run.void ? [] : batch.schedule_s.filter((slot) => !run.readings[slot]);
 }
@@ -11,10 +17,22 @@ export function elapsedS(run, nowMs) {
   return (nowMs - Date.parse(run.started_at)) / 1000;
 }
 
-/* The first open slot of a started run, with the seconds until it is due (negative: late). */
+/* A later slot was read: this one can only be given as missed. */
+function isPassed(batch, run, slot) {
+  return batch.schedule_s.some((later) => later > slot && isRead(run, later));
+}
+
+const at = (run, slot, nowMs) => ({ run, slot_s: slot, inS: slot - elapsedS(run, nowMs) });
+
+/* The slot of a started run that the pad is for, with the seconds until it is due (negative: late): the newest
+   that is due, or else the first to come. */
 export function nextSlot(batch, run, nowMs) {
-  const slot = run.started_at ? openSlots(batch, run)[0] : undefined;
-  return slot === undefined ? null : { run, slot_s: slot, inS: slot - elapsedS(run, nowMs) };
+  if (!run.started_at) return null;
+  const open = openSlots(batch, run);
+  const ahead = open.filter((slot) => !isPassed(batch, run, slot));
+  const due = ahead.filter((slot) => slot - elapsedS(run, nowMs) <= LOWER_BEFORE_S);
+  const slot = due.at(-1) ?? ahead[0] ?? open[0];
+  return slot === undefined ? null : at(run, slot, nowMs);
 }
 
 export function dueOf(inS) {
@@ -22,26 +40,127 @@ export function dueOf(inS) {
   return inS > -3 ? "now" : "late";
 }
 
-/* One verb, one cylinder, one time. Readings that are due come first, the latest of them before the rest;
-   a start is proposed only while no reading is near. */
-export function nextAction(batch, nowMs) {
-  const slots =
-    batch.may_read || batch.may_start
-      ? batch.runs.map((run) => nextSlot(batch, run, nowMs)).filter(Boolean)
-      : [];
+const openingSlots = (batch) => batch.schedule_s.filter((slot) => slot <= OPENING_SLOTS_TO_S);
+
+/* Read there: neither open nor missed. */
+const isRead = (run, slot) => Boolean(run.readings[slot]) && run.readings[slot].state !== "missed";
+
+/* From START until the hydrometer is rinsed after the last reading of the opening block. */
+export function isOpening(batch, run, nowMs) {
+  if (!run.started_at || run.void || elapsedS(run, nowMs) > OPENING_LASTS_S) return false;
+  return isOpenInBlock(batch, run) || isRinsing(batch, run, nowMs);
+}
+
+const isOpenInBlock = (batch, run) =>
+  openingSlots(batch).some((slot) => !run.readings[slot] && !isPassed(batch, run, slot));
+
+function isRinsing(batch, run, nowMs) {
+  const last = openingSlots(batch).findLast((slot) => isRead(run, slot));
+  return last !== undefined && elapsedS(run, nowMs) < Number(run.readings[last].elapsed_s) + RINSE_S;
+}
+
+/* Without a name it was started on this tablet a moment ago. */
+const isOf = (run, person) => !run.started_by || run.started_by === person;
+
+/* The cylinder whose opening block holds this person's hands: the one started last. */
+export function heldRun(batch, nowMs, person) {
+  const held = batch.runs.filter((run) => isOpening(batch, run, nowMs) && isOf(run, person));
+  return held.reduce(
+    (last, run) => (last && Date.parse(last.started_at) >= Date.parse(run.started_at) ? last : run),
+    null,
+  );
+}
+
+/* Its opening block is in other hands, on another tablet. */
+const isElsewhere = (batch, run, nowMs, person) => isOpening(batch, run, nowMs) && !isOf(run, person);
+
+/* One verb, one cylinder, one time. From START to the last reading of the opening block nothing but that cylinder.
+   Otherwise readings that are due come first, the latest of them before the rest, then what the pad's reading still
+   needs; a start is proposed only while hands are free and no reading is near. `typed` is the reading in the pad:
+   the pk of its run, its slot, its time and whether its temperature is there. */
+export function nextAction(batch, nowMs, person = null, typed = null) {
+  if (!batch.may_read && !batch.may_start) return null;
+  const held = heldRun(batch, nowMs, person);
+  if (held) return openingAction(batch, held, nowMs, typed?.pk === held.pk ? typed : null);
+  const slots = batch.runs
+    .filter((run) => !isElsewhere(batch, run, nowMs, person))
+    .map((run) => nextSlot(batch, run, nowMs))
+    .filter((slot) => slot && !isPassed(batch, slot.run, slot.slot_s) && !isTyped(slot, typed));
   slots.sort((a, b) => a.inS - b.inS);
   const first = slots[0];
   const unstarted = batch.may_start ? batch.runs.find((run) => !run.started_at && !run.void) : undefined;
-  if (first && first.inS <= LOWER_BEFORE_S) return { ...first, ...words(first), due: dueOf(first.inS) };
+  if (first && first.inS <= LOWER_BEFORE_S) return reading(first);
+  const atHand = typed && batch.runs.find((run) => run.pk === typed.pk);
+  if (atHand) return afterReading(atHand, nowMs, typed);
   if (unstarted && (!first || first.inS > KEEP_HANDS_FREE_S)) {
     return { run: unstarted, verb: "Start", kind: "start", due: "now" };
   }
-  return first ? { ...first, ...words(first), due: "soon" } : null;
+  return first ? reading(first) : null;
 }
+
+const isTyped = ({ run, slot_s }, typed) => run.pk === typed?.pk && slot_s === typed.slotS;
+
+/* The pair is read with the hydrometer left in; it comes out after the last one. */
+function openingAction(batch, run, nowMs, typed) {
+  const slots = openingSlots(batch);
+  const isInPad = slots.includes(typed?.slotS);
+  const toCome = slots.find((each) => each > typed?.slotS && !run.readings[each]);
+  if (isInPad && toCome === undefined) return afterReading(run, nowMs, typed);
+  if (!isOpenInBlock(batch, run)) return { run, verb: "Lift, rinse, wipe", kind: "lift", due: "soon" };
+  const slot = isInPad ? at(run, toCome, nowMs) : nextSlot(batch, run, nowMs);
+  const isIn = slots.some((each) => each < slot.slot_s && run.readings[each]?.state !== "missed");
+  const action = reading(slot);
+  return isIn && slot.inS > 0 ? { ...action, verb: "Leave it in", kind: "leave" } : action;
+}
+
+/* What a reading needs until it is kept. */
+function afterReading(run, nowMs, typed) {
+  const action = { run, slot_s: typed.slotS, due: "soon" };
+  if (elapsedS(run, nowMs) < typed.elapsedS + RINSE_S)
+    return { ...action, verb: "Lift, rinse, wipe", kind: "lift" };
+  if (typed.isComplete) return { ...action, verb: "Keep it", kind: "keep" };
+  return { ...action, verb: "Temperature", kind: "temperature" };
+}
+
+const reading = (slot) => ({ ...slot, ...words(slot), due: dueOf(slot.inS) });
 
 function words({ inS }) {
   if (inS > LOWER_BEFORE_S) return { verb: "Next reading", kind: "wait" };
   return inS > 0 ? { verb: "Lower the hydrometer", kind: "lower" } : { verb: "Read now", kind: "read" };
+}
+
+/* The two actions after this one, without what is late already; a start where hands are free for it. */
+export function actionsAfter(batch, nowMs, action, person = null, typed = null) {
+  if (!action) return [];
+  const readings = batch.runs
+    .filter((run) => run.started_at && !isElsewhere(batch, run, nowMs, person))
+    .flatMap((run) => openSlots(batch, run).map((slot) => at(run, slot, nowMs)))
+    .filter((slot) => slot.inS > 0 && !isTyped(slot, typed))
+    .filter(({ run, slot_s }) => !(run === action.run && slot_s === action.slot_s))
+    .sort((a, b) => a.inS - b.inS);
+  const startable =
+    batch.may_start && action.kind !== "start" && batch.runs.find((run) => !run.started_at && !run.void);
+  if (!startable) return readings.slice(0, 2);
+  const busyToS = action.inS ?? 0;
+  const gap = readings.findIndex(({ inS }, i) => inS - (readings[i - 1]?.inS ?? busyToS) > KEEP_HANDS_FREE_S);
+  readings.splice(gap < 0 ? readings.length : gap, 0, { run: startable, kind: "start" });
+  return readings.slice(0, 2);
+}
+
+/* Every reading that is late and not the one to take now, in order of time. `canRead` is false once a later slot of
+   its cylinder was read. */
+export function lateSlots(batch, nowMs, action, person = null) {
+  if (!batch.may_read) return [];
+  return batch.runs
+    .filter((run) => run.started_at && !isElsewhere(batch, run, nowMs, person))
+    .flatMap((run) =>
+      openSlots(batch, run).map((slot) => ({
+        ...at(run, slot, nowMs),
+        canRead: !isPassed(batch, run, slot),
+      })),
+    )
+    .filter(({ run, slot_s, inS }) => inS <= 0 && !(run === action?.run && slot_s === action.slot_s))
+    .sort((a, b) => a.inS - b.inS);
 }
 
 const SECOND_LOOK_SHARE = 0.05;

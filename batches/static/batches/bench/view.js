@@ -1,7 +1,7 @@
 // Paints what the bench knows; decides nothing and keeps nothing.
 
 import { bandOf, earlierReadings } from "./checks.js";
-import { countDown, dueOf, elapsedS, nextSlot, slotName } from "./schedule.js";
+import { countDown, dueOf, elapsedS, isOpening, nextSlot, slotName } from "./schedule.js";
 
 const $ = (id) => document.getElementById(id);
 const STATE_WORDS = {
@@ -39,22 +39,99 @@ export function paintKept(waiting, refused, trouble, others, silence) {
   show($("notice"), text !== "");
 }
 
-export function paintNext(action) {
+/* What is read from two metres; the rest of it stands small beside it. */
+const SHORT = {
+  "Lower the hydrometer": "Lower",
+  "Next reading": "Next",
+  "Nothing is left to read": "Nothing",
+};
+
+const inWords = ({ run, slot_s, inS }) =>
+  slot_s === undefined
+    ? `start ${run.cylinder}`
+    : `${run.cylinder} at ${slotName(slot_s)} in ${countDown(inS)}`;
+
+/* `after` are the two actions that follow. */
+export function paintNext(action, after) {
   $("next").dataset.due = action?.due ?? "soon";
   const [verb, timed] = action ? [action.verb, "inS" in action] : ["Nothing is left to read", false];
   if ($("next-verb").textContent !== verb || $("next-number").textContent !== (action?.run.cylinder ?? "")) {
     $("spoken").textContent = action ? `${verb}: cylinder ${action.run.cylinder}` : verb;
   }
-  say($("next-verb"), verb);
+  const word = SHORT[verb] ?? verb;
+  say($("next-word"), word);
+  say($("next-object"), verb.slice(word.length));
   show($("next-cylinder"), Boolean(action));
+  show($("next-slot"), timed);
   show($("next-time"), timed);
+  show($("next-then"), after.length > 0);
+  say($("next-then"), after.length ? `then ${after.map(inWords).join(", ")}` : "");
   if (!action) return;
   say($("next-number"), action.run.cylinder);
   say($("next-holds"), action.run.title);
   show($("next-second"), timed && Boolean(action.run.second_slots?.includes(action.slot_s)));
   if (!timed) return;
-  say($("next-to"), `${action.inS < 0 ? "after" : "to"} the ${slotName(action.slot_s)} reading`);
-  say($("next-clock"), countDown(action.inS));
+  say($("next-slot-name"), slotName(action.slot_s));
+  say($("next-to"), action.inS < -1 ? "late by" : "in");
+  const clock = countDown(action.inS);
+  say($("next-clock"), clock);
+  $("next-clock").classList.toggle("is-long", clock.length > 5);
+}
+
+/* Somebody looks at another cylinder while one is in its opening block: said, with the way back. */
+export function paintElsewhere(held, shown) {
+  const away = Boolean(held) && held.pk !== shown?.pk;
+  show($("elsewhere"), away);
+  if (!away) return;
+  say(
+    $("elsewhere-words"),
+    `Cylinder ${held.cylinder} is in its opening minute. The pad is at ${shown.cylinder}.`,
+  );
+  say($("elsewhere-back"), `Back to ${held.cylinder}`);
+  if ($("elsewhere-back").dataset.run !== String(held.pk)) $("elsewhere-back").dataset.run = held.pk;
+}
+
+const MOST_LATE_SHOWN = 2;
+
+/* What is late and waits, in order of time: a tap goes to it, another one gives it as missed. */
+export function paintLate(slots, gaveUp) {
+  show($("late"), slots.length > 0 || gaveUp !== null);
+  show($("late-given"), gaveUp !== null);
+  if (gaveUp) say($("late-given-words"), `${gaveUp.cylinder}, ${slotName(gaveUp.slotS)}: missed, kept.`);
+  const shown = slots.slice(0, MOST_LATE_SHOWN);
+  const list = $("late-list");
+  const now = shown.map(({ run, slot_s, canRead }) => `${run.pk} ${slot_s} ${canRead}`).join();
+  if (list.dataset.shown !== now) {
+    list.dataset.shown = now;
+    list.replaceChildren(...shown.map(lateItem));
+  }
+  shown.forEach(({ inS }, i) => {
+    say(list.children[i].querySelector(".late-time"), countDown(inS));
+  });
+  const more = slots.length - shown.length;
+  say($("late-more"), more ? `and ${more} more` : "");
+}
+
+function lateItem({ run, slot_s, canRead }) {
+  const item = document.createElement("li");
+  const go = document.createElement("button");
+  const time = document.createElement("span");
+  const missed = document.createElement("button");
+  for (const button of [go, missed]) {
+    button.type = "button";
+    button.className = "button button-quiet";
+    button.dataset.run = run.pk;
+  }
+  const what = `${run.cylinder}, ${slotName(slot_s)}`;
+  go.dataset.slot = slot_s;
+  go.disabled = !canRead;
+  time.className = "late-time";
+  go.append(`${what} `, time);
+  missed.dataset.missed = slot_s;
+  missed.textContent = "Missed";
+  missed.setAttribute("aria-label", `Missed: cylinder ${what}`);
+  item.append(go, missed);
+  return item;
 }
 
 function stateOf(run, upcoming) {
@@ -66,13 +143,12 @@ function stateOf(run, upcoming) {
 
 export function paintCylinders(batch, nowMs, selectedPk) {
   for (const run of batch.runs) {
-    const button = document.querySelector(`[data-run="${run.pk}"]`);
+    const button = document.querySelector(`.cylinder[data-run="${run.pk}"]`);
     const upcoming = nextSlot(batch, run, nowMs);
     const state = stateOf(run, upcoming);
     if (button.dataset.state !== state) button.dataset.state = state;
     const read = batch.schedule_s.filter((slot) => run.readings[slot]).length;
-    const opening = upcoming?.slot_s === batch.schedule_s[0];
-    const inUse = opening && run.started_by ? `, in use by ${run.started_by}` : "";
+    const inUse = isOpening(batch, run, nowMs) && run.started_by ? `, in use by ${run.started_by}` : "";
     say(button.querySelector(".cylinder-state"), STATE_WORDS[state] + inUse);
     const again = run.stirred_again ? ", stirred again" : "";
     say(
@@ -94,6 +170,7 @@ export function paintEntry(batch, run, draft, clock) {
   show($("start"), !clock.doubt);
   show($("start-waits"), Boolean(clock.doubt));
   show($("read-panel"), reading);
+  show($("pad-more"), reading);
   show($("nothing-open"), !starting && !reading);
   say($("nothing-open"), whyNothing(batch, run));
   if (reading) paintDraft(batch, draft);
@@ -144,6 +221,7 @@ function paintDraft(batch, draft) {
   say(up, `+ ${step}`);
   show($("above"), draft.kind === "reading");
   show($("missed"), draft.kind === "reading");
+  say($("missed-title"), `Missed or unreadable: cylinder ${draft.run.cylinder}, ${draft.name}`);
   $("above").setAttribute("aria-pressed", String(draft.above));
   const goesOn = draft.field === "reading" && draft.isNumber("reading");
   $("keep").disabled = !draft.isComplete && !goesOn;
