@@ -25,6 +25,7 @@ from batches.review.models import Approval, FlagReview, LastLook, QualityLook, R
 from batches.timetables.models import (
     BatchOfDay,
     BenchDay,
+    CalendarAddress,
     FoundTimetable,
     KeptTimetable,
 )
@@ -40,6 +41,7 @@ __all__ = [
     "BatchState",
     "BenchDay",
     "BlankReading",
+    "CalendarAddress",
     "CauseAnswer",
     "CauseList",
     "ComputationRequest",

@@ -1,4 +1,4 @@
-"""Bench days as they were asked for, the timetables found for them, and the versions that came into force."""
+"""Bench days as they were asked for, the timetables found, the versions kept, and calendars."""
 
 from __future__ import annotations
 
@@ -200,6 +200,43 @@ class KeptTimetable(Act):
 
     def __str__(self) -> str:
         return f"timetable {self.number}"
+
+
+@audited
+class CalendarAddress(Act):
+    """
+    The secret address under which a person's calendar fetches what is due; only its digest is kept.
+
+    The person makes it and ends it. Nothing else of the row ever changes.
+    """
+
+    digest = models.CharField(
+        max_length=64, unique=True, help_text="SHA-256 of the secret part of the address."
+    )
+    ended_at = models.DateTimeField(null=True, blank=True)
+
+    class Meta:
+        ordering = ["pk"]
+        verbose_name_plural = "calendar addresses"
+        constraints = [
+            models.UniqueConstraint(
+                fields=["by"], condition=Q(ended_at__isnull=True), name="one_open_calendar_address_each"
+            ),
+        ]
+        triggers = [
+            never_deleted(),
+            pgtrigger.Protect(
+                name="only_ended_and_once",
+                operation=pgtrigger.Update,
+                condition=pgtrigger.Q(old__ended_at__isnull=False)
+                | pgtrigger.Q(old__by__df=pgtrigger.F("new__by"))
+                | pgtrigger.Q(old__at__df=pgtrigger.F("new__at"))
+                | pgtrigger.Q(old__digest__df=pgtrigger.F("new__digest")),
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"calendar address of {self.by}"
 
 
 def in_force() -> KeptTimetable | None:

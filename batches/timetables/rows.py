@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
+from hashlib import sha256
 from typing import Any
+from urllib.parse import urlsplit
 
+from django.conf import settings
 from django.contrib.auth import get_user_model
 from django.utils import timezone
 
@@ -14,6 +18,7 @@ from batches.bench.models import BlankReading, Reading, Replunge, RunStart
 from batches.planning.models import Batch, Run
 from batches.planning.timetable import PACES, Act, Doing, NotPlaced
 from batches.planning.timetable.day import BLANK_AT_LEAST_S, opening_slots
+from batches.timetables.calendar_text import Event
 from batches.timetables.models import BenchDay, FoundTimetable, KeptTimetable, in_force
 from batches.timetables.plain import acts_from_plain, lost_from_plain
 from batches.timetables.rules import IN_THE_ROOM
@@ -26,6 +31,7 @@ from particles.distribution.spoken import spoken_time
 class ActRow:
     """One act of a timetable as a page shows it."""
 
+    number: int
     at: datetime
     until: datetime
     person: Any
@@ -110,15 +116,18 @@ def act_rows(day: BenchDay, acts: Sequence[Act], bench: Bench) -> list[ActRow]:
     hands = PACES[day.asked["pace"]]
     opening = {rack: opening_slots(slots_s, hands) for rack, slots_s in bench.schedules.items()}
     to_start = {rack for rack, blank in bench.blanks.items() if blank.pk not in bench.started}
-    rows = []
+    rows: list[ActRow] = []
     for act in acts:
         starts_blank = act.doing is Doing.BLANK and act.rack in to_start
         to_start -= {act.rack} if starts_blank else set()
-        rows.append(_row(day, act, bench, people, opening[act.rack], starts_blank=starts_blank))
+        rows.append(
+            _row(len(rows) + 1, day, act, bench, people, opening[act.rack], starts_blank=starts_blank)
+        )
     return rows
 
 
 def _row(
+    number: int,
     day: BenchDay,
     act: Act,
     bench: Bench,
@@ -130,6 +139,7 @@ def _row(
     at = day.at(act.at_s)
     run = bench.blanks[act.rack] if act.doing is Doing.BLANK else bench.runs[(act.rack, act.cylinder)]
     return ActRow(
+        number=number,
         at=at,
         until=day.at(act.hands_to_s),
         person=people[int(act.person)],
@@ -233,3 +243,36 @@ def next_acts(batches: Iterable[Batch], *, at: datetime) -> dict[int, NextAct]:
         wanted[row.batch]: NextAct(kept, row, is_late=row.at < at - timedelta(minutes=1))
         for row in act_rows(day, list(first.values()), bench)
     }
+
+
+def events_of(person: Any) -> list[Event]:
+    """
+    What one person has still to do by the timetable in force, as events: cylinders and codes, nobody's name.
+
+    An act keeps its name from version to version, whoever does it; readings of a blank are counted in their batch.
+    """
+    kept = in_force()
+    if kept is None:
+        return []
+    day, acts, blanks = kept.found.day, acts_from_plain(kept.found.acts), Counter[str]()
+    bench, events = Bench(day.batches.values_list("batch", flat=True)), []
+    names: dict[Act, str] = {}
+    for act in acts:
+        blanks[act.rack] += act.doing is Doing.BLANK
+        turn = blanks[act.rack] if act.doing is Doing.BLANK else act.slot_s
+        names[act] = sha256(f"{act.rack}/{act.cylinder}/{act.doing.value}/{turn}".encode()).hexdigest()[:32]
+    for row in act_rows(day, acts, bench):
+        if row.act.person != str(person.pk) or row.is_over:
+            continue
+        events.append(
+            Event(
+                uid=f"{names[row.act]}@{urlsplit(settings.PUBLIC_URL).hostname}",
+                sequence=kept.number,
+                stamp=kept.at,
+                start=row.at,
+                end=row.until,
+                summary=f"Cylinder {row.cylinder}: {row.what}",
+                description=f"Batch {row.batch}, {row.holds}. Timetable {kept.number}.",
+            )
+        )
+    return events

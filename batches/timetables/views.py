@@ -1,20 +1,25 @@
-"""Pages of the bench day: what is in force, a new day, the search for better timetables, and the run sheet."""
+"""Pages of the bench day: what is in force, a new day, the search for better ones, the run sheet, the calendar."""
 
 from __future__ import annotations
 
 from typing import Any
 
+from django.conf import settings
 from django.contrib import messages
-from django.contrib.auth.decorators import permission_required
-from django.http import Http404, HttpRequest, HttpResponse, JsonResponse
+from django.contrib.auth.decorators import login_not_required, permission_required
+from django.http import Http404, HttpRequest, HttpResponse, HttpResponseNotFound, JsonResponse
 from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
 from django.utils import timezone
-from django.views.decorators.http import require_GET, require_http_methods, require_POST
+from django.views.decorators.cache import never_cache
+from django.views.decorators.debug import sensitive_variables
+from django.views.decorators.http import require_GET, require_http_methods, require_POST, require_safe
 
-from batches.timetables import rules
+from batches.timetables import addresses, rules
+from batches.timetables.calendar_text import MEDIA_TYPE, calendar
 from batches.timetables.forms import BenchDayForm
 from batches.timetables.models import BenchDay, KeptTimetable, in_force
-from batches.timetables.rows import shown
+from batches.timetables.rows import events_of, shown
 from particles.records.pages import Done, act_on, seen_by
 from particles.records.person import signed_in
 
@@ -143,3 +148,47 @@ def sheet(request: HttpRequest, number: int) -> HttpResponse:
         "printed_at": timezone.now(),
     }
     return render(request, "batches/timetables/sheet.html", context)
+
+
+@may_plan_day
+@require_GET
+def calendar_page(request: HttpRequest) -> HttpResponse:
+    """The person's own calendar: whether it has an address, and the ways to make and end one."""
+    context = {"address": addresses.open_address(request.user), "of": in_force()}
+    return render(request, "batches/timetables/calendar.html", context)
+
+
+@never_cache
+@may_plan_day
+@require_POST
+@sensitive_variables("secret", "address")
+def make_calendar(request: HttpRequest) -> HttpResponse:
+    """The answer is the only page that ever shows the address; sent again it is refused."""
+    secret = addresses.make_address(by=signed_in(request), at=timezone.now())
+    address = settings.PUBLIC_URL + reverse("batches:calendar_feed", args=[secret])
+    return render(request, "batches/timetables/calendar_made.html", {"address": address})
+
+
+@may_plan_day
+@require_POST
+def end_calendar(request: HttpRequest) -> HttpResponse:
+    addresses.end_address(by=signed_in(request), at=timezone.now())
+    messages.success(request, "The address is ended. A calendar that still asks there finds nothing.")
+    return redirect("batches:calendar")
+
+
+@login_not_required  # a calendar has no log-in: whoever knows the address may read what stands there
+@require_safe
+@sensitive_variables("secret")
+def calendar_feed(request: HttpRequest, secret: str) -> HttpResponse:
+    """What the owner of an address has still to do, for a calendar that asks again and again."""
+    owner = addresses.owner_of(secret)
+    response = (
+        HttpResponseNotFound(
+            "There is no calendar at this address.\n", content_type="text/plain; charset=utf-8"
+        )
+        if owner is None
+        else HttpResponse(calendar("Bench day", events_of(owner)), content_type=MEDIA_TYPE)
+    )
+    response["Cache-Control"] = "no-store"
+    return response

@@ -25,7 +25,7 @@ def asked_day(technician: Any) -> Callable[..., BenchDay]:
 
     def make(at: datetime | None = None, **other: Any) -> BenchDay:
         at = at or timezone.now()
-        given = {
+        given: dict[str, Any] = {
             "batches": in_the_room(),
             "hours": {technician.pk: whole_days(at)},
             "pace": "comfortable",

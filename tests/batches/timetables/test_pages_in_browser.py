@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 from collections.abc import Callable, Iterator
 from datetime import timedelta
 from typing import Any
@@ -60,9 +59,6 @@ def looked_at(page: Any, heading: str) -> None:
     assert page.evaluate(WIDER) == 0, f"{page.url} is wider than the screen"
     found = Axe().run(page)
     assert found.violations_count == 0, found.generate_report()
-    if folder := os.environ.get("SHOTS"):
-        name = f"{page.url.split('/', 3)[3].strip('/').replace('/', '-')}-{page.viewport_size['width']}"
-        page.screenshot(path=f"{folder}/{name}.png", full_page=True)
 
 
 def test_a_day_is_planned_sought_kept_and_planned_again(room: Any, page: Any, technician: Any) -> None:
@@ -90,6 +86,10 @@ def test_a_day_is_planned_sought_kept_and_planned_again(room: Any, page: Any, te
     page.get_by_text("by timetable 1").wait_for()
     page.goto("/batches/")
     looked_at(page, "Batches")
+    page.goto("/bench-day/calendar/")
+    looked_at(page, "My calendar")
+    page.get_by_role("button", name="Make an address").click()
+    looked_at(page, "The address of my calendar")
     page.goto("/bench-day/")
     page.get_by_role("button", name="I am late").click()
     page.get_by_text("Planned again from now: timetable 2 is in force.").wait_for()
