@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from decimal import Decimal
 
 import pgtrigger
@@ -54,6 +55,10 @@ class Purpose(models.TextChoices):
 
 
 CLOSED_FOR_MASSES = (*CLOSED, *UNDER_REVIEW)
+AIM_WITHIN_SHARE = Decimal("0.06")
+"""A portion within this of its aim is not asked about. *Common practice*. [of the aim]"""
+AIM_WITHIN_G = Decimal(1)
+"""The same for small portions. *Common practice*. [g]"""
 BALANCE_TOLERANCE_G = Decimal("0.1")
 """*Common practice*: 0.1 g, or 0.2 % of what was put on the stack."""
 SMALLEST_PORTION_G, LARGEST_PORTION_G = MASS_POSSIBLE_G.exact
@@ -70,6 +75,8 @@ class Weighing(Act):
     purpose = models.CharField(max_length=16, choices=Purpose.choices)
     attempt = models.PositiveSmallIntegerField(default=1)
     mass_g = models.DecimalField(max_digits=9, decimal_places=4)
+    aimed_g = models.DecimalField(max_digits=9, decimal_places=4, null=True, blank=True)
+    """Mass that whoever weighed a portion wanted to reach; None where it was not said. [g]"""
     balance = models.ForeignKey(Balance, on_delete=models.PROTECT, related_name="+")
     reason = models.CharField(max_length=300, blank=True)
     entry = models.ForeignKey("batches.Entry", on_delete=models.PROTECT, related_name="weighings")
@@ -87,11 +94,21 @@ class Weighing(Act):
                 | Q(mass_g__gte=SMALLEST_PORTION_G, mass_g__lte=LARGEST_PORTION_G),
                 name="portion_mass_possible",
             ),
+            models.CheckConstraint(
+                condition=Q(aimed_g__isnull=True) | Q(purpose="portion", aimed_g__gt=0),
+                name="a_portion_is_aimed_at",
+            ),
         ]
         triggers = [never_changed(), batch_open_for_weighings(), still_in_plan()]
 
     def __str__(self) -> str:
         return f"{self.get_purpose_display()} of {self.portion}"
+
+    @classmethod
+    def aims_g(cls, portions: Iterable[Portion]) -> dict[int, float]:
+        """The mass that each portion was last aimed at, by its key; those without are left out. [g]"""
+        aimed = cls.objects.filter(portion__in=portions, aimed_g__isnull=False).order_by("attempt")
+        return {key: float(mass_g) for key, mass_g in aimed.values_list("portion_id", "aimed_g")}
 
     @classmethod
     def masses_g(cls, portion: Portion) -> dict[str, Decimal]:

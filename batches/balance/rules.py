@@ -12,6 +12,8 @@ from django.utils import timezone
 from django.utils.text import capfirst
 
 from batches.balance.models import (
+    AIM_WITHIN_G,
+    AIM_WITHIN_SHARE,
     BALANCE_TOLERANCE_G,
     CLOSED_FOR_MASSES,
     LARGEST_PORTION_G,
@@ -38,8 +40,15 @@ def record_weighings(
     by: Person,
     at: datetime,
     reason: str = "",
+    aimed_g: Decimal | None = None,
 ) -> None:
-    """Store the masses of one entry, or say why they cannot be true together with those known."""
+    """
+    Store the masses of one entry, or say why they cannot be true together with those known.
+
+    Parameters
+    ----------
+    aimed_g : mass that the portion was to have; kept beside its own. [g]
+    """
     lock_open(portion)
     balance.require_usable(timezone.localdate(at))
     known = Weighing.masses_g(portion)
@@ -56,6 +65,7 @@ def record_weighings(
             portion=portion,
             purpose=purpose,
             mass_g=mass_g,
+            aimed_g=aimed_g if purpose is Purpose.PORTION else None,
             balance=balance,
             attempt=earlier.attempt + 1 if earlier else 1,
             reason=reason,
@@ -111,6 +121,11 @@ def lock_open(portion: Portion, *, nothing: str = "no mass is added to it") -> N
                 f"{batch.instead_of_changing}"
             )
     Portion.objects.select_for_update(no_key=True).get(pk=portion.pk)
+
+
+def is_off_aim(mass_g: Decimal, aimed_g: Decimal) -> bool:
+    """Whether a portion lies so far from what was aimed at that it may be a slip of the pen."""
+    return abs(mass_g - aimed_g) > max(AIM_WITHIN_SHARE * aimed_g, AIM_WITHIN_G)
 
 
 def _require_possible_stack(known: Mapping[str, Decimal], retained_g: Mapping[int, Decimal]) -> None:

@@ -13,9 +13,9 @@ from django.utils import timezone
 from django.utils.text import capfirst
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
-from batches.balance.advice import stem_for, weighing_advice
+from batches.balance.advice import WeighingAdvice, stem_for, weighing_advice
 from batches.balance.forms import WeighingForm
-from batches.balance.models import CLOSED_FOR_MASSES, Purpose, SieveMass
+from batches.balance.models import CLOSED_FOR_MASSES, Purpose, SieveMass, Weighing
 from batches.balance.rows import (
     hides_bag,
     mass_lines,
@@ -159,20 +159,24 @@ def _weigh_page(
         context["take_form"] = take_form or TakePortionForm(
             initial={"reason": why_another_portion(sample)[:300]}
         )
-    if decision is not None and not context["without_bag"]:
+    advice: WeighingAdvice | None = None
+    if decision is not None:
         density_g_cm3 = ASSUMED_DENSITY_G_CM3
         if portion is not None:
             density_g_cm3 = density_in_force(portion).particle_density_g_cm3
-        context["advice"] = weighing_advice(
+        advice = weighing_advice(
             decision.field_texture,
             sample.job.method,
             getattr(portion, "run", None),
             float(density_g_cm3),
             timezone.now(),
         )
+        if not context["without_bag"]:
+            context["advice"] = advice
     if portion is not None:
         out = hasattr(portion, "run") and hasattr(portion.run, "taken_out")
-        context |= _recorded(portion, typed, response, open_for_masses=not (opens or out))
+        aim = _aim(portion, advice)
+        context |= _recorded(portion, typed, response, aim, open_for_masses=not (opens or out))
         stem = stem_for(getattr(portion, "run", None), timezone.localdate())
         if not context["without_bag"]:
             context |= _densities(portion, density_form, open_for_it=context["open_for_masses"])
@@ -228,15 +232,27 @@ def correct_density(request: HttpRequest, lab_number: str) -> HttpResponse:
     return redirect("batches:weigh", lab_number=lab_number)
 
 
+def _aim(portion: Portion, advice: WeighingAdvice | None) -> dict[str, str]:
+    """The mass that stands as the aim until somebody types another: the last one, else what is advised."""
+    last_g = Weighing.aims_g([portion]).get(portion.pk)
+    if last_g is None and advice is not None and advice.predicted is not None:
+        last_g = float(advice.predicted.recommended.mass_g)
+    return {} if last_g is None else {"aimed_g": f"{last_g:g}"}
+
+
 def _recorded(
-    portion: Portion, typed: dict[str, str] | None, response: Response | None, *, open_for_masses: bool
+    portion: Portion,
+    typed: dict[str, str] | None,
+    response: Response | None,
+    aim: dict[str, str],
+    *,
+    open_for_masses: bool,
 ) -> dict[str, Any]:
     lines = mass_lines(portion, needed_purposes(portion))
     corrects = typed is not None and "reason" in typed
-    with_response = (
-        form_with_response(WeighingForm, typed, response) if response is not None else WeighingForm()
-    )
-    form, correction = (WeighingForm(), with_response) if corrects else (with_response, WeighingForm())
+    fresh = WeighingForm(initial=aim)
+    with_response = form_with_response(WeighingForm, typed, response) if response is not None else fresh
+    form, correction = (fresh, with_response) if corrects else (with_response, fresh)
     masses = {str(line.purpose): float(line.weighings[-1].mass_g) for line in lines if line.weighings}
     return {
         "lines": lines,
@@ -246,6 +262,7 @@ def _recorded(
         "missing_fields": [form[form.field_name(line.purpose)] for line in lines if not line.weighings],
         "recorded_fields": [correction[form.field_name(line.purpose)] for line in lines if line.weighings],
         "not_begun": Purpose.PORTION not in masses,
+        "asks_again": response is not None and bool(with_response.errors.get("portion_g")),
         "moisture_pct": moisture_pct(masses),
         "sieved": SieveMass.objects.filter(portion=portion).exists(),
         "run": getattr(portion, "run", None),

@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
+from dataclasses import replace
 from datetime import datetime
 
 from batches.balance.advice import weighing_advice
+from batches.balance.models import Weighing
 from batches.corrections.models import density_in_force
 from batches.limits.judging import version_at
 from batches.limits.keys import ChartKey
@@ -14,6 +16,7 @@ from batches.limits.models import LimitsVersion
 from batches.limits.points import REFERENCE
 from batches.planning.models import Run
 from batches.review.examination import ExaminedRun
+from particles.distribution import SizeDistribution
 from particles.distribution.causes.asked import asked_masses_g
 from particles.distribution.causes.evidence import (
     Assigned,
@@ -21,6 +24,7 @@ from particles.distribution.causes.evidence import (
     ByHand,
     RunEvidence,
 )
+from particles.distribution.findings.needed import with_left_out
 from particles.distribution.triple import with_silt_between
 from particles.models import MethodEditionRecord, PretreatmentDecision, Sample
 from particles.preparation.field_texture import usda_class_by_feel
@@ -66,7 +70,7 @@ def _of_run(
     assert portion is not None, "the blank is not judged as a soil"
     return RunEvidence(
         record=each.record,
-        distribution=each.distribution,
+        distribution=_said_right(each),
         by_hand=_by_hand(portion.decision),
         asked_mass_g=asked_g,
         duplicate_of=titles.get(portion.duplicate_of_id) if portion.duplicate_of_id else None,
@@ -74,6 +78,16 @@ def _of_run(
         profile=places.get(portion.sample_id, ""),
         depth_cm=middle_depth_cm(portion.sample.depth_text),
     )
+
+
+def _said_right(each: ExaminedRun) -> SizeDistribution | None:
+    """The figures of a run; readings that were left out on purpose are not said to be unknown."""
+    left_out = each.arrangement.slots_left_out(each.run) if each.arrangement.left_out else []
+    if each.distribution is None or not left_out:
+        return each.distribution
+    edition = each.run.batch.method.edition
+    said = with_left_out(each.distribution.findings, each.record, edition, left_out)
+    return replace(each.distribution, findings=said)
 
 
 def assigned_to(run: Run, *, at: datetime) -> Assigned | None:
@@ -105,8 +119,16 @@ def _by_hand(decision: PretreatmentDecision) -> ByHand | None:
 
 def _asked_g(runs: Sequence[ExaminedRun], at: datetime) -> list[float | None]:
     """Air-dry mass that was meant for each portion; None where nothing tells. [g]"""
+    aims_g = Weighing.aims_g(each.run.portion for each in runs if each.run.portion is not None)
+    aimed = [aims_g.get(each.run.portion_id or 0) for each in runs]
     weighed = [each.record.air_dry_mass_g for each in runs]
-    return asked_masses_g(weighed, [_advised_g(each.run, at) for each in runs])
+    # A reference soil is weighed by its own habit, whatever the batch holds.
+    soils = [each.run.portion is not None and each.run.portion.reference_soil_id is not None for each in runs]
+    guessed = asked_masses_g(
+        [None if soil else mass_g for soil, mass_g in zip(soils, weighed, strict=True)],
+        [None if aim else _advised_g(each.run, at) for aim, each in zip(aimed, runs, strict=True)],
+    )
+    return [aim or guess for aim, guess in zip(aimed, guessed, strict=True)]
 
 
 def _advised_g(run: Run, at: datetime) -> float | None:

@@ -44,7 +44,7 @@ from particles.models import (
 )
 from particles.records.act import Side, acts_in_batches
 
-WORDING = 3
+WORDING = 4
 """Goes up whenever a line of the verdict is worded or judged otherwise, so that none is shown as it was kept."""
 ANSWERS_ALONE = {BatchMove, CauseAnswer, FlagReview, RunDecision, PairReview, QualityLook, Approval}
 """Kinds of act on which no line of the verdict rests: what a reviewer says to it, and the state of the batch."""

@@ -60,20 +60,36 @@ def sign(
 
 def against_a_part(runs: list[ExaminedRun], why_rest: str, failed: Sequence[str]) -> list[str]:
     """What is missing for an approval that holds samples back, or that is given though quality control failed."""
-    reported = [each for each in runs if each.result is not None and each.run.is_reported]
-    back = [e.run.title for e in reported if e.result and decision_of(e.result) in HELD_BACK]
-    repeated = [
-        e.run.title for e in reported if e.result and decision_of(e.result) == RunDecision.Choice.REPEAT
-    ]
-    found = []
-    if failed and not back:
-        found.append(f"{' '.join(failed)} Only a part of the batch can be approved: decide what is repeated.")
-    if (failed or 0 < len(repeated) < len(reported)) and not is_a_sentence(why_rest):
-        what = " ".join(failed) or f"{', '.join(repeated)}: to be repeated."
+    found = only_a_part(runs, failed)
+    if needs_why_rest(runs, failed) and not is_a_sentence(why_rest):
+        what = " ".join(failed) or f"{', '.join(_repeated(runs))}: to be repeated."
+        said = "" if found else f"{what} "
         found.append(
-            f"{what} Say in a sentence why that does not touch the samples you approve, or reject the batch."
+            f"{said}Say in a sentence why that does not touch the samples you approve, or reject the batch."
         )
     return found
+
+
+def only_a_part(runs: list[ExaminedRun], failed: Sequence[str]) -> list[str]:
+    """What quality control stops a batch for while nothing of it is held back, as sentences; said once."""
+    back = any(e.result and decision_of(e.result) in HELD_BACK for e in _reported(runs))
+    if not failed or back:
+        return []
+    return [f"{' '.join(failed)} Only a part of the batch can be approved: decide what is repeated."]
+
+
+def needs_why_rest(runs: list[ExaminedRun], failed: Sequence[str]) -> bool:
+    """Whether a signature must say why what went wrong does not touch the samples it approves."""
+    return bool(failed) or 0 < len(_repeated(runs)) < len(_reported(runs))
+
+
+def _reported(runs: list[ExaminedRun]) -> list[ExaminedRun]:
+    return [each for each in runs if each.result is not None and each.run.is_reported]
+
+
+def _repeated(runs: list[ExaminedRun]) -> list[str]:
+    choice = RunDecision.Choice.REPEAT
+    return [e.run.title for e in _reported(runs) if e.result and decision_of(e.result) == choice]
 
 
 def move_sample(

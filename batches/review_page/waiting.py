@@ -62,7 +62,9 @@ def _row(batch: Batch, at: datetime) -> WaitingBatch:
     asks: dict[str, str] = {} if newest is None else newest.asks
     answered = {(answer.key, answer.needs) for answer in batch.cause_answers.all()}
     still = [needs for key, needs in asks.items() if (key, needs) not in answered]
-    jobs = [run.portion.sample.job for run in batch.runs.all() if run.portion is not None]
+    jobs = [
+        run.portion.sample.job for run in batch.runs.all() if run.portion is not None and not run.is_reference
+    ]
     since = batch.planned_at if move is None else move.at
     return WaitingBatch(
         batch=batch,

@@ -182,6 +182,7 @@ class Story:
             at,
             portion=portion.pk,
             balance=Balance.objects.get(serial="BA-1").pk,
+            aimed_g=f"{soil.portion_g:.0f}",
             portion_g=f"{soil.portion_g:.2f}",
             tin_g="21.37",
             tin_air_dry_g=f"{21.37 + air_dry_g:.2f}",

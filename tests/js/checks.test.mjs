@@ -2,7 +2,12 @@
 
 import assert from "node:assert/strict";
 import { describe, test } from "node:test";
-import { bandOf, earlierReadings, whatLooksWrong } from "../../batches/static/batches/bench/checks.js";
+import {
+  bandOf,
+  carriedTemperature,
+  earlierReadings,
+  whatLooksWrong,
+} from "../../batches/static/batches/bench/checks.js";
 
 const BATCH = { schedule_s: [30, 60, 120], stem: [-5, 60], step: 0.5, unit: "g/L", possible_c: [10, 40] };
 
@@ -30,6 +35,28 @@ describe("earlier readings", () => {
   test("leave out the slot itself and those after it", () => {
     const readings = { 30: { reading: "31" }, 60: { reading: "28" }, 120: { reading: "22" } };
     assert.deepEqual(earlierReadings(BATCH, { slotS: 60, run: { readings } }), [{ slot: 30, reading: "31" }]);
+  });
+});
+
+describe("the temperature that one key repeats", () => {
+  const ZERO = "2026-03-02T08:00:00Z";
+  const at = (elapsedS) => Date.parse(ZERO) + elapsedS * 1000;
+  const draft = (readings, slotS = 120) => ({ slotS, run: { started_at: ZERO, readings } });
+  const read = { temperature_c: "20.1", elapsed_s: "61.5" };
+
+  test("is the last one of the same cylinder, for an hour", () => {
+    assert.equal(carriedTemperature(BATCH, draft({ 60: read }), at(3661.5)), "20.1");
+    assert.equal(carriedTemperature(BATCH, draft({ 60: read }), at(3662)), null);
+  });
+
+  test("is none before the first, and passes over a reading that was missed", () => {
+    assert.equal(carriedTemperature(BATCH, draft({}), at(60)), null);
+    const missed = { state: "missed", temperature_c: null, elapsed_s: null };
+    assert.equal(
+      carriedTemperature(BATCH, draft({ 30: { ...read, elapsed_s: "31" }, 60: missed }), at(120)),
+      "20.1",
+    );
+    assert.equal(carriedTemperature(BATCH, draft({ 60: read }, 30), at(70)), null, "none of a later slot");
   });
 });
 

@@ -87,6 +87,7 @@ describe("stirring again", () => {
   test("sets a new zero and empties the readings", () => {
     const run = laid(batchOf(before), again(60_000));
     assert.deepEqual([run.started_at, run.readings, run.stirred_again], [later(60_000), {}, 2]);
+    assert.equal(run.started_by, "Tomas", "the opening block is of whoever stirred");
   });
 
   test("is laid over once: a zero that the laboratory knows, to the millisecond, is no new one", () => {

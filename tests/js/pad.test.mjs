@@ -25,6 +25,51 @@ describe("a draft of a slot", () => {
   });
 });
 
+describe("steps from the last value", () => {
+  const stepped = (direction, last, before = (draft) => draft) => {
+    const draft = before(new Draft(run, 5400));
+    draft.step(direction, 0.5, last, clock);
+    return draft;
+  };
+
+  test("begin at the last value, none takes it as it is, and each takes the moment", () => {
+    for (const [direction, value] of [
+      [-2, "19.5"],
+      [-1, "20.0"],
+      [0, "20.5"],
+      [1, "21.0"],
+    ]) {
+      const draft = stepped(direction, "20.5");
+      assert.deepEqual([draft.values.reading, draft.takenMs], [value, NOW_MS]);
+    }
+  });
+
+  test("go on from what is typed; none goes back to the last value", () => {
+    const typed12 = (draft) => {
+      for (const key of "12") draft.press(key, clock);
+      return draft;
+    };
+    assert.equal(stepped(-1, "20.5", typed12).values.reading, "11.5");
+    assert.equal(stepped(0, "20.5", typed12).values.reading, "20.5");
+  });
+
+  test("without a last value do nothing and take no moment", () => {
+    const draft = stepped(-1, undefined);
+    assert.deepEqual([draft.values.reading, draft.takenMs, draft.isTouched], ["", null, false]);
+  });
+});
+
+describe("the temperature carried by one key", () => {
+  test("is sent like one that was typed, and takes no moment", () => {
+    const draft = new Draft(run, 5400);
+    draft.carry("20.1");
+    assert.deepEqual([draft.takenMs, draft.isComplete, draft.field], [null, false, "reading"]);
+    draft.step(-1, 0.5, "20.5", clock);
+    assert.ok(draft.isComplete);
+    assert.deepEqual([draft.content().reading, draft.content().temperature_c], ["20.0", "20.1"]);
+  });
+});
+
 describe("a draft that corrects a reading given as missed", () => {
   test("says why, also when it comes back refused", () => {
     const draft = typed(new Draft(run, 5400, "Given as missed by mistake."));

@@ -1,4 +1,8 @@
-"""The mass that was asked for each portion of a batch: what the advice said, or what the laboratory weighs by habit."""
+"""
+The mass that was probably meant for the portions of a batch that nobody stated an aim for.
+
+It is what the advice said where the batch follows it, else what the laboratory weighs by habit.
+"""
 
 from __future__ import annotations
 
@@ -29,8 +33,8 @@ def asked_masses_g(
 
     Returns
     -------
-    (n,) the advice where the batch follows it; else, where most of its portions are weighed to masses that at least
-    three of them share, the nearest of these; None where neither tells. [g]
+    (n,) the advice where the batch, or this portion, follows it; else, where most portions are weighed to masses that
+    at least three of them share, the nearest of these; None where neither tells. [g]
 
     >>> asked_masses_g([50.1, 49.8, 42.5, 30.2], [50.0, 50.0, 50.0, 30.0])
     [50.0, 50.0, 50.0, 30.0]
@@ -43,7 +47,7 @@ def asked_masses_g(
     habits = _habits([w for w in weighed_g if w])
     asked: list[float | None] = []
     for weighed, advised in zip(weighed_g, advised_g, strict=True):
-        if follows and advised:
+        if advised and (follows or (weighed and _apart_pct(weighed, advised) <= FOLLOWED_WITHIN_PCT)):
             asked.append(advised)
         elif weighed and habits:
             asked.append(min(habits, key=lambda habit: _apart_pct(weighed, habit)))

@@ -30,6 +30,7 @@ from particles.distribution.causes.runs import (
     join_causes,
     other_causes,
     reading_causes,
+    unfelt_causes,
 )
 from particles.distribution.causes.singles import duplicate_causes, hand_causes, mass_causes
 from particles.distribution.compute import compute_distribution
@@ -93,6 +94,8 @@ def _of_runs(
 ) -> Iterator[Cause]:
     """Causes of single runs and pairs, without what an exchange explains."""
     yield from flocculated_causes(batch.runs, told)
+    unfelt = [cause for cause in unfelt_causes(batch.runs, told) if not explained & set(cause.labels)]
+    yield from unfelt
     yield from reading_causes(batch.runs, told, method)
     yield from join_causes(batch.runs, told, method)
     for cause in (*hand_causes(batch), *mass_causes(batch, method), *duplicate_causes(batch, method)):
@@ -103,6 +106,7 @@ def _of_runs(
         each.code in MOVED and each.severity is not Severity.NOTE for found in told.values() for each in found
     )
     flocculated = {label for label, each in told.items() if any(e.code in FLOCCULATED for e in each)}
+    flocculated |= {label for cause in unfelt for label in cause.labels}
     yield from other_causes(
         each
         for run in batch.runs

@@ -40,6 +40,10 @@ READINGS = frozenset(
 """Codes of one run's readings: together they speak of one slip."""
 FLOCCULATED = frozenset(["fell_too_fast", "flocculation_suspected"])
 """Codes of a suspension that flocculated: no percentage of it is ever reported once that is confirmed."""
+NOT_FELT = "clear_late"
+"""Code of a run that only the feel of its sample can judge, where it was not noted: clay may have gone unseen."""
+MUCH_SILT_PCT = 60.0
+"""Soils of so much silt and next to no clay are rare; flocculated ones look like them. *Common practice*. [%]"""
 NOT_MEASURED = frozenset(["readings_copied"])
 """Codes of a column that may be no measurement at all: no figure shows what it would have been."""
 JOIN = frozenset(["join_apart"])
@@ -83,6 +87,22 @@ def reading_causes(
         )
 
 
+def unfelt_causes(runs: Sequence[RunEvidence], told: Mapping[str, Sequence[Told]]) -> Iterator[Cause]:
+    """One cause for each run that looks like silt without clay, where nobody noted how the sample feels."""
+    for run in runs:
+        found = told.get(run.label, ())
+        speaking = [each for each in found if each.code == NOT_FELT]
+        if any(each.code in FLOCCULATED for each in found):
+            continue  # told already
+        if speaking and run.by_hand is None and run.reference is None and _mostly_silt(run):
+            yield _told(speaking, (run.label,), Needs.DECISION, remedy=Remedy.AGAIN)
+
+
+def _mostly_silt(run: RunEvidence) -> bool:
+    fractions = None if run.distribution is None else run.distribution.fractions
+    return fractions is not None and fractions.percents.silt >= MUCH_SILT_PCT
+
+
 def join_causes(
     runs: Sequence[RunEvidence], told: Mapping[str, Sequence[Told]], method: MethodEdition
 ) -> Iterator[Cause]:
@@ -110,12 +130,12 @@ def other_causes(told: Iterable[Told]) -> Iterator[Cause]:
         by_code[each.code, each.sentence if each.code in NOT_MEASURED else ""].append(each)
     for speaking in by_code.values():
         labels = tuple(dict.fromkeys(each.label for each in speaking))
-        copied = speaking[0].code in NOT_MEASURED
+        graver = speaking[0].code in NOT_MEASURED
         yield _told(
             speaking,
             labels,
-            Needs.DECISION if copied else _needs(speaking, ()),
-            remedy=Remedy.AGAIN if copied else Remedy.NONE,
+            Needs.DECISION if graver else _needs(speaking, ()),
+            remedy=Remedy.AGAIN if graver else Remedy.NONE,
         )
 
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+from decimal import Decimal
 from typing import Any
 from uuid import uuid4
 
@@ -169,3 +171,38 @@ def test_the_rule_of_thumb_is_shown_without_a_texture(
     shown = as_person(technician).get(f"/samples/{sample.lab_number}/weigh/").content.decode()
     assert "Sands need 75 to 100 g, clays 20 to 30 g" in shown
     assert "weigh this" not in shown
+
+
+def test_a_portion_far_from_its_aim_is_asked_about_and_kept_when_typed_twice(
+    prepared_sample: Any, technician: Any, bench: Any, as_person: Any
+) -> None:
+    """Bench faults 20 and 22: 57.5 for 50 lies within the good masses, so only the aim can tell a slip of the pen."""
+    client = as_person(technician)
+    Portion.take(prepared_sample, by=technician, at=timezone.now())
+    refused = weigh(client, prepared_sample, bench, aimed_g="50", portion_g="57.50")
+    assert refused.status_code == 422
+    page = refused.content.decode()
+    assert "57.50 g was typed, 50 g aimed at" in page
+    assert 'name="sure_g"' in page
+    assert 'value="57.50"' in page, "what was typed is still there"
+    other = weigh(client, prepared_sample, bench, aimed_g="50", portion_g="57.50", sure_g="51.50")
+    assert other.status_code == 422
+    assert not Weighing.objects.exists()
+    assert (
+        weigh(client, prepared_sample, bench, aimed_g="50", portion_g="57.50", sure_g="57.5").status_code
+        == 302
+    )
+    kept = Weighing.objects.get()
+    assert (kept.mass_g, kept.aimed_g) == (Decimal("57.50"), Decimal("50"))
+
+
+def test_another_aim_is_stated_once_and_the_tin_has_none(
+    prepared_sample: Any, technician: Any, bench: Any, as_person: Any
+) -> None:
+    client = as_person(technician)
+    Portion.take(prepared_sample, by=technician, at=timezone.now())
+    shown = client.get(f"/samples/{prepared_sample.lab_number}/weigh/").content.decode()
+    assert re.search(r'name="aimed_g" value="\d+"', shown), "the advised mass stands as the aim"
+    assert weigh(client, prepared_sample, bench, aimed_g="60", portion_g="60.40", **TIN).status_code == 302
+    assert Weighing.aims_g([prepared_sample.portions.get()]) == {prepared_sample.portions.get().pk: 60.0}
+    assert Weighing.objects.filter(aimed_g=None).count() == 3

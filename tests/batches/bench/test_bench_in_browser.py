@@ -96,3 +96,71 @@ def test_tapping_another_cylinder_does_not_throw_a_typed_reading_away(tablet: An
     tablet.locator(".cylinder").nth(1).click()
     tablet.locator("#notice", has_text="keep or clear what is typed first").wait_for()
     assert tablet.inner_text("#value-reading") == "4.5"
+
+
+def test_a_reading_takes_three_taps_and_no_value_is_there_before_its_tap(
+    technician: Any, tablet: Any
+) -> None:
+    tablet.click("#start")
+    tablet.wait_for_selector("#read-panel:not([hidden])")
+    assert tablet.is_hidden("#same")
+    assert tablet.locator("[data-step]:disabled").count() == 4, "no last value to step from"
+    press(tablet, "4.5")
+    tablet.click("#keep")
+    press(tablet, "20.1")
+    tablet.click("#keep")
+    soon_kept(tablet, Reading)
+    tablet.locator("#same", has_text="Same as before").wait_for()
+    assert (
+        tablet.inner_text("#value-reading").strip() == tablet.inner_text("#value-temperature_c").strip() == ""
+    )
+    assert tablet.locator("[data-step]").all_inner_texts() == ["−\u00a01", "−\u00a00.5", "4.5", "+\u00a00.5"]
+    tablet.click('[data-step="-1"]')
+    tablet.click("#same")
+    tablet.click("#keep")
+    second = soon_kept(tablet, Reading, 2)[1]
+    assert (second.slot_s, str(second.reading), str(second.temperature_c)) == (60, "4.0000", "20.1")
+    assert second.by_id == technician.pk
+
+
+HEARD = """(() => {
+  window.tones = [];
+  const start = OscillatorNode.prototype.start;
+  OscillatorNode.prototype.start = function (...at) {
+    window.tones.push(this.frequency.value);
+    return start.apply(this, at);
+  };
+})()"""
+
+
+def test_the_sound_is_asked_for_once_when_the_bench_opens(tablet: Any) -> None:
+    tablet.add_init_script(HEARD)
+    tablet.reload()
+    tablet.locator("#next-verb", has_text="Start").wait_for()
+    assert tablet.is_visible("#sound-ask")
+    assert tablet.get_attribute("#sound", "aria-pressed") == "false"
+    tablet.click("#sound-on")
+    assert tablet.is_hidden("#sound-ask")
+    assert tablet.get_attribute("#sound", "aria-pressed") == "true"
+    assert tablet.evaluate("tones") == [660], "to be heard at once"
+    tablet.reload()
+    tablet.locator("#next-verb", has_text="Start").wait_for()
+    assert tablet.is_hidden("#sound-ask"), "asked once"
+    assert tablet.evaluate("tones") == []
+    tablet.click("#start")
+    soon_kept(tablet, RunStart)
+    assert tablet.get_attribute("#sound", "aria-pressed") == "true", "on again by the first tap"
+
+
+def test_who_wants_no_sound_is_not_asked_again_and_may_turn_it_on(tablet: Any) -> None:
+    tablet.add_init_script(HEARD)
+    tablet.click("#sound-off")
+    tablet.reload()
+    tablet.locator("#next-verb", has_text="Start").wait_for()
+    assert tablet.is_hidden("#sound-ask")
+    tablet.locator("h1").click()
+    assert tablet.evaluate("tones") == []
+    tablet.click("#sound")
+    assert tablet.evaluate("tones") == [660]
+    tablet.click("#sound")
+    assert tablet.get_attribute("#sound", "aria-pressed") == "false"

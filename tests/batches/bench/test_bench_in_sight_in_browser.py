@@ -114,9 +114,11 @@ def test_the_panel_of_a_missed_reading_names_its_slot_and_keeps_it(tablet: Any) 
     assert (missed.slot_s, missed.reason) == (60, "Nobody was at the bench.")
 
 
-def test_axe_finds_nothing_with_question_panel_and_late_readings_open(tablet: Any) -> None:
+@pytest.mark.parametrize("size", SCREENS)
+def test_axe_finds_nothing_with_a_question_and_panels_open(tablet: Any, size: str) -> None:
     from axe_playwright_python.sync_playwright import Axe
 
+    screen(tablet, size)
     start_first(tablet)
     told(tablet, "kept by the laboratory")
     press(tablet, "61")

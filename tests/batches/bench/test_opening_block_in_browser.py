@@ -134,3 +134,52 @@ def test_after_the_last_reading_it_says_lift_then_temperature(
     tablet.locator("#next-verb", has_text="Keep it").wait_for()
     tablet.click("#keep")
     tablet.locator("#next-verb", has_text="Start").wait_for()
+
+
+def test_a_person_who_does_what_it_says_reads_both_at_their_times(
+    runs: list[Any], technician: Any, tablet: Any
+) -> None:
+    """The whole opening block by the screen's own words, in real time, beside a cylinder that is late."""
+    started_ago(tablet, technician, runs[0], 660)
+    tablet.click("#sound-off")
+    tablet.locator(".cylinder").nth(1).click()
+    tablet.click("#start")
+    said: list[str] = []
+    while said[-1:] != ["Lift, rinse, wipe"] and len(said) < 7:
+        verb, serial = shown(tablet)
+        assert serial == runs[1].cylinder.serial, "never the late one"
+        if [verb] == said[-1:]:
+            tablet.wait_for_timeout(100)
+            continue
+        said.append(verb)
+        if said.count("Read now") == 1 and verb == "Read now":
+            type_reading(tablet, "38.0", "20.0")
+        elif verb == "Read now":
+            for key in ('[data-step="-2"]', "#same", "#keep"):
+                tablet.click(key)
+    assert said == [
+        "Next reading",
+        "Lower the hydrometer",
+        "Read now",
+        "Leave it in",
+        "Read now",
+        "Lift, rinse, wipe",
+    ]
+    first, second = soon_kept(tablet, Reading, 2)
+    assert {first.run_id, second.run_id} == {runs[1].pk}
+    assert 30 <= first.elapsed_s < 33
+    assert 60 <= second.elapsed_s < 63
+    assert (str(second.reading), str(second.temperature_c)) == ("37.0000", "20.0")
+
+
+def test_axe_finds_nothing_with_late_readings_and_another_cylinder_shown(
+    late_and_opening: list[Any], tablet: Any
+) -> None:
+    from axe_playwright_python.sync_playwright import Axe
+
+    tablet.locator("#late-list button", has_text="Missed").first.click()
+    tablet.locator("#late-back").wait_for()
+    tablet.locator(".cylinder").nth(0).click()
+    tablet.locator("#elsewhere-back").wait_for()
+    found = Axe().run(tablet)
+    assert found.violations_count == 0, found.generate_report()

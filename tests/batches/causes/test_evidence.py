@@ -87,3 +87,23 @@ def test_the_asked_mass_is_the_advised_one(evidence: Any) -> None:
 def test_three_portions_of_one_mass_are_what_the_laboratory_asks_for(evidence: Any) -> None:
     found = evidence(("A", ""), ("B", ""), ("C", ""), portion_g="40.10")
     assert [run.asked_mass_g for run in found.runs] == [40.1] * 3
+
+
+def test_the_aim_that_was_stated_is_what_was_asked_for_whatever_the_batch_does(
+    the_client: Any, clerk: Any, technician: Any, bench: Any
+) -> None:
+    """Bench fault 22: one portion 15 % off its aim in a batch whose portions have no mass in common."""
+    factories.more_cylinders(bench, 4)
+    job = factories.job(the_client, clerk, samples=3)
+    portions = [
+        factories.portion(
+            factories.prepared(sample, technician, field_texture="loam"), technician, bench,
+            **factories.MASSES_G | {"portion_g": mass_g, "aimed_g": aim_g, "sure_g": mass_g},
+        )
+        for sample, mass_g, aim_g in zip(
+            job.samples.order_by("line"), ("57.50", "30.10", "80.00"), ("50", "30", "80"), strict=True
+        )
+    ]  # fmt: skip
+    batch = factories.measured(portions, technician, bench)
+    found = evidence_of(examine(batch), at=batch.planned_at)
+    assert [run.asked_mass_g for run in found.runs] == [50.0, 30.0, 80.0]

@@ -7,7 +7,10 @@ import json
 import numpy as np
 import pytest
 
-from tests.support.planted_batches import FAULTS, made_batch, main, trial
+from particles.distribution import DEFAULT_METHOD_CODE, method_edition
+from particles.distribution.causes.cause import Needs, Remedy
+from particles.distribution.causes.find import find_causes
+from tests.support.planted_batches import FAULTS, evidence_of, flocculated, made_batch, main, trial
 from tests.support.runs import NINE
 
 
@@ -42,3 +45,15 @@ def test_the_command_prints_the_shares(capsys: pytest.CaptureFixture[str]) -> No
     assert {"wrong_signed_share", "clean_bothered_share", "causes_per_clean_batch", "by_fault"} <= set(
         printed
     )
+
+
+@pytest.mark.parametrize(("hand_noted", "asked"), [(0.0, True), (1.0, False)])
+def test_fault_45_silt_without_clay_that_nobody_felt_is_asked_about(hand_noted: float, asked: bool) -> None:
+    """Bench fault 45. A soil of 18 % clay flocculated; its figures look like 26/73/1 and nothing else shows it."""
+    method = method_edition(DEFAULT_METHOD_CODE)
+    random = np.random.default_rng(2)
+    batch = flocculated(made_batch(random, method, hand_noted, 0.0), random, from_s=300.0)
+    found = find_causes(evidence_of(batch), method)
+    unfelt = [each for each in found if each.kind == "clear_late" and each.needs is Needs.DECISION]
+    assert bool(unfelt) is asked
+    assert any(each.needs is Needs.DECISION and each.remedy is Remedy.AGAIN for each in found)

@@ -1,7 +1,7 @@
 // The bench: one next action, one pad. Every entry lies on the tablet before it is sent.
 
 import { Acts } from "./acts.js";
-import { earlierReadings, whatLooksWrong } from "./checks.js";
+import { carriedTemperature, earlierReadings, whatLooksWrong } from "./checks.js";
 import { aheadOfAnchor, answerBeganAt, LaboratoryClock, PROVEN_MS } from "./clock.js";
 import { signal } from "./due-alert.js";
 import {
@@ -383,31 +383,35 @@ function takeMissedBack() {
 function press(key) {
   bench.asked = [];
   bench.draft?.press(key, clock);
-  paint();
 }
 
 function goOn() {
   if (bench.draft?.isComplete) keepReading(false);
   else if (bench.draft?.isNumber("reading")) bench.draft.field = "temperature_c";
-  paint();
 }
 
 function takeAnew() {
   if (!bench.draft) return;
   bench.draft.takeAnew(clock);
   bench.draft.field = "reading";
-  paint();
 }
 
 function stepBy(direction) {
   if (!bench.draft) return;
+  if (direction === 0 && bench.draft.field === "temperature_c") return carryTemperature();
   const step = bench.draft.field === "reading" ? bench.batch.step : 0.1;
   const last = earlierReadings(bench.batch, bench.draft).find((reading) => reading[bench.draft.field])?.[
     bench.draft.field
   ];
   bench.asked = [];
   bench.draft.step(direction, step, last, clock);
-  paint();
+}
+
+function carryTemperature() {
+  const temperatureC = bench.draft && carriedTemperature(bench.batch, bench.draft, clock.nowMs());
+  if (!temperatureC) return;
+  bench.asked = [];
+  bench.draft.carry(temperatureC);
 }
 
 function throwAway() {
@@ -462,7 +466,9 @@ function showAsked() {
 /* What sticks to the top hides nothing that is scrolled to or has the focus. */
 function keepClear() {
   const sticks = getComputedStyle($("station")).position === "sticky" ? $("station") : $("next");
-  document.documentElement.style.scrollPaddingTop = `${Math.round(sticks.offsetHeight)}px`;
+  const height = `${Math.round(sticks.offsetHeight)}px`;
+  const { style } = document.documentElement;
+  if (style.scrollPaddingTop !== height) style.scrollPaddingTop = height;
 }
 
 /* The panel of a missed reading is for the slot it was opened for. */
@@ -496,6 +502,7 @@ function onKey(event) {
   else if (event.key === "ArrowDown") stepBy(-1);
   else return;
   event.preventDefault();
+  paint();
 }
 
 const acts = new Acts({
@@ -537,6 +544,7 @@ async function begin() {
   $("start").addEventListener("click", start);
   $("read-now").addEventListener("click", takeAnew);
   $("above").addEventListener("click", () => bench.draft?.goAbove(clock));
+  $("same").addEventListener("click", carryTemperature);
   $("keep").addEventListener("click", goOn);
   $("keep-asked").addEventListener("click", () => keepReading(true));
   $("keep-missed").addEventListener("click", keepMissed);

@@ -8,6 +8,17 @@ export function earlierReadings(batch, draft) {
     .reverse();
 }
 
+const CARRIED_FOR_S = 3600;
+
+/* The last temperature of this cylinder while it may still hold: what one key repeats. A room may warm by 1 °C in
+   an hour (common practice); after that the thermometer is read. */
+export function carriedTemperature(batch, draft, nowMs) {
+  const last = earlierReadings(batch, draft).find((reading) => reading.temperature_c);
+  if (!last) return null;
+  const ageS = (nowMs - Date.parse(draft.run.started_at)) / 1000 - Number(last.elapsed_s);
+  return ageS <= CARRIED_FOR_S ? last.temperature_c : null;
+}
+
 const short = (number) => Number(number.toPrecision(8));
 
 /* Shown only after a value is typed: a reader who sees the band reads the band. */

@@ -1,18 +1,37 @@
-// A tone and a buzz when a hand is needed. The tone waits for a tap, because browsers ask for one.
+// A tone and a buzz when a hand is needed. It is asked for once when the bench opens; browsers want a tap for it.
 
 const PITCH_HZ = { lower: 660, read: 880 };
+const ANSWER = "siltbook-bench-sound"; // "on" or "off", while this window is open
+const $ = (id) => document.getElementById(id);
 let audio = null;
 let last = "";
 
-document.getElementById("sound").addEventListener("click", ({ currentTarget }) => {
-  const on = audio === null;
-  if (on) audio = new AudioContext();
-  else audio.close();
-  if (!on) audio = null;
-  currentTarget.setAttribute("aria-pressed", String(on));
-  currentTarget.textContent = on ? "Turn the sound off" : "Turn the sound on";
-  if (on) tone(660);
-});
+function turn(on) {
+  if (on && audio === null) {
+    audio = new AudioContext();
+    tone(PITCH_HZ.lower);
+  } else if (!on && audio !== null) {
+    audio.close();
+    audio = null;
+  }
+  sessionStorage.setItem(ANSWER, on ? "on" : "off");
+  $("sound-ask").hidden = true;
+  $("sound").setAttribute("aria-pressed", String(on));
+  $("sound").textContent = on ? "Turn the sound off" : "Turn the sound on";
+}
+
+$("sound").addEventListener("click", () => turn(audio === null));
+$("sound-on").addEventListener("click", () => turn(true));
+$("sound-off").addEventListener("click", () => turn(false));
+
+/* Loaded anew, the page may sound again at the first tap, wherever it is. */
+function again({ target }) {
+  if (!target.closest("#sound")) turn(true);
+}
+
+const answered = sessionStorage.getItem(ANSWER);
+$("sound-ask").hidden = answered !== null;
+if (answered === "on") document.addEventListener("click", again, { once: true });
 
 function tone(pitchHz) {
   const [source, volume] = [audio.createOscillator(), audio.createGain()];

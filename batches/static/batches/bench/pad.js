@@ -112,16 +112,23 @@ export class Draft {
     else if (text.length < MOST_SIGNS) this.values[this.field] = text + key;
   }
 
+  /* So many steps from what is typed, or else from the last value; none takes the last value as it is. */
   step(direction, step, lastValue, clock) {
+    const from = direction !== 0 && this.isNumber(this.field) ? this.values[this.field] : lastValue;
+    if (from === undefined || from === null) return;
     if (this.field === "reading") {
       this.take(clock);
       this.above = false;
     }
-    const from = this.isNumber(this.field) ? this.values[this.field] : lastValue;
-    if (from === undefined || from === null) return;
     this.values[this.field] = (Number(from) + direction * step).toFixed(
       Math.max(decimals(step), decimals(from)),
     );
+  }
+
+  /* The temperature that one key repeats; it is typed by whoever presses that key. */
+  carry(temperatureC) {
+    this.values.temperature_c = temperatureC;
+    if (!this.isNumber("reading") && !this.above) this.field = "reading";
   }
 
   goAbove(clock) {

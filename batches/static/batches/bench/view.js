@@ -1,6 +1,6 @@
 // Paints what the bench knows; decides nothing and keeps nothing.
 
-import { bandOf, earlierReadings } from "./checks.js";
+import { bandOf, carriedTemperature, earlierReadings } from "./checks.js";
 import { countDown, dueOf, elapsedS, isOpening, nextSlot, slotName } from "./schedule.js";
 
 const $ = (id) => document.getElementById(id);
@@ -173,7 +173,7 @@ export function paintEntry(batch, run, draft, clock) {
   show($("pad-more"), reading);
   show($("nothing-open"), !starting && !reading);
   say($("nothing-open"), whyNothing(batch, run));
-  if (reading) paintDraft(batch, draft);
+  if (reading) paintDraft(batch, draft, clock.nowMs());
 }
 
 function whyNothing(batch, run) {
@@ -192,7 +192,7 @@ function title(run, draft, nowMs) {
     : `${place}: ${since} since the start`;
 }
 
-function paintDraft(batch, draft) {
+function paintDraft(batch, draft, nowMs) {
   const before = earlierReadings(batch, draft);
   const lastReading = before.find((reading) => reading.reading);
   const lastTemperature = before.find((reading) => reading.temperature_c);
@@ -208,17 +208,12 @@ function paintDraft(batch, draft) {
       ? `Before: ${lastReading.reading} ${batch.unit} at ${slotName(lastReading.slot)}`
       : "No reading before",
   );
-  say(
-    $("previous-temperature_c"),
-    lastTemperature
-      ? `Before: ${lastTemperature.temperature_c} °C at ${slotName(lastTemperature.slot)}`
-      : "No temperature before",
-  );
+  const carried = carriedTemperature(batch, draft, nowMs);
+  show($("same"), carried !== null);
+  say($("previous-temperature_c"), temperatureBefore(lastTemperature, carried));
   paintBand(batch, draft, lastReading);
-  const step = draft.field === "reading" ? batch.step : 0.1;
-  const [down, up] = document.querySelectorAll("[data-step]");
-  say(down, `− ${step}`);
-  say(up, `+ ${step}`);
+  if (draft.field === "reading") paintStepper(draft, batch.step, lastReading?.reading, lastReading?.reading);
+  else paintStepper(draft, 0.1, lastTemperature?.temperature_c, carried);
   show($("above"), draft.kind === "reading");
   show($("missed"), draft.kind === "reading");
   say($("missed-title"), `Missed or unreadable: cylinder ${draft.run.cylinder}, ${draft.name}`);
@@ -226,6 +221,25 @@ function paintDraft(batch, draft) {
   const goesOn = draft.field === "reading" && draft.isNumber("reading");
   $("keep").disabled = !draft.isComplete && !goesOn;
   say($("keep"), whatKeepDoes(draft, goesOn));
+}
+
+function temperatureBefore(last, carried) {
+  if (!last) return "No temperature before";
+  const words = `Before: ${last.temperature_c} °C at ${slotName(last.slot)}`;
+  return carried === null ? `${words}, long ago: read it` : words;
+}
+
+/* Two steps down, one down, the last value as it is where it may be taken so, one up. */
+function paintStepper(draft, step, last, ready) {
+  const hasBase = Boolean(last) || draft.isNumber(draft.field);
+  for (const button of document.querySelectorAll("[data-step]")) {
+    const steps = Number(button.dataset.step);
+    const size = Number(Math.abs(steps * step).toPrecision(8));
+    const words = steps === 0 ? (ready ?? "–") : `${steps < 0 ? "−" : "+"}\u00a0${size}`;
+    say(button, words);
+    button.classList.toggle("is-long", words.length > 5);
+    button.disabled = steps === 0 ? !ready : !hasBase;
+  }
 }
 
 function whatKeepDoes(draft, goesOn) {

@@ -97,7 +97,8 @@ ROWS: tuple[Row, ...] = (
         wordings=one(
             "{early_pct:.0f} % was in suspension at {early_s:time} and {number:.1f} % at {late_s:time}; the feel of "
             "the sample was not noted.",
-            "A soil without clay does that. If it feels clayey it flocculated: void the run, wash out the salts.",
+            "A soil without clay does that. Feel what is left of it and note the texture: if it feels clayey it "
+            "flocculated; void the run and wash out the salts.",
         ),
         number="percent finer at the last reading",
         unit="%",
