@@ -8,7 +8,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('batches', '0015_the_bench_day'),
+        ('batches', '0016_the_bench_day'),
         ('pghistory', '0007_auto_20250421_0444'),
         migrations.swappable_dependency(settings.AUTH_USER_MODEL),
     ]

@@ -8,7 +8,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('batches', '0014_answers_by_chart'),
+        ('batches', '0015_the_mass_aimed_at'),
         ('pghistory', '0007_auto_20250421_0444'),
         migrations.swappable_dependency(settings.AUTH_USER_MODEL),
     ]
