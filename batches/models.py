@@ -22,6 +22,13 @@ from batches.proficiency.models import (
 from batches.quality.models import PairReview
 from batches.readers.models import SecondReading
 from batches.review.models import Approval, FlagReview, LastLook, QualityLook, RunDecision
+from batches.timetables.models import (
+    BatchOfDay,
+    BenchDay,
+    CalendarAddress,
+    FoundTimetable,
+    KeptTimetable,
+)
 from batches.voiding.models import RunVoid, VoidLifted
 
 __all__ = [
@@ -30,8 +37,11 @@ __all__ = [
     "Balance",
     "Batch",
     "BatchMove",
+    "BatchOfDay",
     "BatchState",
+    "BenchDay",
     "BlankReading",
+    "CalendarAddress",
     "CauseAnswer",
     "CauseList",
     "ComputationRequest",
@@ -45,7 +55,9 @@ __all__ = [
     "FillingCorrection",
     "Flag",
     "FlagReview",
+    "FoundTimetable",
     "HydrometerRecord",
+    "KeptTimetable",
     "LastLook",
     "LeftOut",
     "LeftOutLifted",

@@ -1,6 +1,6 @@
 """Addresses of the batches, from the preparation room to the review."""
 
-from django.urls import path
+from django.urls import include, path
 
 from batches.balance import sieving
 from batches.balance import views as weighing
@@ -30,6 +30,7 @@ urlpatterns = [
     path("portions/<str:code>/weigh/", weighing.weigh_portion, name="weigh_portion"),
     path("portions/<str:code>/sieve/", sieving.sieve_portion, name="sieve_portion"),
     path("samples/<str:lab_number>/density/", weighing.correct_density, name="correct_density"),
+    path("bench-day/", include("batches.timetables.urls")),
     path("batches/", planning.batch_list, name="list"),
     path("batches/new/", planning.new, name="new"),
     path("batches/<str:number>/", planning.batch, name="batch"),

@@ -11,7 +11,7 @@ os.environ.setdefault("DJANGO_SETTINGS_MODULE", "labsite.settings")
 
 app = Celery("siltbook")
 app.config_from_object("django.conf:settings", namespace="CELERY")
-app.autodiscover_tasks(["batches.computing"])
+app.autodiscover_tasks(["batches.computing", "batches.timetables"])
 
 
 @worker_init.connect

@@ -9,7 +9,7 @@ from particles.records.act import Act
 
 APPS = ("labsite", "particles", "batches", "reports")
 
-STATES = {"Batch", "Job", "Sample", "ComputationRequest"}
+STATES = {"Batch", "Job", "Sample", "ComputationRequest", "BenchDay"}
 """Things that go through a life: their rows change, and what changed them is kept beside them."""
 REGISTERS = {
     "Balance",
@@ -26,9 +26,9 @@ REGISTERS = {
     "User",
 }
 """What the laboratory has and knows, entered once and kept up."""
-KEPT = {"Entry", "EntryVerdict", "Run", "Certificate"}
+KEPT = {"BatchOfDay", "Entry", "EntryVerdict", "Run", "Certificate"}
 """Rows written once beside an act: what was typed, how it was judged, a place in a batch, an issued document."""
-COMPUTED = {"AuditLink", "CauseList", "CertificateResult", "Flag", "Result"}
+COMPUTED = {"AuditLink", "CauseList", "CertificateResult", "Flag", "FoundTimetable", "Result"}
 """What the program works out."""
 TRACES = {"LastLook"}
 """What the program remembers so that it can show what has changed; nothing rests on it."""

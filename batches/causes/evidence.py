@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
+from dataclasses import replace
 from datetime import datetime
 
 from batches.balance.advice import weighing_advice
@@ -15,6 +16,7 @@ from batches.limits.models import LimitsVersion
 from batches.limits.points import REFERENCE
 from batches.planning.models import Run
 from batches.review.examination import ExaminedRun
+from particles.distribution import SizeDistribution
 from particles.distribution.causes.asked import asked_masses_g
 from particles.distribution.causes.evidence import (
     Assigned,
@@ -22,6 +24,7 @@ from particles.distribution.causes.evidence import (
     ByHand,
     RunEvidence,
 )
+from particles.distribution.findings.needed import with_left_out
 from particles.distribution.triple import with_silt_between
 from particles.models import MethodEditionRecord, PretreatmentDecision, Sample
 from particles.preparation.field_texture import usda_class_by_feel
@@ -67,7 +70,7 @@ def _of_run(
     assert portion is not None, "the blank is not judged as a soil"
     return RunEvidence(
         record=each.record,
-        distribution=each.distribution,
+        distribution=_said_right(each),
         waits=each.waits_for_worker,
         by_hand=_by_hand(portion.decision),
         asked_mass_g=asked_g,
@@ -76,6 +79,16 @@ def _of_run(
         profile=places.get(portion.sample_id, ""),
         depth_cm=middle_depth_cm(portion.sample.depth_text),
     )
+
+
+def _said_right(each: ExaminedRun) -> SizeDistribution | None:
+    """The figures of a run; readings that were left out on purpose are not said to be unknown."""
+    left_out = each.arrangement.slots_left_out(each.run) if each.arrangement.left_out else []
+    if each.distribution is None or not left_out:
+        return each.distribution
+    edition = each.run.batch.method.edition
+    said = with_left_out(each.distribution.findings, each.record, edition, left_out)
+    return replace(each.distribution, findings=said)
 
 
 def assigned_to(run: Run, *, at: datetime) -> Assigned | None:

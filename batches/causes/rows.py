@@ -9,6 +9,7 @@ from typing import Any
 from batches.causes.forms import AnswerForm
 from batches.causes.kept import AnsweredCause
 from batches.causes.models import CauseAnswer
+from batches.review.effects import LEAST_SHOWN
 from batches.review.examination import ExaminedRun
 from particles.distribution import CATALOGUE
 from particles.distribution.causes.cause import Cause, Effect, Needs, Remedy
@@ -16,6 +17,8 @@ from particles.distribution.spoken import spoken_count
 
 FEW = 3
 """Effects shown at once; the others are a click away."""
+OWN = "the laboratory’s own"
+"""Stands where a client would, of a reference soil."""
 PARTS = ("sand", "silt", "clay")
 REMEDY_IN_WORDS = {
     Remedy.NONE: "",
@@ -82,12 +85,12 @@ class CauseRow:
         """Its largest effect in a few words; that it is not known where nothing could be computed."""
         if not self.effects:
             return "effect not known"
-        said = [f"up to {self.cause.largest_pct:.1f} points"]
+        said = [f"up to {self.cause.largest_pct:.1f} points"] if self.cause.largest_pct >= LEAST_SHOWN else []
         if self.cause.flips:
             said.append("class changes")
         if any(row.effect.loses_figures for row in self.effects):
             said.append("no figures left")
-        return ", ".join(said)
+        return ", ".join(said) or "moves no figure"
 
     @property
     def place(self) -> str:
@@ -138,17 +141,20 @@ class CauseRow:
     @property
     def clients(self) -> list[str]:
         """Clients whose figures it moves, in order of their names."""
-        return sorted({row.client for row in self.effects if row.client})
+        return sorted({row.client for row in self.effects if row.client and row.client != OWN})
 
     @property
     def moves(self) -> str:
         """Its effect in one line: the largest move, in how many figures, how many classes; '' without any."""
-        moved = [row for row in self.effects if row.effect.largest_pct > 0 or row.effect.loses_figures]
+        moved = [
+            row for row in self.effects if row.effect.largest_pct >= LEAST_SHOWN or row.effect.loses_figures
+        ]
         if not moved:
             return ""
-        said = [f"moves {_largest_part(moved)} in {len(moved)} of the figures"]
         flips = len(self.cause.flips)
         lost = sum(row.effect.loses_figures for row in moved)
+        largest = _largest_part(moved)
+        said = [f"moves {largest} in {len(moved) - lost} of the figures"] if largest else []
         if flips:
             said.append(f"{flips} class{'es' if flips > 1 else ''} change{'' if flips > 1 else 's'}")
         if lost:
@@ -159,9 +165,13 @@ class CauseRow:
 def _largest_part(rows: Sequence[EffectRow]) -> str:
     found = [(abs(after - before), name, after - before) for row in rows for name, before, after in row.parts]
     if not found:
-        return "nothing"
+        return ""
     _, name, move = max(found)
     return f"{name} by {move:+.1f} points at most".replace("-", "−")
+
+
+def _whose(run: Any) -> str:
+    return OWN if run.is_reference else str(run.sample.job.client.name)
 
 
 def _round(odds: float) -> str:
@@ -210,7 +220,7 @@ def _row(
         why_fallen=each.why_fallen,
         runs=tuple(by_title[label] for label in cause.labels if label in by_title),
         effects=tuple(
-            EffectRow(effect, by_title[effect.label], by_title[effect.label].sample.job.client.name)
+            EffectRow(effect, by_title[effect.label], _whose(by_title[effect.label]))
             for effect in effects
             if effect.label in by_title
         ),

@@ -34,6 +34,7 @@ from particles.distribution import (
     seen_findings,
     to_plain,
 )
+from particles.distribution.findings.needed import with_left_out
 from particles.models import Sample, SampleState
 from particles.records.person import Person
 
@@ -202,7 +203,9 @@ def _flags(
     refusal: DistributionError | None,
 ) -> list[Flag]:
     if distribution is not None:
-        return [_flag(result, each) for each in distribution.findings] + list(_batch_flags(result))
+        left_out = arrangement_of(result.run.batch).slots_left_out(result.run)
+        found = with_left_out(distribution.findings, record, result.run.batch.method.edition, left_out)
+        return [_flag(result, each) for each in found] + list(_batch_flags(result))
     assert refusal is not None
     shown: dict[str, Any] = {"shown": refusal.number} if refusal.number else {}
     cannot = finding(

@@ -79,6 +79,8 @@ class Point:
     """What was said of its run on another chart of the same kind."""
     bound: SpreadByContent | None = None
     """Spread the batch of a pair is computed with; judges it while no version does."""
+    bound_by: str = ""
+    """Where that spread comes from, in words."""
 
     @property
     def left_out(self) -> bool:

@@ -33,6 +33,7 @@ from batches.review import rules as review_rules
 from batches.review.examination import AcrossBatch, across_batch
 from batches.review.forms import HandOverForm
 from batches.room.lookups import batch_or_404
+from batches.timetables.rows import next_acts
 from batches.voiding.forms import CannotBeWeighedForm
 from particles.distribution.possible import MOST_PORTIONS
 from particles.models import MethodEditionRecord, Portion, Sample, SampleState
@@ -62,7 +63,9 @@ def batch_list(request: HttpRequest) -> HttpResponse:
         .order_by("-planned_at")
     )
     page = page_of(request, batches)
-    context = {"page": page, "rows": [{"batch": b, "kind": state_kind(b.state)} for b in page]}
+    following = next_acts(page, at=timezone.now())
+    rows = [{"batch": b, "kind": state_kind(b.state), "next": following.get(b.pk)} for b in page]
+    context = {"page": page, "rows": rows}
     return render(request, "batches/overview/list.html", context)
 
 
@@ -137,6 +140,7 @@ def _batch_page(request: HttpRequest, batch: Batch, status: int = 200, **forms: 
         "batch": batch,
         "edition": batch.method.edition,
         "kind": state_kind(batch.state),
+        "next_act": next_acts([batch], at=timezone.now()).get(batch.pk),
         "steps": steps(batch.state),
         "rows": rows,
         "told": told,

@@ -6,8 +6,9 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from enum import StrEnum
 
-from batches.limits.judging import Judged
+from batches.limits.judging import Judged, Point
 from batches.limits.keys import Kind, Quantity
+from particles.distribution.inputs.between_run import pair_limits
 
 
 class Severity(StrEnum):
@@ -18,6 +19,7 @@ class Severity(StrEnum):
     STOP = "stop"
 
 
+ENTER_LIMITS = "Limits that are entered on its chart judge the batches from that day on."
 RANK = {severity: rank for rank, severity in enumerate(Severity)}
 
 
@@ -57,6 +59,8 @@ class Line:
     """Codes of the findings that say the same of single runs: the causes that tell them hold their effect."""
     effect: str = ""
     """By how many points it moves which clients' figures, or that this cannot be computed; '' for what passed."""
+    to_be_judged: str = ""
+    """What would have to be there to judge it, as a sentence; '' for what was judged."""
 
     @property
     def name(self) -> str:
@@ -67,6 +71,18 @@ class Line:
     def passed(self) -> bool:
         """Whether nothing has to be said to it."""
         return self.severity is Severity.PASSED
+
+    @property
+    def judged(self) -> bool:
+        """Whether it was held against limits, or found wanting without any: not judged is not passed."""
+        return not (self.passed and self.to_be_judged)
+
+    @property
+    def word(self) -> str:
+        """What became of it, in a word or two."""
+        if not self.judged:
+            return "not judged"
+        return "passed" if self.passed else "did not pass"
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,9 +105,13 @@ class Verdict:
     def in_words(self) -> str:
         """All lines as one text, which a signature can cover."""
         return "\n".join(
-            f"{line.name}: {'passed' if line.passed else 'did not pass'}. {line.sentence} {line.effect}".rstrip()
-            for line in self.lines
+            f"{line.name}: {line.word}. {line.sentence} {line.effect}".rstrip() for line in self.lines
         )
+
+    @property
+    def not_judged(self) -> int:
+        """How many lines nothing was there to judge by."""
+        return sum(not line.judged for line in self.lines)
 
 
 def line_of_point(
@@ -111,7 +131,9 @@ def line_of_point(
     if point.why_out:
         return Line(severity=Severity.WARN, sentence=f"{value}, but {point.why_out}.", **common)  # type: ignore[arg-type]
     if not judged.fired:
-        return Line(severity=Severity.PASSED, sentence=f"{value}{_where(judged)}.", **common)  # type: ignore[arg-type]
+        todo = ENTER_LIMITS if limits is None and point.bound is None else ""
+        sentence = f"{value}{_where(judged)}."
+        return Line(severity=Severity.PASSED, sentence=sentence, to_be_judged=todo, **common)  # type: ignore[arg-type]
     heaviest = max(judged.fired, key=lambda fired: RANK[Severity(fired.rule.weight)])
     answered = point.answer is not None
     severity = Severity.WARN if answered else Severity(heaviest.rule.weight)
@@ -136,11 +158,19 @@ def off_of(quantity: Quantity, judged: Judged) -> tuple[Off, ...]:
 
 def _where(judged: Judged) -> str:
     if judged.limits is None:
-        return "; no limits were in force that day"
+        return _where_bound(judged.point) or "; not judged: no limits were in force that day"
     if judged.z is None:
         return f" apart, action limit {judged.limits.high[1]:.2f} at 50 %"
     off = f"{round(judged.z, 1) + 0.0:+.1f}".replace("-", "−").replace("+0.0", "0.0")
     return f", {off} standard deviations from {judged.limits.centre:.2f}"
+
+
+def _where_bound(point: Point) -> str:
+    """A pair beside the limits of the spread its batch is computed with; '' without one."""
+    if point.pair is None or point.bound is None:
+        return ""
+    limits = pair_limits(point.bound.at(sum(point.pair) / 2))
+    return f" apart, repeatability limit {limits.warn_pct:.2f}, action limit {limits.stop_pct:.2f} by {point.bound_by}"
 
 
 def heaviest(lines: Sequence[Line]) -> Line:
@@ -152,7 +182,8 @@ def heaviest(lines: Sequence[Line]) -> Line:
     sentence = " ".join(line.sentence for line in alike)
     runs = tuple(dict.fromkeys(run for line in alike for run in line.runs))
     off = tuple(each for line in alike for each in line.off)
-    return replace(first, sentence=sentence, runs=runs, off=off)
+    todo = next((line.to_be_judged for line in alike if line.to_be_judged), "")
+    return replace(first, sentence=sentence, runs=runs, off=off, to_be_judged=todo)
 
 
 def instruments(conditions: Mapping[str, str], day: str, *, of_runs: Mapping[str, int]) -> Line:

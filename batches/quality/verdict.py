@@ -143,6 +143,7 @@ def _duplicates(batch: Batch, runs: Sequence[Run], root: str, versions: Versions
                 pair=values,
                 **answers.of(other.pk, key.quantity),
                 bound=batch.between_run_in_force(fraction),
+                bound_by=_bound_by(batch, fraction),
             )
             for judged in _judged(key, [point], versions, {other.pk}):
                 name = f"{one.title}, {fraction}"
@@ -150,6 +151,15 @@ def _duplicates(batch: Batch, runs: Sequence[Run], root: str, versions: Versions
     if not lines:
         return Line(str(Kind.DUPLICATES), Severity.WARN, "No pair has figures to compare.", "no figures")
     return heaviest(lines)
+
+
+def _bound_by(batch: Batch, fraction: str) -> str:
+    """Where the spread between the runs of a batch comes from, in words."""
+    if batch.between_run_of(fraction) is not None:
+        return "the limits bound to this batch at its soak"
+    if batch.between_run_sd_pct is not None:
+        return "the laboratory's own duplicates, bound to this batch at its soak"
+    return "the method's repeatability, from its edition"
 
 
 def _instruments(batch: Batch, runs: Sequence[Run], day: date) -> Line:

@@ -9,6 +9,13 @@ from django import forms
 from batches.entries.forms import PlainForm
 from batches.review.models import RunDecision
 
+LEAVE_OUT = "leave out"
+IN_OWN_FIGURE = (
+    (LEAVE_OUT, "Leave this pair out: a cause was found (spill, mix-up, wrong mass)"),
+    ("keep in", "Keep this pair in: no cause was found, the two portions differ so much"),
+)
+"""What becomes of a pair in the laboratory's own figure; somebody has to choose."""
+
 
 class SeenForm(PlainForm):
     """A form that carries the version of the page it was sent from, so that a stale page is told so."""
@@ -33,10 +40,16 @@ class PairNoteForm(SeenForm):
     note = forms.CharField(
         label="What was looked at", max_length=500, widget=forms.Textarea(attrs={"rows": 2})
     )
-    cause_found = forms.BooleanField(
-        label="A cause was found (spill, mix-up, wrong mass): leave the pair out of the laboratory's own figure",
-        required=False,
+    in_own_figure = forms.ChoiceField(
+        label="The laboratory's own figure of how far two portions differ",
+        choices=IN_OWN_FIGURE,
+        widget=forms.RadioSelect,
     )
+
+    @property
+    def cause_found(self) -> bool:
+        """Whether a cause was found, for which the pair is left out."""
+        return bool(self.cleaned_data["in_own_figure"] == LEAVE_OUT)
 
 
 class DecisionForm(SeenForm):

@@ -16,7 +16,6 @@ from batches.computing.rules import ask_for_batch, is_complete
 from batches.limits.keys import Kind
 from batches.planning.freshness import require_current
 from batches.planning.models import MOVES, Batch, BatchMove, BatchState, Run
-from batches.quality import verdict as quality
 from batches.quality.judged_batch import Verdict
 from batches.quality.models import PairReview
 from batches.quality.pairs import Pair, pair_of, pairs_among
@@ -247,11 +246,11 @@ def what_stands_against(
     return found + [sentence for pair in pairs_of(runs) for sentence in _against_a_pair(pair)]
 
 
-def what_control_stops(batch: Batch) -> list[str]:
+def what_control_stops(verdict: Verdict) -> list[str]:
     """What quality control stops a batch for and nobody has answered, as sentences; pairs have their own notes."""
     return [
         f"Quality control, {line.about}: {line.sentence} Say on its chart why it lies there."
-        for line in quality.verdict_of(batch).stops
+        for line in verdict.stops
         if line.chart and line.about != Kind.DUPLICATES
     ]
 
@@ -333,8 +332,8 @@ def _approve(
     batch.require_other_person(by)
     require_current(batch, seen, by=by, nothing=NOT_SIGNED, also_own=True)
     runs = examine(batch)
-    failed = [*failed, *what_control_stops(batch)]
     verdict = verdict_of(batch, runs)
+    failed = [*failed, *what_control_stops(verdict)]
     look = quality_look_in_force(batch, verdict)
     causes = causes_in_force(batch, runs, at=at).causes
     against = [

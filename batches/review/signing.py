@@ -81,25 +81,50 @@ def against_a_part(
 
     What failed concerns every run, and so does a cause for each run it touches: no reason releases a part of those.
     """
-    reported = [each for each in runs if each.result is not None and each.run.is_reported]
-    choices = {each.run.title: decision_of(each.result) for each in reported if each.result is not None}
-    released = [title for title, choice in choices.items() if choice in WITH_FIGURES]
-    found = []
-    if failed and released:
-        found.append(f"{' '.join(failed)} It touches every run, and so {', '.join(released)}. {NO_PART}")
-    for each in causes:
-        if each.answer is not None and each.answer.choice in HELD_BACK and not each.answer.rest_note:
-            along = [title for title in each.cause.touched if title in released]
-            found += (
-                [f"{each.cause.sentence} It touches {', '.join(along)} as well. {NO_PART}"] if along else []
-            )
-    repeated = [title for title, choice in choices.items() if choice == RunDecision.Choice.REPEAT]
-    if repeated and released and not is_a_sentence(why_rest):
+    found = [*no_figures_leave(runs, failed), *_released_with_a_cause(runs, causes)]
+    if needs_why_rest(runs) and not is_a_sentence(why_rest):
         found.append(
-            f"{', '.join(repeated)}: to be repeated. Say in a sentence why that does not touch the samples you "
+            f"{', '.join(_repeated(runs))}: to be repeated. Say in a sentence why that does not touch the samples you "
             "approve, or reject the batch."
         )
     return found
+
+
+def no_figures_leave(runs: list[ExaminedRun], failed: Sequence[str]) -> list[str]:
+    """What quality control stops a batch for, which touches every run, while figures of it would leave; said once."""
+    released = _released(runs)
+    if not failed or not released:
+        return []
+    return [f"{' '.join(failed)} It touches every run, and so {', '.join(released)}. {NO_PART}"]
+
+
+def _released_with_a_cause(runs: list[ExaminedRun], causes: Sequence[AnsweredCause]) -> list[str]:
+    """Samples whose figures would leave though a cause touches them for which others are held back."""
+    found, released = [], _released(runs)
+    for each in causes:
+        if each.answer is not None and each.answer.choice in HELD_BACK and not each.answer.rest_note:
+            along = [title for title in each.cause.touched if title in released]
+            if along:
+                found.append(f"{each.cause.sentence} It touches {', '.join(along)} as well. {NO_PART}")
+    return found
+
+
+def needs_why_rest(runs: list[ExaminedRun]) -> bool:
+    """Whether a signature must say why what is repeated does not touch the samples it approves."""
+    return bool(_repeated(runs) and _released(runs))
+
+
+def _reported(runs: list[ExaminedRun]) -> list[ExaminedRun]:
+    return [each for each in runs if each.result is not None and each.run.is_reported]
+
+
+def _released(runs: list[ExaminedRun]) -> list[str]:
+    return [e.run.title for e in _reported(runs) if e.result and decision_of(e.result) in WITH_FIGURES]
+
+
+def _repeated(runs: list[ExaminedRun]) -> list[str]:
+    choice = RunDecision.Choice.REPEAT
+    return [e.run.title for e in _reported(runs) if e.result and decision_of(e.result) == choice]
 
 
 def move_sample(

@@ -148,7 +148,7 @@ def review_pair(request: HttpRequest, pk: int) -> HttpResponse:
         lambda typed: review_rules.review_pair(
             duplicate,
             note=typed["note"],
-            cause_found=typed["cause_found"],
+            cause_found=form.cause_found,
             seen=form.version,
             by=signed_in(request),
             at=timezone.now(),

@@ -34,6 +34,9 @@ class Since:
 
     at: datetime
     moved: tuple[Moved, ...]
+    """Those of which a printed whole percent or the class is another."""
+    moved_little: int
+    """How many more moved, by less than what is printed."""
     changes: tuple[Change, ...]
     """Recorded values that took the place of others since."""
     done: tuple[tuple[Person, datetime, str], ...]
@@ -41,7 +44,7 @@ class Since:
 
     @property
     def is_empty(self) -> bool:
-        return not (self.moved or self.changes or self.done)
+        return not (self.moved or self.moved_little or self.changes or self.done)
 
 
 def since_last_look(
@@ -68,7 +71,14 @@ def since_last_look(
         return None
     others = tuple(act for act in acts if act[0].pk != by.pk and act[1] > look.before_at)
     later = tuple(change for change in changes if change.at > look.before_at)
-    return Since(look.before_at, _moved(look.before, now), later, others)
+    pairs = {title: (look.before.get(title, NO_FIGURES), figures) for title, figures in now.items()}
+    changed = {title: pair for title, pair in pairs.items() if pair[0] != pair[1]}
+    moved = tuple(
+        Moved(title, _in_words(before), _in_words(after))
+        for title, (before, after) in changed.items()
+        if _printed(before) != _printed(after)
+    )
+    return Since(look.before_at, moved, len(changed) - len(moved), later, others)
 
 
 def _figures(each: ExaminedRun) -> list[Any]:
@@ -81,12 +91,9 @@ def _figures(each: ExaminedRun) -> list[Any]:
     return [*(round(value, 2) for value in distribution.fractions.percents), name]
 
 
-def _moved(before: dict[str, Any], now: dict[str, Any]) -> tuple[Moved, ...]:
-    return tuple(
-        Moved(title, _in_words(before.get(title, NO_FIGURES)), _in_words(figures))
-        for title, figures in now.items()
-        if before.get(title, NO_FIGURES) != figures
-    )
+def _printed(figures: list[Any]) -> list[Any]:
+    """What a certificate prints of figures: whole percent, and the class."""
+    return [None if value is None else round(value) for value in figures[:3]] + [figures[3]]
 
 
 def _in_words(figures: list[Any]) -> str:

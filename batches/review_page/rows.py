@@ -27,11 +27,11 @@ from batches.review.forms import GiveBackForm, PairNoteForm, QualityLookForm, Si
 from batches.review.models import QualityLook
 from batches.review.returning import since_return
 from batches.review.signature import MEANING, signature_in_force, what_differs
-from batches.review.signing import was_reopened
+from batches.review.signing import needs_why_rest, no_figures_leave, was_reopened
 from batches.review.verdict import day_of
 from batches.review_page.changes import Change, changes_of, seen_at_cylinders
 from batches.review_page.looks import since_last_look
-from batches.review_page.strip import StripRow, counts, strip_rows
+from batches.review_page.strip import StripRow, asked_for, strip_rows
 from particles.distribution import Finding
 from particles.records.person import Person
 
@@ -50,7 +50,7 @@ def review_context(
     is_open = batch.state in UNDER_REVIEW and not is_worker and viewer.has_perm("batches.review")
     runs = examine(batch, done)
     verdict, found = page_in_force(batch, runs, done, at=at)
-    causes = found.causes
+    causes, stops = found.causes, review_rules.what_control_stops(verdict)
     look = review_rules.quality_look_in_force(batch, verdict) if done.holds(QualityLook) else None
     rows = cause_rows(causes, runs, forms, is_open=is_open)
     pairs = review_rules.pairs_of(runs)
@@ -66,7 +66,7 @@ def review_context(
     approvals = list(batch.approvals.select_related("by").order_by("pk")) if was_signed else []
     nonconforming = list(batch.nonconforming.select_related("by").order_by("pk")) if was_signed else []
     acts = _reviewing(runs, causes, moves, look)
-    clients = sorted({each.run.sample.job.client.name for each in runs})
+    clients = sorted({each.run.sample.job.client.name for each in runs if not each.run.is_reference})
     strip = strip_rows(runs, causes, forms, is_open=is_open, deciding=deciding)
     return {
         "batch": batch,
@@ -74,6 +74,7 @@ def review_context(
         "open_for_review": is_open,
         "verdict": [(line, _causes_behind(line, rows)) for line in verdict.lines],
         "verdict_passed": verdict.passed,
+        "not_judged": verdict.not_judged,
         "quality_look": look,
         "earlier_look": review_rules.newest_look(batch) if look is None and done.holds(QualityLook) else None,
         "samples_hidden": is_open and look is None,
@@ -86,10 +87,11 @@ def review_context(
         "all_pairs": pairs,
         "causes": [row for row in rows if not row.is_only_looked_at],
         "looked_at_only": [row for row in rows if row.is_only_looked_at],
-        "counts": counts(causes),
+        "asked_for": asked_for(causes),
         "strip": strip,
         "waiting": [each.run for each in runs if each.waits_for_worker],
-        "held_back": 0 < [row.choice for row in strip].count("repeat") < len(strip),
+        "needs_why_rest": needs_why_rest(runs),
+        "control_stops": stops,
         "agreement": agreement(strip),
         "changes": changes,
         **seen_at_cylinders(everybody),
@@ -98,7 +100,12 @@ def review_context(
         "since_look": since_last_look(batch, runs, acts, changes, by=viewer, at=at),
         "returned": since_return(batch) if any(m.to_state == BatchState.RETURNED for m in moves) else None,
         "moves": moves,
-        "against": review_rules.what_stands_against(runs, causes, verdict, look) if is_open else [],
+        "against": [
+            *review_rules.what_stands_against(runs, causes, verdict, look),
+            *no_figures_leave(runs, stops),
+        ]
+        if is_open
+        else [],
         "meaning": MEANING,
         "version": done.version,
         "signature": signature_in_force(batch),
@@ -107,7 +114,7 @@ def review_context(
         "was_reopened": not batch.approved_by_id and was_reopened(moves),
         "nonconforming": nonconforming,
         "attempts": earlier_attempts(runs),
-        "signature_form": forms.get("signature") or SignatureForm(prefix="sign"),
+        "signature_form": _signature_form(forms.get("signature"), needs_why_rest(runs)),
         "return_form": forms.get("return") or GiveBackForm(label=WHY_RETURNED, prefix="return"),
         "reject_form": forms.get("reject") or GiveBackForm(label=WHY_REJECTED, prefix="reject"),
     }
@@ -117,6 +124,13 @@ def _look_form(kept: QualityLookForm | None, verdict: Verdict) -> QualityLookFor
     """The form of the look; its note is asked for where something did not pass."""
     form = kept or QualityLookForm(prefix="look")
     form.fields["note"].required = not verdict.passed
+    return form
+
+
+def _signature_form(kept: SignatureForm | None, needs_why: bool) -> SignatureForm:
+    """The form of the signature; it asks why the rest is not touched where a signature must say so."""
+    form = kept or SignatureForm(prefix="sign")
+    form.fields["why_rest"].required = needs_why
     return form
 
 

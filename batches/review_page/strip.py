@@ -19,6 +19,7 @@ from batches.voiding.models import is_void
 from particles.distribution import SizeDistribution
 from particles.distribution.answer import Estimate
 from particles.distribution.causes.cause import Needs
+from particles.distribution.spoken import spoken_count
 
 
 @dataclass(frozen=True)
@@ -149,7 +150,9 @@ def _row(
     )
 
 
-def counts(causes: Sequence[AnsweredCause]) -> dict[str, int]:
-    """How many causes wait for a decision, and how many for a note."""
+def asked_for(causes: Sequence[AnsweredCause]) -> str:
+    """How many causes wait for a decision and how many for a note, as a sentence; '' where none waits."""
     waiting = [each.cause.needs for each in causes if each.is_open]
-    return {"decisions": waiting.count(Needs.DECISION), "notes": waiting.count(Needs.NOTE)}
+    many = {"decision": waiting.count(Needs.DECISION), "note": waiting.count(Needs.NOTE)}
+    said = " and ".join(spoken_count(number, what) for what, number in many.items() if number)
+    return f"{said} {'is' if sum(many.values()) == 1 else 'are'} asked for" if said else ""

@@ -90,7 +90,7 @@ def _row(batch: Batch, at: datetime) -> WaitingBatch:
         for key, needs in asks.items()
         if key not in answered or why_fallen(answered[key], needs, told.get(key), held)
     ]
-    jobs = [run.portion.sample.job for run in runs if run.portion is not None]
+    jobs = [run.portion.sample.job for run in runs if run.portion is not None and not run.is_reference]
     since = batch.planned_at if move is None else move.at
     return WaitingBatch(
         batch=batch,

@@ -34,6 +34,10 @@ class Permission(StrEnum):
     SEE_BATCHES = "batches.see", "see batches, runs and their figures, and the register of equipment."
     PLAN = "batches.plan", "weigh and sieve portions, make batches, and record soak, mixing and filling."
     READ = "batches.read", "start cylinders, read the hydrometer, and record what is seen at the bench."
+    PLAN_DAY = (
+        "batches.plan_day",
+        "plan the bench day, keep its timetable, print its run sheet, and have it in their own calendar.",
+    )
     SEE_REVIEWS = "batches.see_reviews", "see what a review of a batch found, answered and decided."
     REVIEW = (
         "batches.review",

@@ -34,7 +34,14 @@ _STAFF = frozenset({Permission.SEE_ALL_JOBS})
 
 PERMISSIONS: dict[Role, frozenset[Permission]] = {
     Role.RECEIVING_CLERK: _STAFF | {Permission.RECEIVE},
-    Role.TECHNICIAN: _STAFF | {Permission.PREPARE, Permission.SEE_BATCHES, Permission.PLAN, Permission.READ},
+    Role.TECHNICIAN: _STAFF
+    | {
+        Permission.PREPARE,
+        Permission.SEE_BATCHES,
+        Permission.PLAN,
+        Permission.READ,
+        Permission.PLAN_DAY,
+    },
     Role.QA_OFFICER: _STAFF
     | {
         Permission.SEE_BATCHES,
@@ -55,6 +62,7 @@ PERMISSIONS: dict[Role, frozenset[Permission]] = {
         Permission.KEEP_LABORATORY,
         Permission.KEEP_PEOPLE,
         Permission.SEE_BATCHES,
+        Permission.PLAN_DAY,
         Permission.SEE_REVIEWS,
         Permission.SEE_DUPLICATES,
         Permission.KEEP_LIMITS,

@@ -1,4 +1,4 @@
-"""Times as people say them."""
+"""Times, counts, shares and places as people say them."""
 
 from __future__ import annotations
 
@@ -33,6 +33,18 @@ def spoken_count(number: float, one: str, several: str = "") -> str:
     ('1 point', '3 points', '0 entries')
     """
     return f"{number:g} {one if number == 1 else several or one + 's'}"
+
+
+def spoken_share(percent: float) -> str:
+    """
+    A small share as one in so many, to two digits.
+
+    >>> [spoken_share(percent) for percent in (4.2, 0.05, 1e-9)]
+    ['one in 24', 'one in 2000', 'fewer than one in a million']
+    """
+    if percent < 1e-4:
+        return "fewer than one in a million"
+    return f"one in {float(f'{100.0 / percent:.2g}'):.0f}"
 
 
 def spoken_place(place: int) -> str:

@@ -53,3 +53,23 @@ def page_as(
         browser.close()
         connection.close()  # the one of the driver's loop; the thread itself has another
     assert faults == []
+
+
+CUT_OFF = """() => {
+  const wide = document.documentElement.clientWidth;
+  const shown = [...document.querySelectorAll("main td, main th, main a, main button, main dd")]
+    .filter((each) => each.checkVisibility({ contentVisibilityAuto: true }) && !each.closest("thead"));
+  const beyond = shown.filter((each) => {
+    const box = each.getBoundingClientRect();
+    const frame = each.closest(".table-scroll")?.getBoundingClientRect();
+    return box.width > 1 && (box.right > (frame?.right ?? wide) + 1 || box.left < -1);
+  });
+  return beyond.map((each) => each.textContent.trim().replace(/\\s+/g, " ").slice(0, 60));
+}"""
+"""Texts of cells, links and buttons that reach beyond the edge of the screen or of what scrolls around them."""
+
+
+def cut_off(page: Any) -> list[str]:
+    """What of a page is cut off at the right or left: cells, links and buttons by their text."""
+    found: list[str] = page.evaluate(CUT_OFF)
+    return found

@@ -137,7 +137,9 @@ class Day:
     blank_within_s: int = 3600
     """A reading of the blank no farther than this from each reading of its rack, see `blank_within_s`. [s]"""
     now_s: int = 0
-    """Nothing is placed before it but what ran already; starts not before it."""
+    """Nothing is placed before it but what ran already. [s]"""
+    starts_from_s: int = 0
+    """No cylinder is started before it, whatever is read before; nor before `now_s`. [s]"""
 
     def __post_init__(self) -> None:
         if not self.people:
@@ -145,6 +147,11 @@ class Day:
         names = [person.name for person in self.people]
         if len(set(names)) != len(names):
             raise ValueError("two people of one name: call them apart")
+
+    @property
+    def first_start_s(self) -> int:
+        """The earliest moment of a start. [s]"""
+        return max(self.now_s, self.starts_from_s)
 
     @property
     def grid_s(self) -> int:

@@ -9,7 +9,7 @@ from __future__ import annotations
 from bisect import bisect_left, bisect_right, insort
 from collections import defaultdict
 from collections.abc import Collection, Iterator, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from batches.planning.timetable.day import (
     Act,
@@ -31,7 +31,7 @@ DAY_S = 86_400
 LONGEST_DAY_S = 12 * 3600
 """Spare blanks are laid out for starts over so long. [s]"""
 LONGEST_S = 10 * DAY_S
-"""No start is sought later than this after the moment of the plan. [s]"""
+"""No start is sought later than this after the earliest one. [s]"""
 
 
 @dataclass(slots=True)
@@ -49,6 +49,11 @@ class Busy:
         """How much later a span fits that is not free: to the end of the last span it runs into. [s]"""
         place = bisect_left(self.spans, (span[1], span[1]))
         return self.spans[place - 1][1] - span[0]
+
+    def last_free(self, span: Span) -> int:
+        """How much earlier a span fits that is not free: to the start of the last span it runs into. [s]"""
+        place = bisect_left(self.spans, (span[1], span[1]))
+        return span[1] - self.spans[place - 1][0]
 
     def take(self, span: Span) -> None:
         """Take a span that is free."""
@@ -132,7 +137,7 @@ def _spare_blanks(bench: Bench) -> list[Act]:
     for place, rack in enumerate(day.racks):
         step = day.blank_within_s // day.grid_s * day.grid_s
         start = ceil_to(day.now_s + 300 + place * 120, day.grid_s)
-        for at_s in range(start, start + LONGEST_DAY_S + rack.slots_s[-1], step):
+        for at_s in range(start, day.first_start_s + LONGEST_DAY_S + rack.slots_s[-1], step):
             person = bench.who_can(Doing.BLANK, at_s)
             if person is not None:
                 found.append(bench.keep(rack.name, BLANK, Doing.BLANK, 0, at_s, person))
@@ -152,7 +157,7 @@ def waiting(rack: Rack) -> list[str]:
 
 
 def _away(person: Person, day: Day) -> list[Span]:
-    return person.away(day.now_s + LONGEST_S + 2 * DAY_S, min(day.now_s, 0) - 2 * DAY_S)
+    return person.away(day.first_start_s + LONGEST_S + 2 * DAY_S, min(day.now_s, 0) - 2 * DAY_S)
 
 
 def _readings_of_running(bench: Bench, rack: Rack, cylinder: str, start_s: int) -> Iterator[NotPlaced]:
@@ -191,12 +196,13 @@ def _there(person: Person, day: Day, doing: Doing, at_s: int) -> bool:
 
 def _starts_of(bench: Bench, rack: Rack, cylinders: Sequence[str]) -> Iterator[NotPlaced]:
     day = bench.day
-    at_s = ceil_to(day.now_s, day.grid_s)
+    at_s, why = ceil_to(day.first_start_s, day.grid_s), ""
     for cylinder in cylinders:
         slots = left_slots(rack, cylinder, day)
-        found = _first_start(bench, rack, slots, at_s)
-        if found is None:
-            yield NotPlaced(rack.name, cylinder, None, _why_no_start(bench, slots))
+        found = None if why else _first_start(bench, rack, slots, at_s)
+        if found is None:  # nor will one of the others, which are alike and come later
+            why = why or _why_no_start(bench, slots)
+            yield NotPlaced(rack.name, cylinder, None, why)
             continue
         start, person, moments = found
         bench.keep(rack.name, cylinder, Doing.START, 0, start, person)
@@ -216,20 +222,32 @@ def _first_start(
             at_s += max(ceil_to(bench.later_by(Doing.START, at_s), day.grid_s), day.grid_s)
             continue
         moments = _all_moments(bench, at_s, slots)
-        if moments is not None:
+        if len(moments) == len(slots):
             return at_s, person, moments
-        at_s += day.grid_s
+        at_s += _later_by(bench, at_s, slots[len(moments)])
     return None
 
 
-def _all_moments(bench: Bench, start_s: int, slots: Sequence[int]) -> list[tuple[int, str]] | None:
-    """A moment and a person for each reading of a cylinder started at a moment; None when one has none."""
+def _later_by(bench: Bench, start_s: int, slot_s: int) -> int:
+    """How much later the next start is worth trying, when a reading of this one found no moment. [s]"""
+    day = bench.day
+    early_s, late_s = day.slide.window(slot_s, day.grid_s)
+    if _moment(bench, start_s, slot_s, early_s, late_s, Busy()) is not None:
+        return day.grid_s  # the cylinder itself was in the way
+    # Nobody's hands are free in the whole window: not before its end has reached the next moment when somebody's are.
+    end_s = start_s + late_s
+    free = (_free_from(day, (busy,), end_s, end_s + LONGEST_S, day.grid_s) for busy in bench.hands.values())
+    return min((at_s - end_s for at_s in free if at_s is not None), default=LONGEST_S)
+
+
+def _all_moments(bench: Bench, start_s: int, slots: Sequence[int]) -> list[tuple[int, str]]:
+    """A moment and a person for each reading of a cylinder started at a moment, up to the first that has none."""
     day, own = bench.day, Busy([bench.day.hands.around(Doing.START, start_s)])
     found = []
     for slot in slots:
         moment = _moment(bench, start_s, slot, *day.slide.window(slot, day.grid_s), own)
         if moment is None:
-            return None
+            break
         own.take(day.hands.around(Doing.READING, moment[0]))
         found.append(moment)
     return found
@@ -239,24 +257,39 @@ def _moment(
     bench: Bench, start_s: int, slot_s: int, early_s: int, late_s: int, own: Busy
 ) -> tuple[int, str] | None:
     """The free moment nearest to a slot, and whose hands; the cylinder's own acts do not overlap either."""
-    grid = bench.day.grid_s
-    for step in range(max(slot_s - early_s, late_s - slot_s, 0) // grid + 1):
-        for offset in dict.fromkeys((slot_s + step * grid, slot_s - step * grid)):
-            if not early_s <= offset <= late_s:
-                continue
-            at_s = start_s + offset
-            if not own.is_free(bench.day.hands.around(Doing.READING, at_s)):
-                continue
-            person = bench.who_can(Doing.READING, at_s)
-            if person is not None:
-                return at_s, person
+    grid, slot_at_s = bench.day.grid_s, start_s + slot_s
+    first_s = slot_at_s + ceil_to(max(early_s - slot_s, 0), grid)
+    found: list[tuple[int, int, int, str]] = []
+    for place, (name, busy) in enumerate(bench.hands.items()):
+        for from_s, until_s, step in (
+            (first_s, start_s + late_s, grid),
+            (slot_at_s, start_s + early_s, -grid),
+        ):
+            at_s = _free_from(bench.day, (own, busy), from_s, until_s, step)
+            if at_s is not None:
+                found.append((abs(at_s - slot_at_s), -step, place, name))
+    if not found:
+        return None
+    apart_s, earlier, _, name = min(found)
+    return slot_at_s + (apart_s if earlier < 0 else -apart_s), name
+
+
+def _free_from(day: Day, taken: tuple[Busy, ...], at_s: int, until_s: int, step: int) -> int | None:
+    """The first moment for a reading at which nothing of what is taken is in the way, by steps forward or back."""
+    while at_s <= until_s if step > 0 else at_s >= until_s:
+        span = day.hands.around(Doing.READING, at_s)
+        busy = next((each for each in taken if not each.is_free(span)), None)
+        if busy is None:
+            return at_s
+        far_s = busy.next_free(span) if step > 0 else busy.last_free(span)
+        at_s += ceil_to(far_s, abs(step)) * (1 if step > 0 else -1)
     return None
 
 
 def _why_no_start(bench: Bench, slots: Sequence[int]) -> str:
     """Why a cylinder found no start, whatever else is on the bench."""
     day = bench.day
-    alone = Bench(Day(day.people, (), day.hands, day.slide, day.blank_within_s, day.now_s))
+    alone = Bench(replace(day, racks=()))
     own = Busy([day.hands.around(Doing.START, 0)])
     for slot in slots:
         early, late = day.slide.window(slot, day.grid_s)
@@ -266,7 +299,10 @@ def _why_no_start(bench: Bench, slots: Sequence[int]) -> str:
         if not free:
             return f"its reading at {spoken_time(slot)} comes while hands are still at the same cylinder"
         own.take(day.hands.around(Doing.READING, free[0]))
-    if _first_start(alone, Rack("", (), tuple(slots) or (1,)), slots, ceil_to(day.now_s, day.grid_s)) is None:
+    if (
+        _first_start(alone, Rack("", (), tuple(slots) or (1,)), slots, ceil_to(day.first_start_s, day.grid_s))
+        is None
+    ):
         return f"no start has somebody at the bench for its reading {spoken_time(slots[-1])} later"
     return "every pair of hands is taken at each start that would have somebody for all its readings"
 

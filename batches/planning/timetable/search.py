@@ -44,8 +44,9 @@ class _Model:
         self.model = cp_model.CpModel()
         self.now, self.horizon = (
             ceil_to(day.now_s, day.grid_s) // day.grid_s,
-            (day.now_s + LONGEST_S) // day.grid_s,
+            (day.first_start_s + LONGEST_S) // day.grid_s,
         )
+        self.earliest = ceil_to(day.first_start_s, day.grid_s) // day.grid_s
         self.moments: list[_Moment] = []
         self.in_hands: dict[str, list[Any]] = defaultdict(list)
         self.last = self.model.new_int_var(0, self.horizon, "last start")
@@ -99,7 +100,7 @@ class _Model:
                 self.model.add(start == self._grid(act.at_s))
             else:
                 # Cylinders of one rack are alike: their order is no choice.
-                self.model.add(start >= (self.now if before is None else before))
+                self.model.add(start >= (self.earliest if before is None else before))
                 before = start
             self._readings(rack, act.cylinder, start, placed, own)
 
@@ -191,7 +192,9 @@ class _Model:
 
     def _away(self) -> None:
         for person in self.day.people:
-            for start_s, end_s in person.away(self.day.now_s + 2 * LONGEST_S, self.day.now_s - LONGEST_S):
+            for start_s, end_s in person.away(
+                self.day.first_start_s + 2 * LONGEST_S, self.day.now_s - LONGEST_S
+            ):
                 start, end = self._grid(start_s), -(-end_s // self.day.grid_s)
                 self.in_hands[person.name].append(
                     self.model.new_fixed_size_interval_var(start, end - start, f"{person.name} away")
@@ -231,7 +234,8 @@ def better_timetables(
         built = _Model(day, found)
         built.model.add(built.last <= (found.last_start_s or 0) // day.grid_s)
         built.model.minimize(sum(built.slides))
-        found, _, _ = _solve(built, seconds * SLIDES_SHARE, found, seen)
+        so_far = (bound * day.grid_s, proven)
+        found, _, _ = _solve(built, seconds * SLIDES_SHARE, found, seen, of_starts=so_far)
     return Timetable(found.acts, found.not_placed, bound * day.grid_s, proven)
 
 
@@ -257,13 +261,21 @@ def _part(rack: Rack, pack: Collection[tuple[str, str]]) -> Rack:
 
 
 def _solve(
-    built: _Model, seconds: float, before: Timetable, seen: Callable[[Timetable], None]
+    built: _Model,
+    seconds: float,
+    before: Timetable,
+    seen: Callable[[Timetable], None],
+    of_starts: tuple[int, bool] | None = None,
 ) -> tuple[Timetable, int, bool]:
-    """Timetable, bound on the grid, and whether nothing better exists."""
+    """
+    Timetable, bound on the grid, and whether nothing better exists.
+
+    `of_starts` is the bound of the last start and whether it is reached, where something else is minimised.
+    """
     solver = cp_model.CpSolver()
     solver.parameters.max_time_in_seconds = max(seconds, 0.05)
     solver.parameters.num_workers = CORES
-    status = solver.solve(built.model, _Watcher(built, before, seen))
+    status = solver.solve(built.model, _Watcher(built, before, seen, of_starts))
     if status in (cp_model.INFEASIBLE, cp_model.MODEL_INVALID):
         raise RuntimeError("the model of the timetable refuses a timetable that the bench can keep")
     bound = max(round(solver.best_objective_bound), 0)
@@ -294,14 +306,20 @@ def _acts(built: _Model, value: Callable[[Any], int]) -> Iterator[Act]:
 class _Watcher(cp_model.CpSolverSolutionCallback):
     """Hands on each better timetable as it is found."""
 
-    def __init__(self, built: _Model, before: Timetable, seen: Callable[[Timetable], None]) -> None:
+    def __init__(
+        self,
+        built: _Model,
+        before: Timetable,
+        seen: Callable[[Timetable], None],
+        of_starts: tuple[int, bool] | None,
+    ) -> None:
         super().__init__()
-        self.built, self.before, self.seen = built, before, seen
+        self.built, self.before, self.seen, self.of_starts = built, before, seen, of_starts
 
     def on_solution_callback(self) -> None:
         acts = tuple(sorted(_acts(self.built, self.value), key=_when))
-        bound = max(round(self.best_objective_bound), 0) * self.built.day.grid_s
-        self.seen(Timetable(acts, self.before.not_placed, bound))
+        bound_s = max(round(self.best_objective_bound), 0) * self.built.day.grid_s
+        self.seen(Timetable(acts, self.before.not_placed, *(self.of_starts or (bound_s, False))))
 
 
 def _when(act: Act) -> tuple[int, str]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Collection, Iterable, Iterator, Sequence
 from itertools import accumulate
 from math import exp, log, sqrt
 
@@ -27,8 +27,38 @@ def absent_slots(record: RunRecord, method: MethodEdition) -> list[Finding]:
     absent = [slot_s for slot_s in method.schedule_s if slot_s not in held]
     if not absent:
         return []
-    times = ", ".join(map(spoken_time, absent))
-    return [finding("slots_absent", number=float(len(absent)), slots=len(method.schedule_s), times=times)]
+    return [_absent(absent, method)]
+
+
+def _absent(absent: Sequence[float], method: MethodEdition, left_out: Collection[float] = ()) -> Finding:
+    """slots_absent, of times of which the record says nothing and of times that were left out on purpose."""
+    number, slots = float(len(absent)), len(method.schedule_s)
+    unknown = ", ".join(spoken_time(slot_s) for slot_s in absent if slot_s not in left_out)
+    meant = ", ".join(spoken_time(slot_s) for slot_s in absent if slot_s in left_out)
+    if not meant:
+        return finding("slots_absent", number=number, slots=slots, times=unknown)
+    if not unknown:
+        return finding("slots_absent", variant="left_out", number=number, slots=slots, times=meant)
+    return finding(
+        "slots_absent", variant="also_left_out", number=number, slots=slots, times=unknown, left_out=meant
+    )
+
+
+def with_left_out(
+    findings: Iterable[Finding], record: RunRecord, method: MethodEdition, left_out_s: Collection[float]
+) -> tuple[Finding, ...]:
+    """
+    The findings of a run of which readings were left out on purpose, said so.
+
+    Parameters
+    ----------
+    left_out_s : nominal times whose reading does not count. [s]
+    """
+    held = {slot_of(method, point.elapsed_s) for point in record.readings}
+    absent = [slot_s for slot_s in method.schedule_s if slot_s not in held]
+    return tuple(
+        _absent(absent, method, left_out_s) if each.code == "slots_absent" else each for each in findings
+    )
 
 
 def needed_findings(

@@ -21,7 +21,7 @@ from batches.review import rules as approval
 from particles.records.refusals import AlreadyThere, NotPossible, NotThisPerson, WrongState
 from tests.conftest import SECRET
 from tests.support import factories
-from tests.support.reviewing import settle
+from tests.support.reviewing import causes_of, settle
 
 pytestmark = pytest.mark.django_db(transaction=True)
 
@@ -253,6 +253,17 @@ def test_a_reading_left_out_does_not_count_and_counts_again_when_that_is_lifted(
     said = result.flags.get(code="reading_left_out")
     assert (said.severity, said.number) == ("note", 60.0)
     assert "left out by the QA officer" in said.sentence
+    absent = [
+        flag.sentence for flag in result.flags.filter(code="slots_absent") if "left out" in flag.sentence
+    ]
+    assert absent, "the record is not said to know nothing of it"
+    [told] = [
+        told.sentence
+        for each in causes_of(loam.batch)
+        for told in each.cause.told_by
+        if (told.label, told.code) == (loam.title, "slots_absent")
+    ]
+    assert told == absent[0]
     rules.count_again(made, reason="It was at its neighbour.", by=qa_officer, at=timezone.now())
     assert result_in_force(loam) == before
     assert LeftOut.objects.count() == 1, "both acts stay"

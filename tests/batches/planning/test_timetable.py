@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import json
 from io import StringIO
+from time import monotonic
 from typing import Any
 
 import pytest
@@ -127,6 +128,29 @@ def test_a_start_whose_last_reading_nobody_would_take_is_told_with_the_reason() 
     found = first_timetable(Day((Person("one", friday),), (rack(2),)))
     assert [each.cylinder for each in found.not_placed] == ["01", "02"]
     assert "somebody at the bench for its reading 24 h later" in found.not_placed[0].reason
+
+
+def test_24_cylinders_that_find_no_start_are_told_at_once() -> None:
+    day = Day((Person("one", ((0, DAY - HOUR),)),), (rack(24),), slide=Slide(0.5))
+    began = monotonic()
+    assert len(first_timetable(day).not_placed) == 24
+    assert monotonic() - began < 10.0, "minutes, when every moment of ten days is tried for each"
+
+
+def test_no_start_comes_before_the_first_one_asked_for_and_readings_do() -> None:
+    running = rack(4, started_s=(("01", -600),))
+    day = Day((Person("one"),), (running,), slide=Slide(5.0), starts_from_s=3 * HOUR)
+    first = first_timetable(day)
+    for found in (first, better_timetables(day, first, 1.0)):
+        assert min(a.at_s for a in found.acts if a.doing is Doing.START) >= 3 * HOUR
+        assert min(a.at_s for a in found.acts if a.doing is Doing.READING) < HOUR
+
+
+def test_each_better_timetable_comes_with_a_bound_of_the_last_start() -> None:
+    day, told = Day((Person("one"),), (rack(5),), slide=Slide(5.0)), list[Timetable]()
+    found = better_timetables(day, first_timetable(day), 3.0, seen=told.append)
+    assert told
+    assert all(each.lower_bound_s <= (found.last_start_s or 0) for each in told)
 
 
 def test_a_cylinder_never_collides_with_itself() -> None:

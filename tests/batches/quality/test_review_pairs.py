@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 from typing import Any
 
@@ -12,6 +13,7 @@ from batches.causes.kept import find_for_pages
 from batches.computing.models import result_in_force
 from batches.models import Batch, Flag, FlagReview, PairReview
 from batches.quality.pairs import Pair, pair_of
+from batches.quality.verdict import verdict_of
 from batches.review import rules as approval
 from batches.review.examination import examine
 from batches.review.signing import signed_results
@@ -97,9 +99,10 @@ def test_beyond_the_limit_nothing_is_signed_without_a_note(
         approval.approve(pair.first.batch, by=qa_officer, at=timezone.now(), secret=SECRET)
     client, address = as_person(qa_officer), f"/review/pairs/{pair.duplicate.pk}/"
     place = f"pair_{pair.duplicate.pk}"
-    assert client.post(address, {f"{place}-note": ""}).status_code == 422
-    assert client.post(address, {f"{place}-note": "Bag is uneven."}).status_code == 302
-    again = client.post(address, {f"{place}-note": "Bag is very uneven."})
+    said = {f"{place}-note": "Bag is uneven.", f"{place}-in_own_figure": "keep in"}
+    assert client.post(address, said | {f"{place}-note": ""}).status_code == 422
+    assert client.post(address, said).status_code == 302
+    again = client.post(address, said | {f"{place}-note": "Bag is very uneven."})
     assert again.status_code == 409
     kept = PairReview.objects.get()
     assert (kept.sentence, kept.cause_found, kept.by) == (pair.sentence, False, qa_officer)
@@ -108,6 +111,38 @@ def test_beyond_the_limit_nothing_is_signed_without_a_note(
     approve(pair.first.batch)
     pair.first.batch.refresh_from_db()
     assert pair.first.batch.state == "approved"
+
+
+@pytest.mark.parametrize(("choice", "cause_found"), [("leave out", True), ("keep in", False)])
+def test_whether_a_pair_counts_in_the_laboratorys_own_figure_has_to_be_chosen(
+    submitted: Any, qa_officer: Any, as_person: Any, choice: str, cause_found: bool
+) -> None:
+    pair = submitted(FAR_BEYOND_G_L)
+    client, address, place = as_person(qa_officer), f"/review/pairs/{pair.duplicate.pk}/", "pair_"
+    place += str(pair.duplicate.pk)
+    shown = client.get(f"/review/{pair.first.batch.number}/").content.decode()
+    boxes = re.findall(rf'<input type="radio" name="{place}-in_own_figure"[^>]*>', shown)
+    assert len(boxes) == 2
+    assert not any("checked" in box for box in boxes)
+    note = {f"{place}-note": "Both beakers were looked at again, nothing was found."}
+    refused = client.post(address, note)
+    assert refused.status_code == 422
+    assert "Choose one." in refused.content.decode()
+    assert not PairReview.objects.exists()
+    assert client.post(address, note | {f"{place}-in_own_figure": choice}).status_code == 302
+    assert PairReview.objects.get().cause_found is cause_found
+
+
+def test_a_pair_is_judged_by_limits_that_are_named(submitted: Any) -> None:
+    """Without a version of limits the method's own repeatability judges: 2.8 and 3.69 standard deviations."""
+    pair = submitted(FAR_BEYOND_G_L)
+    [line] = [line for line in verdict_of(pair.first.batch).lines if line.about == "duplicates"]
+    widest = pair.widest
+    assert line.word == "did not pass"
+    assert "no limits were in force" not in line.sentence
+    named = f"action limit {widest.stop_pct:.2f} by the method's repeatability, from its edition"
+    assert named in line.sentence
+    assert widest.stop_pct == pytest.approx(3.69 * widest.sd_pct, rel=0.002)
 
 
 def test_beyond_the_action_limit_the_first_portion_is_not_reported(

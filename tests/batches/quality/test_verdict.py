@@ -19,12 +19,14 @@ from batches.models import Batch
 from batches.quality.judged_batch import Line, Severity
 from batches.quality.verdict import verdict_of
 from batches.review import rules as approval
+from batches.review_page.waiting import waiting_batches
 from particles.distribution.inputs.noise import temperature_shift_g_l
 from particles.distribution.record import HydrometerScale
 from particles.models import MethodEditionRecord, ReferenceSoil
 from particles.records.refusals import NotPossible
 from tests.conftest import SECRET
 from tests.support import factories
+from tests.support.reviewing import settle
 from tests.support.runs import STEM_152H
 
 pytestmark = pytest.mark.django_db(transaction=True)
@@ -60,12 +62,19 @@ def test_a_clean_batch_passes_line_by_line_in_a_constant_number_of_queries(
     assert [line.about for line in verdict.lines] == [
         "blank", "temperature", "reference soil", "duplicates", "instruments", "lot", "soak", "people",
     ]  # fmt: skip
-    assert "no limits were in force that day" in of(first, "blank").sentence
+    for about in ("blank", "temperature", "reference soil"):
+        line = of(first, about)
+        assert line.word == "not judged", "not judged is not passed"
+        assert "not judged: no limits were in force that day" in line.sentence
+        assert "Limits that are entered on its chart judge" in line.to_be_judged
+    assert of(first, "duplicates").word == "passed"
+    assert "by the method's repeatability, from its edition" in of(first, "duplicates").sentence
+    assert "Blank: not judged." in verdict.in_words
     assert "Worked in it, and may not sign: " in of(first, "people").sentence
 
 
 def test_bench_fault_98_a_reference_soil_beyond_three_deviations_keeps_the_batch_from_release(
-    handed_over: Any, soil: Any, manager: Any, qa_officer: Any
+    handed_over: Any, soil: Any, manager: Any, qa_officer: Any, as_person: Any
 ) -> None:
     """Bench fault 98."""
     batch = handed_over(reference_off_g_l=2.0)
@@ -83,8 +92,14 @@ def test_bench_fault_98_a_reference_soil_beyond_three_deviations_keeps_the_batch
     assert line.number == pytest.approx(clay_pct)
     assert line.version is not None
     assert "Sandbank: clay" in line.sentence
-    with pytest.raises(NotPossible, match="Sandbank: clay"):
+    settle(batch, qa_officer)
+    page = as_person(qa_officer).get(f"/review/{batch.number}/").content.decode()
+    signature = page.split('id="signature"')[1].split('id="return"')[0]
+    assert signature.count("Sandbank: clay") == signature.count("It touches every run, and so") == 1
+    assert "Why what went wrong does not touch the other samples" not in signature, "no reason releases a part"
+    with pytest.raises(NotPossible, match="Sandbank: clay") as refused:
         approval.approve(batch, by=qa_officer, at=timezone.now(), secret=SECRET)
+    assert str(refused.value).count("Sandbank: clay") == 1, "said once"
     words = "The wrong bin was opened; the blank and both portions agree."
     answer_point(Quantity.REFERENCE_CLAY, run, counts=False, reason=words, by=qa_officer, at=timezone.now())
     answered = verdict_of(batch)
@@ -150,6 +165,19 @@ def test_a_batch_without_its_reference_soil_or_its_duplicate_says_so(
         line = of(batch, about)
         assert line.severity is Severity.WARN
         assert words in line.sentence
+
+
+def test_the_laboratorys_own_soil_is_no_client(
+    handed_over: Any, soil: Any, qa_officer: Any, as_person: Any
+) -> None:
+    batch, own = handed_over(), soil.sample.job.client.name
+    [row] = [row for row in waiting_batches(at=timezone.now()) if row.batch == batch]
+    assert row.clients
+    assert own not in row.clients
+    settle(batch, qa_officer)
+    shown = as_person(qa_officer).get(f"/review/{batch.number}/").content.decode()
+    assert own not in shown
+    assert "the laboratory’s own" in shown
 
 
 def test_the_causes_know_a_reference_soil_by_the_limits_a_person_entered(

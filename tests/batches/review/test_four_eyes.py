@@ -13,6 +13,8 @@ from django.utils import timezone
 from batches.models import (
     Batch,
     BatchMove,
+    BatchOfDay,
+    BenchDay,
     BlankReading,
     DensityCorrection,
     Entry,
@@ -20,6 +22,8 @@ from batches.models import (
     ExchangeUndone,
     FillingCorrection,
     FlagReview,
+    FoundTimetable,
+    KeptTimetable,
     LeftOut,
     LeftOutLifted,
     MassCorrection,
@@ -96,6 +100,16 @@ def counted_again(batch: Batch, by: Any) -> None:
     LeftOutLifted.objects.create(left_out=LeftOut.objects.get(), reason="No foam.", by=by, at=timezone.now())
 
 
+def timetable_kept(batch: Batch, by: Any) -> None:
+    now = timezone.now()
+    day = BenchDay.objects.create(
+        asked_by=batch.planned_by, asked_at=now, origin_at=now, asked={}, hours={}, search_asked_at=now
+    )
+    BatchOfDay.objects.create(day=day, batch=batch)
+    found = FoundTimetable.objects.create(day=day, turn=1, acts=[], not_placed=[], found_at=now)
+    KeptTimetable.objects.create(number=1, found=found, by=by, at=now)
+
+
 PLANTED: dict[Any, Callable[[Batch, Any], None]] = {
     PLANNING: planned_by_another,
     BatchMove: done_by_another(BatchMove),
@@ -118,6 +132,7 @@ PLANTED: dict[Any, Callable[[Batch, Any], None]] = {
     ),
     FillingCorrection: added(FillingCorrection, mixing_minutes="6.0", reason="Slip."),
     BlankReading: added(BlankReading, reading="4.5", temperature_c="21.0", source="tablet"),
+    KeptTimetable: timetable_kept,
     Observation: added(Observation, what="foam at the stem"),
     Replunge: added(Replunge, turn=2, reason="Bumped.", source="tablet"),
     RunVoid: added(RunVoid, why=RunVoid.Why.SPILL),

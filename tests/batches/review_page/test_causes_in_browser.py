@@ -14,7 +14,7 @@ from batches.review import rules as review_rules
 from particles.distribution.answer import Severity
 from particles.distribution.causes.cause import Cause, Effect, Needs, Remedy, Told
 from particles.distribution.triple import SandSiltClay
-from tests.support.browsing import CHROMIUM, page_as
+from tests.support.browsing import CHROMIUM, cut_off, page_as
 from tests.support.full_batch import full_batch
 from tests.support.on_tablet import in_laboratory
 from tests.support.reviewing import look_at_quality
@@ -123,6 +123,26 @@ def test_eight_causes_are_a_line_each_and_the_first_decision_is_unfolded(shown: 
     shown.locator(".cause-curves [data-chart-state=drawn]").nth(1).wait_for()
     assert shown.evaluate("document.documentElement.scrollHeight") < TALLEST_PX
     assert shown.evaluate("document.documentElement.scrollWidth") == TABLET[0]
+
+
+@pytest.mark.parametrize("shown", [TABLET], indirect=True)
+def test_an_address_unfolds_the_cause_it_names_and_nothing_else(shown: Any) -> None:
+    at_first = unfolded(shown)
+    behind = shown.locator("#verdict > details")
+    shown.goto(f"{shown.url.split('#')[0]}#verdict")
+    assert behind.get_attribute("open") is None
+    last = shown.locator(".cause").last.get_attribute("id")
+    shown.goto(f"{shown.url.split('#')[0]}#{last}")
+    shown.wait_for_selector(f"#{last} > details[open]")
+    assert len(unfolded(shown)) == len(at_first) + 1
+    assert behind.get_attribute("open") is None
+
+
+@pytest.mark.parametrize("shown", [PHONE], indirect=True)
+def test_on_a_phone_no_figure_of_a_cause_or_a_sample_is_cut_off(shown: Any) -> None:
+    shown.evaluate("for (const each of document.querySelectorAll('details')) each.open = true")
+    assert shown.locator(".cause .cards").count() > 0
+    assert cut_off(shown) == []
 
 
 @pytest.mark.parametrize("shown", [TABLET], indirect=True)

@@ -45,12 +45,13 @@ from particles.distribution.findings.catalogue import laboratory as laboratory_r
 from particles.distribution.findings.catalogue import sheets as sheet_rows
 from particles.distribution.findings.catalogue.listed import as_markdown, limits_in_words
 from particles.distribution.findings.catalogue.row import CatalogueError, Row, Wording
+from particles.distribution.findings.needed import with_left_out
 from tests.distribution.findings.test_findings import BY_MINUTES, CASES
 from tests.support.caused import every_small_batch
 from tests.support.planted_batch_faults import BATCH_FAULTS
 from tests.support.planted_faults import FAULTS
 from tests.support.planted_sheets import sheet_findings
-from tests.support.runs import NINE, STEM_152H, good_run, sieved, with_reading, with_values
+from tests.support.runs import NINE, STEM_152H, good_run, only, sieved, with_reading, with_values
 from tests.support.simulator import clean_batch, clean_run
 
 ROOT = Path(__file__).parents[3]
@@ -154,6 +155,10 @@ def _findings() -> list[Finding]:
             method = runs[0].method
             known = [BatchRun(run.record, compute_distribution(run.record, method, draws=0)) for run in runs]
             found += [each.finding for each in batch_findings(known, method)]
+    fewer, second_s = only(good_run(), 0, 8), NINE.schedule_s[1]
+    for left_out_s in ((second_s,), NINE.schedule_s):
+        said = compute_distribution(fewer, NINE, draws=0).findings
+        found += with_left_out(said, fewer, NINE, left_out_s)
     found += sheet_findings()
     for batch in every_small_batch():
         found += _made_by(batch)

@@ -24,6 +24,7 @@ from particles.distribution import (
     Sight,
     TemperatureLine,
 )
+from particles.distribution.findings.needed import with_left_out
 from tests.support.runs import (
     NINE,
     READINGS,
@@ -370,6 +371,23 @@ def test_four_equal_readings_from_half_a_minute_to_a_day_are_odd_unless_the_wate
         same = tuple(replace(point, reading=reading) for point in taken)
         found = _named(replace(GOOD, readings=same), "stuck_reading", four)
         assert bool(found) is said, reading
+
+
+def test_times_left_out_on_purpose_are_not_said_to_be_unknown() -> None:
+    fewer = only(GOOD, 0, 1, 2, 3, 4, 8)
+    found = figures(fewer).findings
+    said = {
+        times: [f for f in with_left_out(found, fewer, NINE, times) if f.code == "slots_absent"]
+        for times in ((), NINE.schedule_s[5:7], NINE.schedule_s[5:8])
+    }
+    sentences = [each.sentence for [each] in said.values()]
+    assert sentences[0].startswith("The record says nothing of 3 of the 9 times of its schedule: ")
+    assert sentences[1].startswith("Of the 9 times of the schedule 3 do not count: the QA officer left out ")
+    assert "the record says nothing of " in sentences[1]
+    assert sentences[2].startswith("The QA officer left out 3 of the 9 times of the schedule: ")
+    assert {each.severity for [each] in said.values()} == {Severity.WARN}
+    others = [each for each in found if each.code != "slots_absent"]
+    assert [e for e in with_left_out(found, fewer, NINE, ()) if e.code != "slots_absent"] == others
 
 
 def test_figures_on_air_dry_mass_say_so() -> None:

@@ -10,6 +10,7 @@ from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
 from batches.models import Run
+from batches.timetables.urls import urlpatterns as bench_day_addresses
 from particles.models import Job, MethodEditionRecord
 from reports.urls import urlpatterns
 from tests.support import factories
@@ -35,6 +36,24 @@ EXPECTED: dict[str, list[int]] = {
     "limits_chart": [403, 403, 404, 404, 403, 403, 403, 302],  # no pair yet: nothing to draw
     "api_certificates": [200, 200, 200, 200, 200, 200, 200, 403],
     "api_certificate": [404, 404, 200, 200, 404, 200, 404, 403],
+}
+
+BENCH = [403, 200, 403, 200, 403, 403, 403, 302]
+NONE_YET = [403, 404, 403, 404, 403, 403, 403, 302]
+SENT_ONLY = [403, 405, 403, 405, 403, 403, 403, 302]
+BENCH_DAY: dict[str, tuple[list[Any], list[int]]] = {
+    "bench_day": ([], BENCH),
+    "bench_day_new": ([], BENCH),
+    "bench_day_late": ([], SENT_ONLY),
+    "bench_day_plan": ([1], NONE_YET),
+    "bench_day_progress": ([1], NONE_YET),
+    "bench_day_search": ([1], SENT_ONLY),
+    "bench_day_keep": ([1], SENT_ONLY),
+    "run_sheet": ([1], NONE_YET),
+    "calendar": ([], BENCH),
+    "make_calendar": ([], SENT_ONLY),
+    "end_calendar": ([], SENT_ONLY),
+    "calendar_feed": (["unknown"], [404] * 8),
 }
 
 
@@ -76,6 +95,18 @@ def test_every_address_answers_each_role_as_it_should(request: Any, client: Any,
             if who == "stranger" and name != "check":
                 assert certificate.context["client_name"] not in answer.content.decode()
                 assert certificate.number not in answer.content.decode()
+
+
+@pytest.mark.django_db
+def test_the_bench_day_is_for_whoever_plans_it(request: Any, client: Any) -> None:
+    assert set(BENCH_DAY) == {each.name for each in bench_day_addresses}
+    for place, who in enumerate(PEOPLE):
+        client.logout()
+        if who is not None:
+            client.force_login(request.getfixturevalue(who))
+        for name, (arguments, expected) in BENCH_DAY.items():
+            answer = client.get(reverse(f"batches:{name}", args=arguments))
+            assert answer.status_code == expected[place], (name, who)
 
 
 @pytest.mark.django_db

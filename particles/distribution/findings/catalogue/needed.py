@@ -25,10 +25,21 @@ ROWS: tuple[Row, ...] = (
         title="times of the schedule are not in the record",
         client="readings missing",
         severities=(WARN,),
-        wordings=one(
-            "The record says nothing of {number:g} of the {slots} times of its schedule: {times}.",
-            "Enter what was read, or say that it was missed.",
-        ),
+        wordings={
+            "": Wording(
+                sentence="The record says nothing of {number:g} of the {slots} times of its schedule: {times}.",
+                next_step="Enter what was read, or say that it was missed.",
+            ),
+            "left_out": Wording(
+                sentence="The QA officer left out {number:g} of the {slots} times of the schedule: {times}.",
+                next_step="Read the reason beside the act; figures rest on the other times.",
+            ),
+            "also_left_out": Wording(
+                sentence="Of the {slots} times of the schedule {number:g} do not count: the QA officer left out "
+                "{left_out}, and the record says nothing of {times}.",
+                next_step="Read the reason beside the act. Enter what was read, or say that it was missed.",
+            ),
+        },
         number="how many times are absent",
         unit="",
         limits=("edition.schedule_s", *_REACH),

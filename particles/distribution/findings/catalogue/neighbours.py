@@ -36,8 +36,8 @@ ROWS: tuple[Row, ...] = (
         client=None,
         severities=(WARN,),
         wordings=one(
-            "Felt as {hand}, measured {sand_pct:.0f} % sand, {silt_pct:.0f} % silt, {clay_pct:.0f} % clay: of 100 "
-            "notes by hand on such a soil, {number:.2g} would lie so far off.",
+            "Felt as {hand}, measured {sand_pct:.0f} % sand, {silt_pct:.0f} % silt, {clay_pct:.0f} % clay: of notes "
+            "by hand on such a soil, {number:one_in} would lie so far off.",
             "Have somebody who does not know the figures feel the soil again; if the hand was right, analyse again.",
         ),
         number="share of sound notes that would name a class no likelier",

@@ -9,12 +9,14 @@ from string import Formatter
 from typing import Any
 
 from particles.distribution.answer import Severity
-from particles.distribution.spoken import spoken_time
+from particles.distribution.spoken import spoken_share, spoken_time
 
 NUMBER = "number"
 """Field of a template that stands for the number of the finding itself."""
 TIME = "time"
 """Format of a field in seconds that is said as a time."""
+ONE_IN = "one_in"
+"""Format of a field in percent that is said as one in so many."""
 COMMON = "*common practice*"
 NOISE = "*common practice*; beyond reading noise only (decision 0004)"
 LATE_RISE = (
@@ -87,10 +89,12 @@ def several(next_step: str, **sentences: str) -> dict[str, Wording]:
 
 
 class _Words(Formatter):
-    """`str.format` with one format more: `{elapsed_s:time}` says seconds as people do."""
+    """`str.format` with two formats more: `{elapsed_s:time}` says seconds, `{number:one_in}` percent as people do."""
 
     def format_field(self, value: Any, format_spec: str) -> str:
         """The words of one field."""
+        if format_spec == ONE_IN:
+            return spoken_share(value)
         return spoken_time(value) if format_spec == TIME else str(super().format_field(value, format_spec))
 
 

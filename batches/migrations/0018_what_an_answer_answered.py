@@ -7,7 +7,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('batches', '0015_the_mass_aimed_at'),
+        ('batches', '0017_calendar_addresses'),
         migrations.swappable_dependency(settings.AUTH_USER_MODEL),
     ]
 

@@ -8,7 +8,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('batches', '0017_what_became_of_it'),
+        ('batches', '0019_what_became_of_it'),
         migrations.swappable_dependency(settings.AUTH_USER_MODEL),
     ]
 

@@ -6,7 +6,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('batches', '0018_sentences_hold'),
+        ('batches', '0020_sentences_hold'),
     ]
 
     operations = [

@@ -6,7 +6,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('batches', '0016_what_an_answer_answered'),
+        ('batches', '0018_what_an_answer_answered'),
     ]
 
     operations = [
