@@ -109,8 +109,10 @@ def status_in_words(states: Set[str]) -> str:
         return "Certificate issued" if "reported" in states else "Closed"
     if "on hold" in states:
         return "Waiting for an answer"
-    if states <= done | {"approved"}:
+    if states <= done - {"reported"} | {"approved"}:
         return "Approved, certificate in preparation"
+    if "reported" in states:
+        return "Part issued, the rest follows"
     if states & {"in batch", "calculated", "under review"}:
         return "Being measured"
     return "Received"

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
@@ -42,6 +43,44 @@ class Doubt:
         if self.looked_at:
             return "When it is settled this note goes, or another certificate takes the place of this one."
         return "Another certificate takes the place of this one."
+
+
+@dataclass(frozen=True)
+class Stood:
+    """Samples of one certificate that were looked at again and came out as they were."""
+
+    since: datetime
+    settled: datetime
+    lab_numbers: tuple[str, ...]
+    of_all: bool
+    """Whether these are all samples of the certificate."""
+
+    @property
+    def sentence(self) -> str:
+        """What a client reads."""
+        first, last = day_in_words(self.since), day_in_words(self.settled)
+        days = f"on {first}" if first == last else f"from {first} to {last}"
+        said = f"ooked at again {days}; the figures stand."
+        return f"L{said}" if self.of_all else f"{_named(self.lab_numbers).capitalize()}: l{said}"
+
+
+def stood_on(certificates: Sequence[Certificate]) -> dict[str, list[Stood]]:
+    """What was looked at again and stood, by the number of its certificate, in order of the days."""
+    numbers = [each.number for each in certificates]
+    rows = CertificateResult.stood().filter(certificate__number__in=numbers).order_by("since", "pk")
+    found: dict[str, dict[tuple[datetime, datetime], list[str]]] = {}
+    for number, since, settled, sample in rows.values_list(
+        "certificate__number", "since", "settled", "result__run__portion__sample__lab_number"
+    ):
+        found.setdefault(number, {}).setdefault((since, settled), []).append(sample)
+    return {
+        each.number: [
+            Stood(*days, tuple(sorted(samples)), len(samples) == len(each.context["samples"]))
+            for days, samples in found[each.number].items()
+        ]
+        for each in certificates
+        if each.number in found
+    }
 
 
 def _named(lab_numbers: tuple[str, ...]) -> str:

@@ -133,6 +133,19 @@ class CertificateResult(models.Model):
 
         Left out once the sample is reported again: signed anew it came out as it was.
         """
+        rows, reported = cls._looked_at_again()
+        return rows.filter(~Exists(reported))
+
+    @classmethod
+    def stood(cls) -> Any:
+        """The others of the same: those that came out as they were, each with the moment as `settled`."""
+        rows, reported = cls._looked_at_again()
+        settled = Subquery(reported.order_by("at").values("at")[:1])
+        return rows.filter(Exists(reported)).annotate(settled=settled)
+
+    @classmethod
+    def _looked_at_again(cls) -> tuple[Any, Any]:
+        """Results whose batch was re-opened after the issue, and the moves that reported their samples since."""
         reported = SampleMove.objects.filter(
             sample=OuterRef("result__run__portion__sample"),
             to_state=SampleState.REPORTED,
@@ -144,7 +157,7 @@ class CertificateResult(models.Model):
             result__run__batch__nonconforming__at__gt=F("certificate__issued_at"),
         )
         since = F("result__run__batch__nonconforming__at")
-        return rows.annotate(since=since).filter(~Exists(reported))
+        return rows.annotate(since=since), reported
 
 
 @audited

@@ -11,12 +11,10 @@ from particles.records.refusals import NotPossible
 from reports.certificates.models import Certificate
 from reports.content.build import day_in_words
 from reports.content.context import NotInPart, PartOfJob
-from reports.portal.plain_words import SAMPLE_STATES
+from reports.portal.plain_words import ANALYSED_AGAIN, SAMPLE_STATES
 
 LEFT_OUT = (SampleState.REFUSED, SampleState.CANCELLED)
 """Samples that no certificate of a job waits for."""
-BEFORE_A_RESULT = (SampleState.ACCEPTED, SampleState.PREPARED, SampleState.WAITING, SampleState.IN_BATCH)
-"""States of a sample whose portion has no result yet."""
 BEGINNING = "This is part "
 """How the statement of a part begins, by which an amended one finds it again."""
 
@@ -87,9 +85,8 @@ def _why_not(sample: Sample, on_paper: dict[str, str], was_run: bool) -> str:
     number = on_paper.get(sample.lab_number)
     if number is not None:
         return f"on certificate {number}"
-    words = SAMPLE_STATES[sample.state][0]
-    again = was_run and sample.state in BEFORE_A_RESULT
-    return f"analysed again with a new portion: {words}" if again else words
+    again = ANALYSED_AGAIN.get(sample.state) if was_run else None
+    return again or SAMPLE_STATES[sample.state][0]
 
 
 def next_part(job: Job) -> Part | None:

@@ -23,6 +23,14 @@ SAMPLE_STATES: dict[str, tuple[str, str]] = {
 }
 """State -> words, and how the word is outlined."""
 
+ANALYSED_AGAIN: dict[str, str] = {
+    SampleState.ACCEPTED: "must be analysed again; it is dried and sieved first",
+    SampleState.PREPARED: "must be analysed again; a new portion is weighed next",
+    SampleState.WAITING: "is analysed again; the new portion waits for its turn",
+    SampleState.IN_BATCH: "is analysed again; the new portion is being measured",
+}
+"""The same of a sample that was measured before, until its new portion has a result."""
+
 WAITS_FOR: dict[str, str] = {
     SampleState.ARRIVED: "the receiving bench to accept it",
     SampleState.ON_HOLD: "an answer",
@@ -44,6 +52,7 @@ JOB_KINDS = {
     "Certificate issued": "done",
     "Waiting for an answer": "held",
     "Being measured": "open",
+    "Part issued, the rest follows": "open",
     "Approved, certificate in preparation": "open",
 }
 

@@ -17,7 +17,7 @@ from django.views.decorators.http import require_GET
 
 from particles.models import Job, SampleMove, SampleState
 from particles.records.pages import page_of
-from reports.certificates.doubt import Doubt, doubt_of
+from reports.certificates.doubt import Doubt, doubt_of, stood_on
 from reports.certificates.models import Certificate, Download
 from reports.certificates.parts import not_on_each, statement_of, told_by
 from reports.certificates.rows import certified_sections
@@ -59,6 +59,7 @@ def certificate(request: HttpRequest, number: str) -> HttpResponse:
     }
     context["part"], context["part_statement"] = told_by(found), statement_of(found)
     context["doubt"] = doubt_of(found) if found.doubted_since else None
+    context["stood"] = stood_on([found]).get(found.number, [])
     if found.withdrawn_at:
         context["withdrawn_on"] = day_in_words(found.withdrawn_at)
     if request.user.has_perm("reports.see_all"):
@@ -115,6 +116,7 @@ def my_job(request: HttpRequest, number: str) -> HttpResponse:
         "certificates": certificates,
         "not_on_each": not_on_each(job).items(),
         "doubts": doubts,
+        "stood": stood_on(certificates).items(),
         "facts": [
             ("Received", f"{timezone.localtime(job.received_at):%-d %b %Y, %H:%M}"),
             ("Wanted by", f"{job.wanted_by:%-d %b %Y}" if job.wanted_by else "no day was named"),

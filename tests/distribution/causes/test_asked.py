@@ -25,7 +25,9 @@ def test_three_alike_among_ten_are_no_habit() -> None:
     """Masses chosen soil by soil: nobody asked for 50 g where 30 g were weighed."""
     weighed = [50.0, 50.2, 49.9, 30.0, 80.0, 100.0, 60.0, 40.0, 35.0, 70.0]
     assert asked_masses_g(weighed, [None] * 10) == [None] * 10
-    assert asked_masses_g(weighed, [80.0] * 10) == [None] * 4 + [80.0] + [None] * 5, "the one that follows its advice"
+    assert asked_masses_g(weighed, [80.0] * 10) == [None] * 4 + [80.0] + [None] * 5, (
+        "the one that follows its advice"
+    )
 
 
 def test_a_portion_without_advice_is_held_to_the_nearest_habit() -> None:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+from datetime import timedelta
 from decimal import Decimal
 from typing import Any
 
@@ -14,7 +16,7 @@ from batches.models import Batch
 from batches.nonconforming.rules import reopen
 from batches.review import rules as approval
 from particles.models import Job
-from reports.certificates.doubt import doubt_of
+from reports.certificates.doubt import doubt_of, stood_on
 from reports.certificates.models import Certificate
 from reports.certificates.rules import amend_certificate, issue_certificate, withdraw_certificate
 from reports.content.build import day_in_words
@@ -104,6 +106,26 @@ def test_signed_anew_unchanged_the_doubt_is_gone(
     shown = pages(certificate, client_person)
     assert not any(word in page for word in IN_DOUBT for page in shown.values())
     assert "Genuine and current" in shown["check"]
+    said = f"Looked at again on {day_in_words(timezone.now())}; the figures stand."
+    assert said in shown["job"]
+    assert said in shown["certificate"].split("Results in percent by mass")[0]
+    assert "Looked at again" not in shown["check"], "a stranger is told of what stands now"
+
+
+def test_what_was_looked_at_again_and_stands_is_said_with_its_days(
+    reopened: Batch, certificate: Certificate, qa_officer: Any
+) -> None:
+    assert stood_on([certificate]) == {}, "not settled yet"
+    settle(reopened, qa_officer)
+    sign(Batch.objects.get(), qa_officer)
+    [stood] = stood_on([certificate])[certificate.number]
+    later = replace(stood, settled=stood.since + timedelta(days=40))
+    first, last = day_in_words(stood.since), day_in_words(later.settled)
+    assert later.sentence == f"Looked at again from {first} to {last}; the figures stand."
+    of_one = replace(later, lab_numbers=stood.lab_numbers[:1], of_all=False)
+    assert of_one.sentence == (
+        f"Sample {stood.lab_numbers[0]}: looked at again from {first} to {last}; the figures stand."
+    )
 
 
 def test_put_right_it_stands_until_another_certificate_replaces_this_one(
@@ -120,6 +142,10 @@ def test_put_right_it_stands_until_another_certificate_replaces_this_one(
     doubt = doubt_of(certificate)
     assert doubt is not None
     assert (doubt.looked_at, doubt.fallen) == ((), (run.sample.lab_number,))
+    [stood] = stood_on([certificate])[certificate.number]
+    assert run.sample.lab_number not in stood.lab_numbers
+    assert stood.lab_numbers
+    assert not stood.of_all
     shown = pages(certificate, client_person)
     assert "They do not stand as they are here." in shown["certificate"]
     assert "another certificate follows" in shown["job"]

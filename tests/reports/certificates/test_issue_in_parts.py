@@ -105,7 +105,7 @@ def test_one_repeat_holds_nobody_elses_results_back(half_ready: Job, manager: An
     assert [section["lab_number"] for section in made.context["samples"]] == [s.lab_number for s in others]
     assert made.context["statements"][0] == said
     assert said in bytes(made.data_json).decode()
-    why = "analysed again with a new portion: dried and sieved"
+    why = "must be analysed again; a new portion is weighed next"
     [absent] = json.loads(bytes(made.data_json))["part"]["not_in_it"]
     assert absent == {"lab_number": lost.lab_number, "client_label": lost.client_label, "why": why}
     rows = list(csv.DictReader(bytes(made.data_csv).decode("utf-8-sig").splitlines()))
@@ -152,8 +152,12 @@ def test_the_client_reads_which_part_it_is_and_what_is_not_in_it_yet(
     lost, client = half_ready.samples.order_by("line")[0], browser(client_person)
     job_page = client.get(f"/my/{half_ready.number}/").content.decode()
     assert "is a part of the results. Not in it:" in job_page
-    assert f"{lost.client_label}: analysed again with a new portion" in job_page
-    assert f"{first.number}</span></a>, part 1" in client.get("/my/").content.decode()
+    assert f"{lost.client_label}: must be analysed again; a new portion is weighed next" in job_page
+    assert "Part issued, the rest follows." in job_page
+    jobs = client.get("/my/").content.decode()
+    assert f"{first.number}</span></a>, part 1" in jobs
+    assert "Part issued, the rest follows" in jobs
+    assert "Received</span>" not in jobs
     page = client.get(f"/certificates/{first.number}/").content.decode()
     head = page.split("Results in percent by mass")[0]
     assert "not all of them. Not in it, as of " in head
