@@ -11,7 +11,7 @@ import logging
 from collections.abc import Iterator, Mapping, Sequence
 from concurrent.futures import Future, ThreadPoolExecutor, wait
 from dataclasses import dataclass, replace
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 from math import ceil
 from typing import Any
 
@@ -27,6 +27,7 @@ from batches.planning.models import Batch, BatchState, Run
 from batches.planning.timetable import (
     PACES,
     Day,
+    Doing,
     Person,
     Rack,
     Slide,
@@ -375,6 +376,37 @@ def left_out(row: BenchDay) -> list[Batch]:
     """Running batches in the room that a day does not hold: nobody has a time for their readings."""
     there = set(row.batches.values_list("batch", flat=True))
     return [b for b in in_the_room() if b.state == BatchState.RUNNING and b.pk not in there]
+
+
+@dataclass(frozen=True)
+class TooSoon:
+    """A batch whose first start comes before its soak is as long as the method asks."""
+
+    batch: Batch
+    starts_at: datetime
+    soaked_at: datetime
+    """When the soak is long enough; where it has not begun, if it began now."""
+
+
+def too_soon(found: FoundTimetable, *, at: datetime) -> list[TooSoon]:
+    """Batches that are planned or soaking and would be started before the soak is long enough."""
+    starts: dict[str, datetime] = {}
+    for act in acts_from_plain(found.acts):
+        if act.doing is Doing.START:
+            starts.setdefault(act.rack, found.day.at(act.at_s))
+    waiting = Batch.objects.filter(
+        bench_days__day=found.day, state__in=(BatchState.PLANNED, BatchState.SOAKING)
+    ).select_related("method")
+    rows = [
+        TooSoon(
+            batch,
+            starts[batch.number],
+            (batch.soak_started_at or at) + timedelta(hours=batch.method.edition.soak_minimum_h),
+        )
+        for batch in waiting
+        if batch.number in starts
+    ]
+    return [row for row in rows if row.starts_at < row.soaked_at]
 
 
 def regulated_batches(row: BenchDay) -> list[str]:

@@ -83,6 +83,7 @@ def plan(request: HttpRequest, pk: int) -> HttpResponse:
         "newest": newest,
         "kept": KeptTimetable.objects.filter(found=best).first(),
         "left_out": rules.left_out(day),
+        "too_soon": rules.too_soon(best, at=now),
         "may_search": not day.is_sought or day.is_lost(now) or day.waits_long(now),
     }
     return render(request, "batches/timetables/plan.html", context)

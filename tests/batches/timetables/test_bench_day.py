@@ -13,6 +13,7 @@ from django.test.utils import CaptureQueriesContext
 from django.utils import timezone
 
 from batches.models import BenchDay, KeptTimetable, Run, RunVoid
+from batches.planning.rules import start_soak
 from batches.planning.timetable import Doing
 from batches.timetables import rules
 from batches.timetables.models import LOST_AFTER, NOT_TAKEN_AFTER, in_force
@@ -155,6 +156,24 @@ def test_what_found_no_place_says_why(filled_batch: Any, technician: Any, asked_
     day = asked_day(at, hours=today)
     assert {lost["cylinder"] for lost in day.best.not_placed} >= {"C02", "C03"}
     assert "nobody" in day.best.not_placed[0]["reason"] or "somebody" in day.best.not_placed[0]["reason"]
+
+
+def test_a_batch_that_would_be_started_before_it_has_soaked_is_told(
+    the_client: Any, clerk: Any, technician: Any, bench: Any, asked_day: Any, as_person: Any
+) -> None:
+    now = timezone.now()
+    job = factories.job(the_client, clerk)
+    portion = factories.portion(factories.prepared(job.samples.get(), technician), technician, bench)
+    batch = factories.batch([portion], technician, bench, at=now, filled=False)
+    asks_h = batch.method.edition.soak_minimum_h
+    assert asks_h > 1
+    start_soak(batch, by=technician, at=now - timedelta(hours=asks_h - 1))
+    early, late = (asked_day(now, first_start_at=now + timedelta(hours=h)) for h in (0.5, 1.5))
+    (told,) = rules.too_soon(early.best, at=now)
+    assert (told.batch, told.soaked_at) == (batch, now + timedelta(hours=1))
+    assert rules.too_soon(late.best, at=now) == []
+    page = " ".join(as_person(technician).get(f"/bench-day/{early.pk}/").content.decode().split())
+    assert f"its soak is as long as the method asks at {timezone.localtime(told.soaked_at):%a %H:%M}." in page
 
 
 def test_the_second_of_two_who_keep_hears_about_the_first(

@@ -6,7 +6,9 @@ The reader is the package `icalendar`.
 
 from __future__ import annotations
 
+import time
 from datetime import UTC, datetime, timedelta, timezone
+from typing import Any
 
 from hypothesis import given
 from hypothesis import strategies as st
@@ -56,9 +58,14 @@ def test_the_octets_of_a_whole_calendar() -> None:
     )
 
 
-def test_times_are_in_utc_whatever_zone_they_come_in() -> None:
+def test_times_are_in_utc_whatever_zone_they_come_in_and_the_computer_keeps(monkeypatch: Any) -> None:
     summer = timezone(timedelta(hours=2))
-    assert utc(datetime(2026, 3, 29, 11, 0, tzinfo=summer)) == "20260329T090000Z"
+    with monkeypatch.context() as elsewhere:
+        elsewhere.setenv("TZ", "Asia/Tokyo")
+        time.tzset()
+        written = utc(datetime(2026, 3, 29, 11, 0, tzinfo=summer))
+    time.tzset()
+    assert written == "20260329T090000Z"
 
 
 def test_backslash_semicolon_comma_and_line_break_are_escaped_and_the_colon_is_not() -> None:

@@ -12,7 +12,7 @@ from zoneinfo import ZoneInfo
 
 import pytest
 
-from batches.timetables.clock import minute_of, moment_of, read_spans, seconds_of
+from batches.timetables.clock import minute_of, moment_of, read_spans, seconds_from, seconds_of
 
 OSLO = ZoneInfo("Europe/Oslo")
 FORWARD, BACK = date(2026, 3, 29), date(2026, 10, 25)
@@ -65,3 +65,8 @@ def test_a_time_that_comes_twice_begins_with_the_first_and_ends_with_the_second(
     # 02:30 is shown at 00:30 and at 01:30 UTC, 2.5 h and 3.5 h after midnight.
     assert list(seconds_of(BACK, [(150, 240)], OSLO, origin)) == [(9000, 5 * HOUR)]
     assert list(seconds_of(BACK, [(60, 150)], OSLO, origin)) == [(HOUR, 12_600)]
+
+
+def test_seconds_are_those_that_passed_and_not_those_that_clocks_show() -> None:
+    nine = (datetime(2026, 3, day, 9, 0, tzinfo=OSLO) for day in (28, 29))
+    assert seconds_from(*nine) == 23 * HOUR
