@@ -53,9 +53,6 @@ class CauseRow:
 
     cause: Cause
     answer: CauseAnswer | None
-    fallen: CauseAnswer | None
-    """The newest answer where it holds no more, for `why_fallen`."""
-    why_fallen: str
     runs: tuple[Any, ...]
     effects: tuple[EffectRow, ...]
     """The largest first."""
@@ -65,6 +62,9 @@ class CauseRow:
     """Runs of the batch."""
     is_open: bool = False
     """Whether the page shows it unfolded: it is the next to be answered, or its answer came back with a complaint."""
+    fallen: CauseAnswer | None = None
+    """The newest answer where it holds no more, for `why_fallen`."""
+    why_fallen: str = ""
 
     @property
     def title(self) -> str:

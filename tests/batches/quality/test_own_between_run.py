@@ -205,7 +205,7 @@ def test_a_pair_beyond_the_action_limit_never_counts_until_somebody_says_why(
         Quantity.DUPLICATES_CLAY,
         run,
         counts=False,
-        reason="The two bags were mixed up.",
+        reason="The two bags were mixed up on the tray.",
         by=qa_officer,
         at=timezone.now(),
     )
