@@ -71,6 +71,7 @@ def _of_run(
     return RunEvidence(
         record=each.record,
         distribution=_said_right(each),
+        waits=each.waits_for_worker,
         by_hand=_by_hand(portion.decision),
         asked_mass_g=asked_g,
         duplicate_of=titles.get(portion.duplicate_of_id) if portion.duplicate_of_id else None,

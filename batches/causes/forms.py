@@ -9,9 +9,13 @@ from django import forms
 
 from batches.causes.models import CauseAnswer
 from batches.review.forms import SeenForm
+from particles.distribution.causes.blanks import is_of_all_runs
 from particles.distribution.causes.cause import Cause, Needs
+from particles.distribution.causes.runs import is_flocculation
 
 DECISIONS = [choice for choice in CauseAnswer.Choice.choices if choice[0] != CauseAnswer.Choice.NOTED]
+
+REST = ("rest_evidence", "rest_note")
 
 
 class AnswerForm(SeenForm):
@@ -19,12 +23,22 @@ class AnswerForm(SeenForm):
 
     choice = forms.ChoiceField(label="What follows", choices=DECISIONS, widget=forms.RadioSelect)
     labels = forms.MultipleChoiceField(
-        label="Samples this is decided for", required=False, widget=forms.CheckboxSelectMultiple
+        label="Samples this is decided for, unless the figures stand",
+        required=False,
+        widget=forms.CheckboxSelectMultiple,
     )
     evidence = forms.ChoiceField(
         label="Evidence, if the figures stand",
         required=False,
         choices=[("", "none named"), *CauseAnswer.Evidence.choices],
+    )
+    rest_evidence = forms.ChoiceField(
+        label="Samples not marked: evidence on which their figures stand",
+        required=False,
+        choices=[("", "all are marked"), *CauseAnswer.Evidence.choices],
+    )
+    rest_note = forms.CharField(
+        label="Samples not marked: why their figures stand", required=False, max_length=500
     )
     note = forms.CharField(label="What was looked at, and why", max_length=500,
         widget=forms.Textarea(attrs={"rows": 2}))  # fmt: skip
@@ -36,9 +50,22 @@ class AnswerForm(SeenForm):
             labels: Any = self.fields["labels"]
             labels.choices = [(label, label) for label in cause.labels if label in reported]
             labels.initial = [label for label, _ in labels.choices]
+            if is_flocculation(cause) and labels.choices:
+                evidence: Any = self.fields["evidence"]
+                evidence.choices = [
+                    ("", "none named"),
+                    *(
+                        each
+                        for each in CauseAnswer.Evidence.choices
+                        if each[0] == CauseAnswer.Evidence.SECOND_PORTION
+                    ),
+                ]
+            left_out: tuple[str, ...] = () if len(labels.choices) > 1 and not is_of_all_runs(cause) else REST
         else:
-            for name in ("choice", "labels", "evidence"):
-                del self.fields[name]
+            left_out = ("choice", "labels", "evidence", *REST)
+        for name in left_out:
+            del self.fields[name]
+        self.say_when_needed(*self.fields)
 
     def clean(self) -> dict[str, Any]:
         """A note alone is the answer of a form that asks for no decision."""

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
+from batches.causes.answered import CHANGED, held_back, what_it_tells, why_fallen, with_reopening
 from batches.causes.evidence import assigned_to, evidence_of
 from batches.causes.models import CauseAnswer, CauseList
 from batches.causes.standing import known_of, standing_of
@@ -27,7 +28,8 @@ from particles.distribution.plain import plain, value_from_plain
 from particles.distribution.triple import SandSiltClay
 
 NEEDS_OF_A_FLAG = {Severity.STOP: Needs.DECISION, Severity.WARN: Needs.NOTE, Severity.NOTE: Needs.LOOK}
-RANK = {Needs.LOOK: 0, Needs.NOTE: 1, Needs.DECISION: 2}
+RULE = 2
+"""Goes up whenever more is kept of a cause, so that lists from before are found anew."""
 
 
 @dataclass(frozen=True)
@@ -36,14 +38,20 @@ class AnsweredCause:
 
     cause: Cause
     answers: tuple[CauseAnswer, ...]
+    why_fallen: str = ""
+    """Why the newest of them holds no more; '' while it does."""
+    told: dict[str, Any] | None = None
+    """What an answer to it answers now; None for a list from before that was kept."""
 
     @property
     def answer(self) -> CauseAnswer | None:
-        """The answer in force; None while none does for what the cause asks for now."""
-        newest = self.answers[-1] if self.answers else None
-        if newest is None or RANK[Needs(newest.needs)] < RANK[self.cause.needs]:
-            return None
-        return newest
+        """The answer in force; None while none does for what the cause is now."""
+        return self.answers[-1] if self.answers and not self.why_fallen else None
+
+    @property
+    def fallen(self) -> CauseAnswer | None:
+        """The newest answer where it holds no more."""
+        return self.answers[-1] if self.answers and self.why_fallen else None
 
     @property
     def is_open(self) -> bool:
@@ -58,6 +66,8 @@ class AnsweredCause:
         if answer is None:
             return said
         words = " ".join(answer.note.split())
+        if answer.rest_note:
+            words += f"; the others stand, {answer.rest_evidence}: {' '.join(answer.rest_note.split())}"
         return f"{said} [{answer.choice} {answer.evidence}; {words}; person {answer.by_id}, {answer.at.isoformat()}]"
 
     @property
@@ -110,6 +120,7 @@ def _keep_verdict(
         causes=kept.causes,
         odd=kept.odd,
         asks=kept.asks,
+        told=kept.told,
         found_at=kept.found_at,
         verdict=plain(verdict),
         standing=standing,
@@ -132,14 +143,24 @@ def _answered(batch: Batch, runs: Sequence[ExaminedRun], kept: CauseList | None)
     """The causes of a kept list with the answers they have had."""
     if kept is None:
         return InForce((), tuple(odd_in(runs)))
-    answers: dict[str, list[CauseAnswer]] = {}
-    for answer in batch.cause_answers.select_related("by").order_by("pk"):
-        answers.setdefault(answer.key, []).append(answer)
-    causes = [cause_from_plain(data) for data in kept.causes]
+    answers = list(with_reopening(batch.cause_answers.select_related("by")).order_by("pk"))
+    causes, held = [cause_from_plain(data) for data in kept.causes], held_back(runs)
     return InForce(
-        tuple(AnsweredCause(each, tuple(answers.get(each.key, ()))) for each in causes),
+        tuple(_with_answers(each, kept.told.get(each.key), answers, held) for each in causes),
         tuple((label, value_from_plain(Finding, data)) for label, data in kept.odd),
     )
+
+
+def _with_answers(
+    cause: Cause, told: dict[str, Any] | None, answers: Sequence[CauseAnswer], held: set[str]
+) -> AnsweredCause:
+    """The cause with its answers; without one of its own, with those to the same thing in the same runs before."""
+    own = tuple(each for each in answers if each.key == cause.key)
+    if own:
+        return AnsweredCause(cause, own, why_fallen(own[-1], cause.needs, told, held), told)
+    labels = set(cause.labels)
+    alike = tuple(e for e in answers if e.kind == cause.kind and e.told and set(e.told["figures"]) == labels)
+    return AnsweredCause(cause, alike, CHANGED if alike else "", told)
 
 
 def find_for_pages(batch: Batch, runs: Sequence[ExaminedRun], *, at: datetime) -> CauseList:
@@ -164,6 +185,7 @@ def find_and_keep(
         batch=batch,
         digest=digest_of_batch(batch, runs, at=at),
         causes=[cause_to_plain(each) for each in causes],
+        told={each.key: what_it_tells(each, runs) for each in causes},
         odd=[[label, plain(finding)] for label, finding in odd_in(runs)],
         asks={each.key: each.needs.value for each in causes if each.needs is not Needs.LOOK},
         verdict=None if judged is None else plain(judged[0]),
@@ -198,6 +220,7 @@ def _of_flags(flags: tuple[Told, ...]) -> Cause:
 def digest_of_batch(batch: Batch, runs: Sequence[ExaminedRun], *, at: datetime) -> str:
     """Digest of all that causes are found in: records, results, what is known of the soils."""
     basis = {
+        "rule": RULE,
         "engine": ENGINE_VERSION,
         "method": batch.method.code,
         "runs": [known_of(each) for each in runs],

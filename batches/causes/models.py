@@ -8,6 +8,7 @@ from django.db.models import Q
 from batches.planning.models import Batch
 from particles.records.act import Act, Side
 from particles.records.history import audited, never_changed
+from particles.records.sentence import LEAST_OF_A_SENTENCE
 
 
 @audited
@@ -18,6 +19,9 @@ class CauseList(models.Model):
     digest = models.CharField(max_length=64, help_text="Of everything the causes were found in.")
     causes = models.JSONField()
     asks = models.JSONField(help_text="Key of each cause that asks for something: what it asks for.")
+    told = models.JSONField(
+        default=dict, help_text="Key of each cause: what an answer to it answers, as `what_it_tells` has it."
+    )
     odd = models.JSONField(
         default=list, help_text="Label and finding of each value that was kept though odd."
     )
@@ -59,6 +63,7 @@ class CauseAnswer(Act):
         SECOND_READING = "second reading", "a second reading of the same cylinder"
         COMPARED = "compared", "bench sheet or photograph compared"
         RETAINED = "retained soil", "retained soil run again"
+        SECOND_PORTION = "second portion", "a second portion of the sample, analysed and on record"
         WEIGHED = "weighed again", "weighed again, or the balance’s print compared"
         CONTROL = "control again", "the control was run again"
 
@@ -71,6 +76,17 @@ class CauseAnswer(Act):
     choice = models.CharField(max_length=16, choices=Choice.choices)
     evidence = models.CharField(max_length=16, choices=Evidence.choices, blank=True)
     note = models.CharField(max_length=500)
+    told = models.JSONField(
+        null=True, blank=True, help_text="What was answered; empty for an answer from before that was kept."
+    )
+    labels = models.JSONField(default=list, help_text="Runs whose figures do not leave by this answer.")
+    rest_evidence = models.CharField(
+        max_length=16,
+        choices=Evidence.choices,
+        blank=True,
+        help_text="What the figures of runs left out of the decision stand on.",
+    )
+    rest_note = models.CharField(max_length=500, blank=True)
     printed = models.BooleanField(default=True, help_text="Its warnings are printed; stops always are.")
 
     class Meta:
@@ -83,6 +99,14 @@ class CauseAnswer(Act):
             models.CheckConstraint(
                 condition=~Q(needs="decision", choice="figures stand") | ~Q(evidence=""),
                 name="figures_stand_on_evidence",
+            ),
+            models.CheckConstraint(
+                condition=Q(rest_evidence="", rest_note="") | (~Q(rest_evidence="") & ~Q(rest_note="")),
+                name="runs_left_out_stand_on_evidence_and_words",
+            ),
+            models.CheckConstraint(
+                condition=~Q(needs="decision") | Q(note__regex=LEAST_OF_A_SENTENCE),
+                name="a_decision_takes_a_sentence",
             ),
         ]
         triggers = [never_changed()]

@@ -53,6 +53,9 @@ class CauseRow:
 
     cause: Cause
     answer: CauseAnswer | None
+    fallen: CauseAnswer | None
+    """The newest answer where it holds no more, for `why_fallen`."""
+    why_fallen: str
     runs: tuple[Any, ...]
     effects: tuple[EffectRow, ...]
     """The largest first."""
@@ -213,6 +216,8 @@ def _row(
     return CauseRow(
         cause=cause,
         answer=each.answer,
+        fallen=each.fallen,
+        why_fallen=each.why_fallen,
         runs=tuple(by_title[label] for label in cause.labels if label in by_title),
         effects=tuple(
             EffectRow(effect, by_title[effect.label], _whose(by_title[effect.label]))

@@ -3,29 +3,33 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from datetime import datetime
 
 from django.db import transaction
 from django.utils import timezone
 
+from batches.causes.answered import held_back
 from batches.causes.kept import AnsweredCause, causes_in_force
 from batches.causes.models import CauseAnswer
-from batches.computing.models import Flag
+from batches.computing.models import Flag, result_in_force
 from batches.planning.freshness import require_current
-from batches.planning.models import Batch
+from batches.planning.models import Batch, Run
 from batches.quality.pairs import DUPLICATE_OUTSIDE_LIMIT
 from batches.review import rules as review_rules
 from batches.review.examination import ExaminedRun, examine
 from batches.review.models import FlagReview
 from batches.review.signing import require_under_review
 from particles.distribution.answer import Severity
+from particles.distribution.causes.blanks import is_of_all_runs
 from particles.distribution.causes.cause import Cause, Needs, Remedy
+from particles.distribution.causes.runs import FLOCCULATED, is_flocculation
 from particles.records.act import done
 from particles.records.person import Person
 from particles.records.refusals import AlreadyThere, NotPossible
 from particles.records.sentence import is_a_sentence
 
-Choice = CauseAnswer.Choice
+Choice, Evidence = CauseAnswer.Choice, CauseAnswer.Evidence
 NOT_KEPT = "The answer was not kept."
 DECIDED = (Choice.REPEAT, Choice.WITHOUT_FIGURES)
 
@@ -42,6 +46,8 @@ def answer_cause(
     evidence: str = "",
     labels: Sequence[str] = (),
     printed: bool = True,
+    rest_evidence: str = "",
+    rest_note: str = "",
     seen: str | None = None,
 ) -> CauseAnswer:
     """
@@ -50,6 +56,7 @@ def answer_cause(
     Parameters
     ----------
     labels : runs that are repeated or reported without figures; empty for any other choice.
+    rest_evidence, rest_note : what the figures of runs stand on that the cause touches and `labels` leaves out.
     seen : version of the page, as in every act of review.
     """
     batch = batch.lock()
@@ -64,10 +71,13 @@ def answer_cause(
     _require_enough(found.cause, choice, note, evidence)
     by_label = {each.run.title: each for each in runs}
     _require_on_record(found.cause, evidence, by_label)
+    labels = labels if choice in DECIDED else ()
     _require_decided(found.cause, choice, labels, by_label)
-    for label in labels if choice in DECIDED else ():
+    rest = _left_out(found.cause, labels, by_label) if choice in DECIDED else []
+    _require_rest_stands(found.cause, rest, rest_evidence, rest_note.strip(), by_label)
+    for label in labels:
         result = by_label[label].result
-        assert result is not None, "a batch under review has results"
+        assert result is not None, "refused before"
         review_rules.decide(result, choice, note=note, by=by, at=at)
     _review_findings(found.cause, by_label, note, printed, by, at)
     _review_pairs(found.cause, runs, choice, note, by, at)
@@ -78,6 +88,10 @@ def answer_cause(
         severity=found.cause.severity.value,
         needs=found.cause.needs.value,
         sentence=found.cause.sentence,
+        told=found.told,
+        labels=_held_by(found.cause, labels, rest, by_label) if choice in DECIDED else [],
+        rest_evidence=rest_evidence if rest else "",
+        rest_note=rest_note.strip() if rest else "",
         choice=choice,
         evidence=evidence,
         note=note,
@@ -133,13 +147,32 @@ def _require_enough(cause: Cause, choice: str, note: str, evidence: str) -> None
 
 
 def _require_on_record(cause: Cause, evidence: str, by_label: dict[str, ExaminedRun]) -> None:
-    """Refuse a second reading as evidence where none of the runs concerned has one."""
+    """Refuse evidence that would be on record and is not, and for a flocculated soil any but another portion of it."""
     touched = [by_label[label].run for label in cause.labels if label in by_label]
-    if evidence == CauseAnswer.Evidence.SECOND_READING and not any(
-        run.second_readings.exists() for run in touched
-    ):
-        titles = ", ".join(run.title for run in touched)
+    titles = ", ".join(run.title for run in touched)
+    if evidence == Evidence.SECOND_READING and not any(run.second_readings.exists() for run in touched):
         raise NotPossible(f"No second reading of {titles} is on record. Name what was really compared.")
+    if evidence == Evidence.SECOND_PORTION and not all(_has_sound_portion(run) for run in touched):
+        raise NotPossible(
+            f"No second portion of {titles} is on record whose figures can be certified. Analyse again, or report "
+            "without figures."
+        )
+    reported = any(run.is_reported for run in touched)
+    if evidence and evidence != Evidence.SECOND_PORTION and reported and is_flocculation(cause):
+        raise NotPossible(
+            f"The readings of {titles} were right and the soil flocculated all the same: only a second portion that "
+            "was analysed speaks to that. Analyse again, or report without figures."
+        )
+
+
+def _has_sound_portion(run: Run) -> bool:
+    """Whether another portion of the sample of a run has figures that can be certified and did not flocculate."""
+    others = Run.objects.filter(portion__sample=run.sample).exclude(pk=run.pk)
+    results = (result_in_force(other) for other in others)
+    return any(
+        result is not None and result.certifiable and not result.flags.filter(code__in=FLOCCULATED).exists()
+        for result in results
+    )
 
 
 def _require_decided(
@@ -151,12 +184,55 @@ def _require_decided(
         raise NotPossible(f"Not touched by this cause: {', '.join(strange)}.")
     if choice in DECIDED and not labels:
         raise NotPossible("Mark the samples this is decided for.")
+    waiting = [label for label in labels if by_label[label].result is None]
+    if waiting:
+        raise NotPossible(
+            f"{', '.join(waiting)}: its figures wait for the worker. Decide when they are computed."
+        )
     if choice == Choice.STAND:
         stopped = [label for label in cause.labels if label in by_label and _has_stop(by_label[label])]
         if stopped:
             raise NotPossible(
                 f"{', '.join(stopped)} has a stop: its figures cannot stand. Analyse again, or report without figures."
             )
+
+
+def _left_out(cause: Cause, labels: Sequence[str], by_label: dict[str, ExaminedRun]) -> list[str]:
+    """Samples that the cause touches, that are not marked, and whose figures leave the laboratory as it stands."""
+    held = held_back(list(by_label.values()))
+    return [
+        label
+        for label in cause.touched
+        if label in by_label and by_label[label].run.is_reported and label not in {*labels, *held}
+    ]
+
+
+def _held_by(
+    cause: Cause, labels: Sequence[str], rest: Sequence[str], by_label: dict[str, ExaminedRun]
+) -> list[str]:
+    """Samples whose figures must not leave the laboratory for the answer to hold."""
+    touched = [label for label in cause.touched if label in by_label and by_label[label].run.is_reported]
+    return [*labels, *(label for label in touched if label not in {*labels, *rest})]
+
+
+def _require_rest_stands(
+    cause: Cause, rest: Sequence[str], evidence: str, words: str, by_label: dict[str, ExaminedRun]
+) -> None:
+    """Refuse to leave samples out that the same cause touches, unless their figures stand on evidence of their own."""
+    if not rest:
+        return
+    titles = ", ".join(rest)
+    if is_of_all_runs(cause):
+        raise NotPossible(
+            f"The blank serves all runs, and it moves {titles} as well: mark them too, or put the blank right, "
+            "or return or reject the batch."
+        )
+    if not evidence or not is_a_sentence(words):
+        raise NotPossible(
+            f"The same cause touches {titles}, and would be reported as it stands. Mark it too, or say on which "
+            "evidence the figures of samples not marked stand, and in a sentence why."
+        )
+    _require_on_record(replace(cause, labels=tuple(rest)), evidence, by_label)
 
 
 def _has_stop(each: ExaminedRun) -> bool:

@@ -24,6 +24,11 @@ class PlainForm(forms.Form):
             if choosing:
                 field.error_messages["invalid_choice"] = "This choice cannot be taken now. Choose another."
 
+    def say_when_needed(self, *names: str) -> None:
+        """Call these fields not optional: their labels say when each is needed."""
+        for name in names:
+            self.fields[name].needed_at_times = True  # type: ignore[attr-defined]
+
 
 class NumberField(forms.DecimalField):
     """A number with a decimal point, kept to the digit as typed."""

@@ -44,6 +44,11 @@ class ExaminedRun:
     distribution: SizeDistribution | None = None
     """Figures of the result in force; None without."""
 
+    @property
+    def waits_for_worker(self) -> bool:
+        """Whether everything is recorded, and only the worker has not computed it yet."""
+        return self.result is None and bool(self.inputs_digest)
+
     @cached_property
     def decisions(self) -> list[RunDecision]:
         """Decisions on the result in force, the newest last."""

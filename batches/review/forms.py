@@ -62,20 +62,33 @@ class DecisionForm(SeenForm):
         label="Why, or the qualifier",
         required=False,
         max_length=500,
-        help_text="Needed unless the figures are reported as they are. A qualifier is printed in your words. "
+        help_text="Needed unless the figures are reported as they are, and a sentence where there are none. "
+        "A qualifier is printed in your words. "
         "Of a repeat, the new portion's result will be the one that is reported, whatever it is.",
     )
 
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.say_when_needed("note")
+
 
 class SignatureForm(SeenForm):
-    """The password that signs, and why a failure does not touch the samples that are approved."""
+    """The password that signs, what became of what re-opened the batch, and why the rest is not touched."""
+
+    what_became = forms.CharField(
+        label="What became of what was found wrong",
+        required=False,
+        max_length=500,
+        widget=forms.Textarea(attrs={"rows": 2}),
+        help_text="The batch was re-opened: say what was put right, or why it stays as it is.",
+    )
 
     why_rest = forms.CharField(
         label="Why what went wrong does not touch the other samples",
         required=False,
         max_length=500,
         widget=forms.Textarea(attrs={"rows": 2}),
-        help_text="Needed when quality control stops the batch as a whole, or a part of it is repeated.",
+        help_text="Needed when a part of the batch is approved and the rest repeated.",
     )
 
     secret = forms.CharField(
@@ -84,6 +97,10 @@ class SignatureForm(SeenForm):
         widget=forms.PasswordInput(attrs={"autocomplete": "current-password"}),
         help_text="It signs; it is asked for each time.",
     )
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.say_when_needed("what_became", "why_rest")
 
 
 class GiveBackForm(SeenForm):

@@ -10,6 +10,7 @@ from batches.computing.models import Flag, Result
 from batches.planning.models import Batch
 from particles.records.act import Act, Side
 from particles.records.history import audited, never_changed
+from particles.records.sentence import LEAST_OF_A_SENTENCE
 
 
 @audited
@@ -56,7 +57,11 @@ class RunDecision(Act):
     class Meta:
         ordering = ["pk"]
         constraints = [
-            models.CheckConstraint(condition=Q(choice="report") | ~Q(note=""), name="an_exception_says_why")
+            models.CheckConstraint(condition=Q(choice="report") | ~Q(note=""), name="an_exception_says_why"),
+            models.CheckConstraint(
+                condition=~Q(choice="without figures") | Q(note__regex=LEAST_OF_A_SENTENCE),
+                name="no_figures_for_a_sentence",
+            ),
         ]
         triggers = [never_changed()]
 
@@ -82,6 +87,11 @@ class Approval(Act):
         max_length=500,
         blank=True,
         help_text="Why a failure in the batch does not touch the samples approved.",
+    )
+    what_became = models.CharField(
+        max_length=500,
+        blank=True,
+        help_text="What became of what was found wrong, in a batch that was re-opened.",
     )
 
     class Meta:

@@ -6,7 +6,9 @@ from collections.abc import Iterable, Sequence
 from datetime import datetime
 
 from django.db import transaction
+from django.db.models import QuerySet
 
+from batches.causes.answered import is_from_before, with_reopening
 from batches.causes.kept import AnsweredCause, causes_in_force, find_for_pages
 from batches.computing.models import Flag, Result
 from batches.computing.record import gather
@@ -17,13 +19,14 @@ from batches.planning.models import MOVES, Batch, BatchMove, BatchState, Run
 from batches.quality.judged_batch import Verdict
 from batches.quality.models import PairReview
 from batches.quality.pairs import Pair, pair_of, pairs_among
+from batches.repeating.decided import HELD_BACK, WITH_FIGURES, decision_of, newest_decision
 from batches.repeating.rules import new_portion_asked_for
 from batches.review.examination import ExaminedRun, examine
 from batches.review.models import Approval, QualityLook, RunDecision
 from batches.review.password import require_secret
 from batches.review.returning import since_return
-from batches.review.signature import WITH_FIGURES, decision_of, newest_decision, signature_in_force
-from batches.review.signing import against_a_part, move_sample, require_under_review, sign
+from batches.review.signature import signature_in_force
+from batches.review.signing import against_a_part, move_sample, require_under_review, sign, was_reopened
 from batches.review.verdict import verdict_of
 from particles.distribution import record_digest
 from particles.distribution.spoken import spoken_count
@@ -115,8 +118,15 @@ def look_at_quality(
 
 def quality_look_in_force(batch: Batch, verdict: Verdict) -> QualityLook | None:
     """The newest look at quality control that saw what it says now; None without."""
-    newest = batch.quality_looks.select_related("by").order_by("-pk").first()
-    return newest if newest is not None and newest.said == verdict.in_words else None
+    newest = newest_look(batch)
+    holds = newest is not None and newest.said == verdict.in_words and not is_from_before(newest)
+    return newest if holds else None
+
+
+def newest_look(batch: Batch) -> QualityLook | None:
+    """The newest look at quality control, whether it still holds or not."""
+    looks: QuerySet[QualityLook] = batch.quality_looks.select_related("by").order_by("-pk")
+    return with_reopening(looks).first()
 
 
 def _require_said(note: str, severity: str) -> None:
@@ -176,11 +186,20 @@ def decide(
         raise NotPossible(f"{result.run.title} is only compared and never reported.")
     if choice in WITH_FIGURES:
         _require_reportable(result)
+        if newest is not None and newest.choice in HELD_BACK and not is_a_sentence(note):
+            raise NotPossible(
+                f"{newest.by} decided “{newest.choice}” for {result.run.title}: {newest.note} Say in a sentence why "
+                "that is taken back; what it settled is asked again."
+            )
     if choice != RunDecision.Choice.REPORT and not note.strip():
         raise NotPossible(
             "Write the qualifier: the certificate prints your words."
             if choice == RunDecision.Choice.QUALIFIED
             else "Say why the figures are not reported as they are."
+        )
+    if choice == RunDecision.Choice.WITHOUT_FIGURES and not is_a_sentence(note):
+        raise NotPossible(
+            "The certificate prints your words after “No figures are reported”: say why in a sentence."
         )
     return RunDecision.objects.create(result=result, choice=choice, note=note, **done(by, at))
 
@@ -210,7 +229,8 @@ def what_stands_against(
     for each in runs:
         title, result = each.run.title, each.result
         if result is None:
-            found.append(f"{title}: no result for what is recorded now.")
+            waits = "waits for the worker" if each.waits_for_worker else "no result for what is recorded now"
+            found.append(f"{title}: {waits}.")
             continue
         if each.second is not None and each.second.differs:
             found.append(f"{title}: {each.second.sentence} {NEXT_WHEN_IT_DIFFERS}")
@@ -229,7 +249,7 @@ def what_stands_against(
 def what_control_stops(verdict: Verdict) -> list[str]:
     """What quality control stops a batch for and nobody has answered, as sentences; pairs have their own notes."""
     return [
-        f"Quality control, {line.about}: {line.sentence} Say on its chart why it lies there, or release a part."
+        f"Quality control, {line.about}: {line.sentence} Say on its chart why it lies there."
         for line in verdict.stops
         if line.chart and line.about != Kind.DUPLICATES
     ]
@@ -261,6 +281,7 @@ def approve(
     at: datetime,
     secret: str,
     why_rest: str = "",
+    what_became: str = "",
     seen: str | None = None,
     shown: Iterable[str] = (),
     failed: Sequence[str] = (),
@@ -271,9 +292,10 @@ def approve(
     Parameters
     ----------
     why_rest : why what went wrong does not touch the samples that are approved; needed when one is to be repeated.
+    what_became : what became of what was found wrong; needed when the batch was re-opened.
     seen : version of the page that was signed, from `page_version`; None for a signature without a page.
     shown : lines that the page showed beside what is on record; the signature covers them.
-    failed : sentences on quality control that failed; then only a part may be approved.
+    failed : sentences on quality control that failed; then no figures are approved.
     """
     if not by.has_perm("batches.review"):
         raise NotThisPerson(f"{by} is not authorised to approve batches.")
@@ -284,7 +306,14 @@ def approve(
         if signed is not None and signed.by_id == by.pk:
             return signed  # sent twice
         return _approve(
-            locked, by=by, at=at, why_rest=why_rest.strip(), seen=seen, shown=list(shown), failed=failed
+            locked,
+            by=by,
+            at=at,
+            why_rest=why_rest.strip(),
+            what_became=what_became.strip(),
+            seen=seen,
+            shown=list(shown),
+            failed=failed,
         )
 
 
@@ -294,6 +323,7 @@ def _approve(
     by: Person,
     at: datetime,
     why_rest: str,
+    what_became: str,
     seen: str | None,
     shown: list[str],
     failed: Sequence[str],
@@ -308,13 +338,22 @@ def _approve(
     causes = causes_in_force(batch, runs, at=at).causes
     against = [
         *what_stands_against(runs, causes, verdict, look),
-        *against_a_part(runs, why_rest, failed),
+        *against_a_part(runs, causes, why_rest, failed),
     ]
+    again = was_reopened(list(batch.moves.order_by("pk")))
+    if again and not is_a_sentence(what_became):
+        against.append("The batch was re-opened. Say in a sentence what became of what was found wrong.")
     if against:
         raise NotPossible("\n".join(against))
     earlier = batch.approvals.order_by("-pk").first()
     approval = sign(
-        batch, runs, by=by, at=at, why_rest=why_rest, shown=[*_shown(verdict, look, causes), *shown]
+        batch,
+        runs,
+        by=by,
+        at=at,
+        why_rest=why_rest,
+        what_became=what_became if again else "",
+        shown=[*_shown(verdict, look, causes), *shown],
     )
     for each in runs:
         move_sample(each, approval, earlier, by=by, at=at)

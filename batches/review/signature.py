@@ -20,8 +20,8 @@ from batches.corrections.models import MassCorrection
 from batches.exchanging.models import Exchange, LeftOut
 from batches.planning.models import Batch, Run
 from batches.quality.models import PairReview
-from batches.repeating.rules import new_portion_asked_for
-from batches.review.models import Approval, RunDecision
+from batches.repeating.decided import decision_of, newest_decision
+from batches.review.models import Approval
 from batches.voiding.models import RunVoid
 from particles.distribution import ENGINE_VERSION
 from particles.distribution.plain import record_digest
@@ -34,31 +34,6 @@ MEANING = (
 )
 SHOWN = "shown: "
 """Beginning of a line that the page showed and that is not worked out from records."""
-WITH_FIGURES = (RunDecision.Choice.REPORT, RunDecision.Choice.QUALIFIED)
-"""Choices by which the figures of a run leave the laboratory."""
-COMPARED_ONLY = "compared only"
-"""Stands in place of a choice for a duplicate or a reference soil, which are never reported."""
-
-
-def decision_of(result: Result) -> str | None:
-    """
-    The choice in force: the newest, or that the records ask for by themselves; None while nobody has decided.
-
-    A run that asks for a new portion by itself is repeated, and figures that nothing stands against are reported.
-    """
-    if not result.run.is_reported:
-        return COMPARED_ONLY
-    newest = newest_decision(result)
-    if newest is not None:
-        return str(newest.choice)
-    if new_portion_asked_for(result) is not None:
-        return str(RunDecision.Choice.REPEAT)
-    return str(RunDecision.Choice.REPORT) if result.certifiable else None
-
-
-def newest_decision(result: Result) -> RunDecision | None:
-    """The newest decision of a reviewer on a result; None before the first."""
-    return max(result.decisions.all(), key=lambda decision: decision.pk, default=None)
 
 
 def _spread_in_words(batch: Batch) -> str:

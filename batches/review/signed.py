@@ -11,8 +11,8 @@ from batches.computing.models import Flag, Result
 from batches.corrections.models import density_in_force, filling_in_force
 from batches.exchanging.arrangement import arrangement_of
 from batches.quality.pairs import DUPLICATE_OUTSIDE_LIMIT, review_in_force
+from batches.repeating.decided import WITH_FIGURES, decision_of
 from batches.review.models import RunDecision
-from batches.review.signature import WITH_FIGURES, decision_of
 from batches.review.signing import signed_results
 from particles.distribution import MethodEdition, SizeDistribution
 from particles.models import Portion, Sample

@@ -5,9 +5,11 @@ from __future__ import annotations
 from collections.abc import Sequence
 from datetime import datetime
 
+from batches.causes.kept import AnsweredCause
 from batches.computing.models import Result
 from batches.planning.freshness import moment_in_words
-from batches.planning.models import UNDER_REVIEW, Batch, BatchState, Run
+from batches.planning.models import UNDER_REVIEW, Batch, BatchMove, BatchState, Run
+from batches.repeating.decided import HELD_BACK, WITH_FIGURES, decision_of, newest_decision
 from batches.repeating.rules import RULE_BEFORE, new_portion_asked_for
 from batches.review.examination import ExaminedRun
 from batches.review.models import Approval, RunDecision
@@ -15,9 +17,7 @@ from batches.review.signature import (
     MEANING,
     RULE,
     covered_lines,
-    decision_of,
     digest_of_lines,
-    newest_decision,
     standing_results,
     what_differs,
 )
@@ -27,16 +27,30 @@ from particles.records.person import Person
 from particles.records.refusals import NotPossible, WrongState
 from particles.records.sentence import is_a_sentence
 
-HELD_BACK = (RunDecision.Choice.REPEAT, RunDecision.Choice.WITHOUT_FIGURES)
-"""Choices by which the figures of a run do not leave the laboratory."""
+
+def was_reopened(moves: Sequence[BatchMove]) -> bool:
+    """Whether a batch was re-opened and not signed since, by its moves in their order."""
+    states = [move.to_state for move in moves if move.to_state in (BatchState.REOPENED, BatchState.APPROVED)]
+    return bool(states) and states[-1] == BatchState.REOPENED
+
+
+NO_PART = "Such a batch is only returned, analysed again or rejected."
 
 
 def sign(
-    batch: Batch, runs: list[ExaminedRun], *, by: Person, at: datetime, why_rest: str, shown: list[str]
+    batch: Batch,
+    runs: list[ExaminedRun],
+    *,
+    by: Person,
+    at: datetime,
+    why_rest: str,
+    what_became: str,
+    shown: list[str],
 ) -> Approval:
     """Move the batch to approved and keep the signature with every line it covers."""
     results = [each.result for each in runs if each.result is not None]
-    also = [f"why the rest is not touched: {why_rest}"] if why_rest else []
+    said = {"what became of what was found wrong": what_became, "why the rest is not touched": why_rest}
+    also = [f"{what}: {words}" for what, words in said.items() if words]
     lines = covered_lines(batch, results, meaning=MEANING, shown=[*also, *shown])
     batch.transition(
         BatchState.APPROVED,
@@ -54,37 +68,58 @@ def sign(
         meaning=MEANING,
         covered="\n".join(lines),
         why_rest=why_rest,
+        what_became=what_became,
         **done(by, at),
     )
 
 
-def against_a_part(runs: list[ExaminedRun], why_rest: str, failed: Sequence[str]) -> list[str]:
-    """What is missing for an approval that holds samples back, or that is given though quality control failed."""
-    found = only_a_part(runs, failed)
-    if needs_why_rest(runs, failed) and not is_a_sentence(why_rest):
-        what = " ".join(failed) or f"{', '.join(_repeated(runs))}: to be repeated."
-        said = "" if found else f"{what} "
+def against_a_part(
+    runs: list[ExaminedRun], causes: Sequence[AnsweredCause], why_rest: str, failed: Sequence[str]
+) -> list[str]:
+    """
+    What stands against an approval that holds samples back, or that is given though quality control failed.
+
+    What failed concerns every run, and so does a cause for each run it touches: no reason releases a part of those.
+    """
+    found = [*no_figures_leave(runs, failed), *_released_with_a_cause(runs, causes)]
+    if needs_why_rest(runs) and not is_a_sentence(why_rest):
         found.append(
-            f"{said}Say in a sentence why that does not touch the samples you approve, or reject the batch."
+            f"{', '.join(_repeated(runs))}: to be repeated. Say in a sentence why that does not touch the samples you "
+            "approve, or reject the batch."
         )
     return found
 
 
-def only_a_part(runs: list[ExaminedRun], failed: Sequence[str]) -> list[str]:
-    """What quality control stops a batch for while nothing of it is held back, as sentences; said once."""
-    back = any(e.result and decision_of(e.result) in HELD_BACK for e in _reported(runs))
-    if not failed or back:
+def no_figures_leave(runs: list[ExaminedRun], failed: Sequence[str]) -> list[str]:
+    """What quality control stops a batch for, which touches every run, while figures of it would leave; said once."""
+    released = _released(runs)
+    if not failed or not released:
         return []
-    return [f"{' '.join(failed)} Only a part of the batch can be approved: decide what is repeated."]
+    return [f"{' '.join(failed)} It touches every run, and so {', '.join(released)}. {NO_PART}"]
 
 
-def needs_why_rest(runs: list[ExaminedRun], failed: Sequence[str]) -> bool:
-    """Whether a signature must say why what went wrong does not touch the samples it approves."""
-    return bool(failed) or 0 < len(_repeated(runs)) < len(_reported(runs))
+def _released_with_a_cause(runs: list[ExaminedRun], causes: Sequence[AnsweredCause]) -> list[str]:
+    """Samples whose figures would leave though a cause touches them for which others are held back."""
+    found, released = [], _released(runs)
+    for each in causes:
+        if each.answer is not None and each.answer.choice in HELD_BACK and not each.answer.rest_note:
+            along = [title for title in each.cause.touched if title in released]
+            if along:
+                found.append(f"{each.cause.sentence} It touches {', '.join(along)} as well. {NO_PART}")
+    return found
+
+
+def needs_why_rest(runs: list[ExaminedRun]) -> bool:
+    """Whether a signature must say why what is repeated does not touch the samples it approves."""
+    return bool(_repeated(runs) and _released(runs))
 
 
 def _reported(runs: list[ExaminedRun]) -> list[ExaminedRun]:
     return [each for each in runs if each.result is not None and each.run.is_reported]
+
+
+def _released(runs: list[ExaminedRun]) -> list[str]:
+    return [e.run.title for e in _reported(runs) if e.result and decision_of(e.result) in WITH_FIGURES]
 
 
 def _repeated(runs: list[ExaminedRun]) -> list[str]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from typing import Any
 
 from django.contrib import messages
@@ -31,6 +31,7 @@ from batches.review.forms import (
     QualityLookForm,
     SignatureForm,
 )
+from batches.review_page.refused import Refused, out_of_sight
 from batches.review_page.rows import WHY_REJECTED, WHY_RETURNED, review_context
 from batches.review_page.waiting import waiting_batches
 from batches.room.lookups import batch_or_404
@@ -54,11 +55,14 @@ def review(request: HttpRequest, number: str) -> HttpResponse:
     return _page(request, batch_or_404(number))
 
 
-def _page(request: HttpRequest, batch: Batch, status: int = 200, **forms: Any) -> HttpResponse:
+def _page(
+    request: HttpRequest, batch: Batch, status: int = 200, *, refused: Sequence[Refused] = (), **forms: Any
+) -> HttpResponse:
     asked = request.GET.get("decide", "")
     deciding = int(asked) if asked.isdecimal() and len(asked) < 18 else None
     context = review_context(batch, request.user, forms, at=timezone.now(), deciding=deciding)
-    context |= {"kind": state_kind(batch.state), "said": _said(request)}
+    told = [*refused, *out_of_sight(forms, context)]
+    context |= {"kind": state_kind(batch.state), "said": _said(request), "refused": told}
     return render(request, "batches/review/review.html", context, status=status)
 
 
@@ -114,8 +118,9 @@ def answer(request: HttpRequest, number: str, key: str) -> HttpResponse:
     found = next((each.cause for each in causes if each.cause.key == key), None)
     if found is None:
         sentence = "That cause is not found any more: what is recorded has changed. Nothing was kept."
-        messages.error(request, sentence, extra_tags="causes")
-        return redirect(f"{reverse('batches:review', args=[number])}#causes")
+        typed = request.POST.get(f"{place}-note", "").strip()
+        words = (("What was looked at, and why", typed),) if typed else ()
+        return _page(request, batch, 409, refused=[Refused((sentence,), words)])
     reported = [each.run.title for each in runs if each.run.is_reported]
     return _act(
         request,
@@ -188,6 +193,7 @@ def approve(request: HttpRequest, number: str) -> HttpResponse:
         lambda typed: review_rules.approve(
             batch,
             why_rest=typed["why_rest"],
+            what_became=typed["what_became"],
             seen=form.version,
             by=signed_in(request),
             at=timezone.now(),

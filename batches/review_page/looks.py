@@ -11,12 +11,12 @@ from batches.planning.models import Batch
 from batches.review.examination import ExaminedRun
 from batches.review.models import LastLook
 from batches.review_page.changes import Change
-from particles.distribution import SizeDistribution
 from particles.records.person import Person
 
 SAME_VISIT = timedelta(minutes=30)
 """Looks nearer to each other are one."""
 NO_FIGURES: list[Any] = [None, None, None, ""]
+WAITS: list[Any] = [None, None, None, "waits for the worker"]
 
 
 @dataclass(frozen=True)
@@ -57,7 +57,7 @@ def since_last_look(
     at: datetime,
 ) -> Since | None:
     """What has changed since this person last looked; this look is remembered. None at the first."""
-    now = {each.run.title: _figures(each.distribution) for each in runs}
+    now = {each.run.title: _figures(each) for each in runs}
     look, is_first = LastLook.objects.get_or_create(
         batch=batch, person_id=by.pk, defaults={"at": at, "seen": now}
     )
@@ -81,7 +81,10 @@ def since_last_look(
     return Since(look.before_at, moved, len(changed) - len(moved), later, others)
 
 
-def _figures(distribution: SizeDistribution | None) -> list[Any]:
+def _figures(each: ExaminedRun) -> list[Any]:
+    if each.waits_for_worker:
+        return WAITS
+    distribution = each.distribution
     if distribution is None or distribution.fractions is None:
         return NO_FIGURES
     name = distribution.texture.name if distribution.texture else ""
@@ -95,5 +98,5 @@ def _printed(figures: list[Any]) -> list[Any]:
 
 def _in_words(figures: list[Any]) -> str:
     if figures[0] is None:
-        return "no figures"
+        return str(figures[3]) or "no figures"
     return " / ".join(f"{value:.1f}" for value in figures[:3]) + f" {figures[3]}".rstrip()

@@ -27,7 +27,7 @@ from batches.review.forms import GiveBackForm, PairNoteForm, QualityLookForm, Si
 from batches.review.models import QualityLook
 from batches.review.returning import since_return
 from batches.review.signature import MEANING, signature_in_force, what_differs
-from batches.review.signing import needs_why_rest, only_a_part
+from batches.review.signing import needs_why_rest, no_figures_leave, was_reopened
 from batches.review.verdict import day_of
 from batches.review_page.changes import Change, changes_of, seen_at_cylinders
 from batches.review_page.looks import since_last_look
@@ -76,6 +76,7 @@ def review_context(
         "verdict_passed": verdict.passed,
         "not_judged": verdict.not_judged,
         "quality_look": look,
+        "earlier_look": review_rules.newest_look(batch) if look is None and done.holds(QualityLook) else None,
         "samples_hidden": is_open and look is None,
         "look_form": _look_form(forms.get("verdict"), verdict),
         "qc": quality_control(batch, runs),
@@ -88,7 +89,8 @@ def review_context(
         "looked_at_only": [row for row in rows if row.is_only_looked_at],
         "asked_for": asked_for(causes),
         "strip": strip,
-        "needs_why_rest": needs_why_rest(runs, stops),
+        "waiting": [each.run for each in runs if each.waits_for_worker],
+        "needs_why_rest": needs_why_rest(runs),
         "control_stops": stops,
         "agreement": agreement(strip),
         "changes": changes,
@@ -100,7 +102,7 @@ def review_context(
         "moves": moves,
         "against": [
             *review_rules.what_stands_against(runs, causes, verdict, look),
-            *only_a_part(runs, stops),
+            *no_figures_leave(runs, stops),
         ]
         if is_open
         else [],
@@ -109,9 +111,10 @@ def review_context(
         "signature": signature_in_force(batch),
         "differs": what_differs(batch),
         "approvals": approvals,
+        "was_reopened": not batch.approved_by_id and was_reopened(moves),
         "nonconforming": nonconforming,
         "attempts": earlier_attempts(runs),
-        "signature_form": _signature_form(forms.get("signature"), needs_why_rest(runs, stops)),
+        "signature_form": _signature_form(forms.get("signature"), needs_why_rest(runs)),
         "return_form": forms.get("return") or GiveBackForm(label=WHY_RETURNED, prefix="return"),
         "reject_form": forms.get("reject") or GiveBackForm(label=WHY_REJECTED, prefix="reject"),
     }

@@ -9,12 +9,12 @@ from typing import Any
 from batches.causes.kept import AnsweredCause
 from batches.computing.models import Result
 from batches.planning.models import Run
+from batches.repeating.decided import HELD_BACK, WITH_FIGURES, decision_of
 from batches.repeating.rules import new_portion_asked_for
 from batches.review.examination import ExaminedRun
 from batches.review.forms import DecisionForm
 from batches.review.models import RunDecision
 from batches.review.second import SecondCalculation
-from batches.review.signature import WITH_FIGURES, decision_of
 from batches.voiding.models import is_void
 from particles.distribution import SizeDistribution
 from particles.distribution.answer import Estimate
@@ -52,6 +52,7 @@ class StripRow:
     result: Result | None
     distribution: SizeDistribution | None
     second: SecondCalculation | None
+    waits_for_worker: bool
     choice: str | None
     newest_decision: RunDecision | None
     asked_by_itself: str
@@ -136,12 +137,16 @@ def _row(
         result=result,
         distribution=each.distribution,
         second=each.second,
+        waits_for_worker=each.waits_for_worker,
         choice=None if result is None else decision_of(result),
         newest_decision=newest,
         asked_by_itself="" if newest is not None or asked is None else asked.reason,
         form=form,
         open_causes=open_causes,
-        can_be_kept=may_decide and result is not None and result.certifiable,
+        can_be_kept=may_decide
+        and result is not None
+        and result.certifiable
+        and decision_of(result) not in HELD_BACK,
     )
 
 

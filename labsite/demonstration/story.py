@@ -45,6 +45,7 @@ from labsite.demonstration.laboratory import METHOD, SECRET, person
 from labsite.demonstration.soils import BULK, SOILS, Soil, blank_reading_g_l, reading_g_l
 from labsite.people.roles import Role
 from particles.distribution.causes.cause import Needs
+from particles.distribution.causes.runs import is_flocculation
 from particles.models import Client, Job, MethodEditionRecord, Portion, ReferenceSoil, Sample
 from reports.certificates.models import Certificate
 from reports.certificates.rules import issue_certificate
@@ -302,7 +303,11 @@ class Story:
             choice, evidence, labels = CauseAnswer.Choice.NOTED, "", []
             if cause.needs is Needs.DECISION:
                 touched = [runs[label] for label in cause.labels if label in runs]
-                labels = [each.run.title for each in touched if each.run.is_reported and _has_stop(each)]
+                labels = [
+                    each.run.title
+                    for each in touched
+                    if each.run.is_reported and (_has_stop(each) or is_flocculation(cause))
+                ]
                 choice = CauseAnswer.Choice.WITHOUT_FIGURES if labels else CauseAnswer.Choice.STAND
                 evidence = "" if labels else CauseAnswer.Evidence.COMPARED
             answer_cause(

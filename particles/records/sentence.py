@@ -2,23 +2,76 @@
 
 from __future__ import annotations
 
-FEWEST_WORDS = 4
-"""Different words that a sentence takes. *Chosen*: “ok” said four times is still “ok”."""
-SHORTEST_WORD = 2
-"""Letters or digits of a word that counts; single letters are no words here. *Chosen*."""
+import re
+from itertools import pairwise
+
+FEWEST_SIGNS = 20
+"""Signs that a sentence takes. *Chosen*: “The stem was wet then.” has 22."""
+FEWEST_WORDS = 3
+"""Different words of some length that a sentence takes. *Chosen*: “ok” said four times is still “ok”."""
+SHORTEST_WORD = 4
+"""Letters of a word that counts. *Chosen*."""
+LEAST_OF_A_SENTENCE = r"^(?=.{20})(.*[^-'’\s]{4,}[-'’\s]){2}.*[^-'’\s]{4,}"
+"""What the database holds of it, as a pattern of PostgreSQL: its length, and three words that are long enough."""
+EMPTY_WORDS = frozenset(
+    [
+        "above",
+        "alright",
+        "below",
+        "check",
+        "checked",
+        "checks",
+        "correct",
+        "done",
+        "everything",
+        "fine",
+        "good",
+        "great",
+        "ignore",
+        "looked",
+        "looks",
+        "nothing",
+        "okay",
+        "passed",
+        "right",
+        "same",
+        "seen",
+        "sure",
+        "that",
+        "this",
+        "were",
+        "with",
+        "yeah",
+    ]
+)
+"""Words that say nothing of what was looked at, however many of them stand together. *Chosen*."""
+VOWELS = frozenset("aeiouyàáâãäåæèéêëìíîïòóôõöøùúûüýœ")
+ROWS = ("qwertyuiop", "qwertzuiopü", "asdfghjkl", "asdfghjklöä", "zxcvbnm", "yxcvbnm", "azertyuiop")
+NEIGHBOURS = frozenset(pair for row in ROWS for pair in pairwise(row)) | frozenset(
+    (two, one) for row in ROWS for one, two in pairwise(row)
+)
+"""Letters next to each other on a keyboard."""
 
 
-def different_words(text: str) -> set[str]:
+def counting_words(text: str) -> set[str]:
     """
-    The different words of a text, whatever their case and marks.
+    The different words of a text that count: of letters, long enough, and no run along the keys of a keyboard.
 
-    >>> sorted(different_words("Ok, OK: ok! The sheet agrees; a b c."))
-    ['agrees', 'ok', 'sheet', 'the']
+    >>> sorted(counting_words("Ok, the SHEET agrees; asdf 1234 bbbb sheet."))
+    ['agrees', 'sheet']
     """
-    words = {word.strip(".,;:!?()").lower() for word in text.split()}
-    return {word for word in words if sum(sign.isalnum() for sign in word) >= SHORTEST_WORD}
+    words = {word.strip('.,;:!?()“”"').lower() for word in re.split(r"[-'’\s]+", text)}
+    return {word for word in words if _counts(word)}
+
+
+def _counts(word: str) -> bool:
+    if len(word) < SHORTEST_WORD or not word.isalpha():
+        return False
+    spoken = bool(VOWELS & set(word)) and len(set(word)) > 2
+    return spoken and not all(pair in NEIGHBOURS for pair in pairwise(word))
 
 
 def is_a_sentence(text: str) -> bool:
-    """Whether a text holds enough different words to say what was looked at."""
-    return len(different_words(text)) >= FEWEST_WORDS
+    """Whether a text holds enough different words, not all of them empty, to say what was looked at."""
+    words = counting_words(text)
+    return len(text.strip()) >= FEWEST_SIGNS and len(words) >= FEWEST_WORDS and bool(words - EMPTY_WORDS)

@@ -10,12 +10,14 @@ from batches.causes.kept import AnsweredCause, causes_in_force
 from batches.causes.models import CauseAnswer
 from batches.causes.rules import answer_cause
 from batches.models import Batch
+from batches.repeating.decided import decision_of
 from batches.review import rules as review_rules
 from batches.review.examination import examine
 from batches.review.models import RunDecision
-from batches.review.signature import decision_of
 from particles.distribution.causes.cause import Needs
+from particles.distribution.causes.runs import is_flocculation
 
+BECAME = "Sheet and photograph were compared again, nothing is to be put right."
 WORDS = "Looked at sheet, stem and tray again."
 
 
@@ -69,7 +71,8 @@ def answer(
         runs = {each.run.title: each for each in examine(batch)}
         labels = [
             label for label in each.cause.labels
-            if label in runs and runs[label].run.is_reported and not runs[label].result.certifiable  # type: ignore[union-attr]
+            if label in runs and runs[label].run.is_reported
+            and (is_flocculation(each.cause) or not runs[label].result.certifiable)  # type: ignore[union-attr]
         ]  # fmt: skip
         choice = CauseAnswer.Choice.WITHOUT_FIGURES if labels else CauseAnswer.Choice.STAND
         if any(decision_of(runs[label].result) == RunDecision.Choice.REPEAT for label in labels):  # type: ignore[arg-type]

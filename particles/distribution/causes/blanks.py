@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from statistics import fmean, median
 
 from particles.distribution.answer import Severity
-from particles.distribution.causes.cause import Cause, Needs, Remedy, Told, cause_of
+from particles.distribution.causes.cause import SHARED_PCT, Cause, Needs, Remedy, Told, cause_of
 from particles.distribution.causes.effects import effect_of
 from particles.distribution.causes.evidence import RunEvidence
 from particles.distribution.causes.remedies import with_blank_moved
@@ -38,8 +38,11 @@ LEVEL = frozenset(["blank_level", "blank_without_dispersant", "blank_unusual", "
 
 LEAST_SERIES = 3
 """Fewer readings of a blank do not tell which of them moved."""
-SHARED_PCT = 2.0
-"""A blank that moves the figures of all runs by as much is never settled by a note. [percentage points]"""
+
+
+def is_of_all_runs(cause: Cause) -> bool:
+    """Whether a cause is the blank's, which no run of the batch stands apart from."""
+    return cause.remedy is Remedy.BLANK or cause.kind in MOVED | LEVEL
 
 
 @dataclass(frozen=True, slots=True)

@@ -14,6 +14,8 @@ from particles.distribution.triple import SandSiltClay
 DECISIVE_PCT = 3.0
 """A cause that moves a fraction by as much is settled by a decision, never by a note: with what chance adds to it, the
 figure may be 5 points off. [percentage points]"""
+SHARED_PCT = 2.0
+"""A blank that moves the figures of all runs by as much is never settled by a note. [percentage points]"""
 PRINTED_PCT = 1.0
 """Fractions are printed to this; an effect below it moves nothing that leaves the laboratory. [%]"""
 
@@ -133,6 +135,14 @@ class Cause:
         """Name of the cause that stays the same while the same thing is found in the same runs."""
         parts = (self.kind, *sorted(self.labels), *(str(slot) for slot in self.slots), self.remedy.value)
         return hashlib.sha256("\n".join(parts).encode()).hexdigest()[:16]
+
+    @property
+    def touched(self) -> tuple[str, ...]:
+        """Runs that a decision on it must cover; of a blank that moved not those whose figures it hardly moves."""
+        if self.remedy is not Remedy.BLANK or self.severity is Severity.STOP:
+            return self.labels
+        spared = {e.label for e in self.effects if not e.decisive and e.largest_pct < SHARED_PCT}
+        return tuple(label for label in self.labels if label not in spared)
 
     @property
     def largest_pct(self) -> float:

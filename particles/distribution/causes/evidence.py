@@ -48,6 +48,8 @@ class RunEvidence:
     """What samples of one place share, below each other or side by side; '' when nothing is known."""
     depth_cm: float | None = None
     """Middle of the depth it was taken from. [cm]"""
+    waits: bool = False
+    """Whether the record is only not computed yet: then nothing is asked about it."""
 
     @property
     def label(self) -> str:

@@ -122,6 +122,8 @@ def _told(batch: BatchEvidence, method: MethodEdition) -> dict[str, list[Told]]:
     found: dict[str, list[Told]] = defaultdict(list)
     sound: list[BatchRun] = []
     for run in batch.runs:
+        if run.waits:
+            continue  # what is found of it is found when it is computed
         if run.distribution is None:
             found[run.label].append(_cannot(run, method))
             continue

@@ -53,6 +53,11 @@ MOST_TRIED = 4
 """Slots tried at most for one run, the most suspect first."""
 
 
+def is_flocculation(cause: Cause) -> bool:
+    """Whether a cause says that the suspension flocculated, which no sheet or photograph of it disproves."""
+    return bool(FLOCCULATED & {cause.kind, *(told.code for told in cause.told_by)})
+
+
 def flocculated_causes(runs: Sequence[RunEvidence], told: Mapping[str, Sequence[Told]]) -> Iterator[Cause]:
     """One cause for each run that settled as no dispersed soil does."""
     for run in runs:

@@ -98,8 +98,10 @@ def test_a_note_does_not_settle_what_asks_for_a_decision(under_review: Any, qa_o
         approval.approve(batch, by=qa_officer, at=timezone.now(), secret=SECRET)
 
 
-@pytest.mark.parametrize("words", ["ok", "ok ok ok ok ok", "looked at it", ". . . ."])
-def test_a_decision_takes_four_different_words(under_review: Any, qa_officer: Any, words: str) -> None:
+@pytest.mark.parametrize(
+    "words", ["ok", "ok ok ok ok ok", "aa bb cc dd", "11 22 33 44", "ok fine good yes", ". . . ."]
+)
+def test_a_decision_takes_a_sentence(under_review: Any, qa_officer: Any, words: str) -> None:
     batch, key = under_review(cause(Needs.DECISION))
     with pytest.raises(NotPossible, match=r"needs a sentence|Write what"):
         answer(batch, key, qa_officer, "figures stand", words, evidence="felt again")

@@ -16,8 +16,8 @@ from batches.limits.points import reference_points
 from batches.limits.rules import answer_point, chart_of, enter_limits, take_up_again
 from batches.models import Batch, Entry, LimitsVersion
 from batches.planning.rules import next_soil, unweighed_chosen
+from batches.repeating.decided import COMPARED_ONLY, decision_of
 from batches.review import rules as approval
-from batches.review.signature import COMPARED_ONLY, decision_of
 from batches.voiding.rules import take_out
 from particles.models import Client, MethodEditionRecord, Portion, ReferenceSoil
 from particles.records.refusals import AlreadyThere, NotPossible, NotThisPerson
@@ -128,9 +128,15 @@ def test_a_way_back_is_one_more_version_that_says_which(qa_officer: Any, manager
     first = entered(ROOM, qa_officer)
     second = entered(ROOM, manager, seen=first.pk, centre=Decimal("23"))
     with pytest.raises(NotPossible, match="newest already"):
-        take_up_again(second, reason="As it was before.", seen=second.pk, by=manager, at=timezone.now())
+        take_up_again(
+            second,
+            reason="The room is again as it was before.",
+            seen=second.pk,
+            by=manager,
+            at=timezone.now(),
+        )
     third = take_up_again(
-        first, reason="The new room was given up.", seen=second.pk, by=manager, at=timezone.now()
+        first, reason="The new room was given up in summer.", seen=second.pk, by=manager, at=timezone.now()
     )
     assert (third.centre, third.sd, third.takes_up) == (first.centre, first.sd, first)
     assert [v.pk for v in LimitsVersion.of(ROOM)] == [first.pk, second.pk, third.pk], "all stay"

@@ -62,7 +62,10 @@ def test_a_person_enters_what_is_proposed_or_written_down(
     assert "entered limits meanwhile" in stale.content.decode()
     newer = client.post(f"{ROOM}limits/", TYPED | {"seen": version.pk, "centre": "23"})
     assert newer.status_code == 302
-    again = {"again-reason": "The new room was given up.", "again-seen": LimitsVersion.objects.last().pk}
+    again = {
+        "again-reason": "The new room was given up in summer.",
+        "again-seen": LimitsVersion.objects.last().pk,
+    }
     assert client.post(f"{ROOM}limits/{version.pk}/again/", again).status_code == 302
     assert "takes up the version of" in client.get(ROOM).content.decode()
     assert LimitsVersion.objects.count() == 3

@@ -23,7 +23,7 @@ from particles.models import MethodEditionRecord
 from tests.batches.review.test_sign_everything_shown import sign
 from tests.conftest import SECRET
 from tests.support import factories
-from tests.support.reviewing import settle
+from tests.support.reviewing import BECAME, settle
 
 pytestmark = pytest.mark.django_db(transaction=True)
 FOUND = "The bags of both samples were poured into each other's cylinder."
@@ -78,7 +78,7 @@ def test_a_re_opened_batch_stays_on_its_charts_as_open_and_serves_no_limits_unti
         page = as_person(qa_officer).get(f"/quality/charts/{key.address}/").content.decode()
         assert f"open again: its batch was re-opened on {day}" in page
     settle(batch, qa_officer)
-    sign(Batch.objects.get(pk=batch.pk), qa_officer)
+    sign(Batch.objects.get(pk=batch.pk), qa_officer, what_became=BECAME)
     assert points_of(Batch.objects.get(pk=batch.pk)) == before, "signed anew unchanged it is as it was"
 
 

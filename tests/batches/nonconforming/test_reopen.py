@@ -20,7 +20,7 @@ from reports.certificates.rules import amend_certificate, issue_certificate
 from tests.batches.review.test_sign_everything_shown import note_all, sign
 from tests.conftest import SECRET
 from tests.support.approved import make_approved_job
-from tests.support.reviewing import settle
+from tests.support.reviewing import BECAME, causes_of, settle
 
 pytestmark = pytest.mark.django_db(transaction=True)
 FOUND = "The bags of both samples were poured into each other's cylinder."
@@ -90,7 +90,7 @@ def test_records_are_put_right_signed_by_somebody_else_and_the_certificate_is_am
     note_all(batch, qa_officer)
     with pytest.raises(NotThisPerson):
         sign(batch, second_officer)
-    signed = sign(batch, qa_officer)
+    signed = sign(batch, qa_officer, what_became="The mass was put right to that of the sheet.")
     assert Approval.objects.count() == 2
     assert batch.approvals.order_by("pk").last() == signed
     assert states(certificate.job) == ["approved", "reported"], "the second is as it was reported"
@@ -105,11 +105,28 @@ def test_records_are_put_right_signed_by_somebody_else_and_the_certificate_is_am
 
 
 def test_signed_anew_unchanged_everything_is_as_it_was_reported(
-    certificate: Certificate, batch: Batch, qa_officer: Any, second_officer: Any
+    certificate: Certificate, batch: Batch, qa_officer: Any, second_officer: Any, as_person: Any
 ) -> None:
+    """What was said before is asked again and shown; the signature says what became of what was found wrong."""
+    address = f"/review/{batch.number}/"
     reopened(batch, second_officer)
+    page = as_person(qa_officer).get(address)
+    assert "What became of what was found wrong" not in page.content.decode(), "the samples come before it"
+    assert "Asked again: the batch was re-opened" in page.content.decode()
+    answered = [each for each in causes_of(Batch.objects.get(pk=batch.pk)) if each.answers]
+    assert answered
+    assert {each.why_fallen for each in answered} == {"the batch was re-opened since"}
     settle(Batch.objects.get(pk=batch.pk), qa_officer)
-    sign(Batch.objects.get(pk=batch.pk), qa_officer)
+    with pytest.raises(NotPossible, match="Say in a sentence what became of what was found wrong"):
+        sign(Batch.objects.get(pk=batch.pk), qa_officer)
+    with pytest.raises(NotPossible, match="Say in a sentence what became of what was found wrong"):
+        sign(Batch.objects.get(pk=batch.pk), qa_officer, what_became="ok")
+    signed = sign(Batch.objects.get(pk=batch.pk), qa_officer, what_became=BECAME)
+    assert f"what became of what was found wrong: {BECAME}" in signed.covered
+    assert (
+        f"What became of what was found wrong: {BECAME}"
+        in as_person(qa_officer).get(address).content.decode()
+    )
     assert states(certificate.job) == ["reported", "reported"]
     assert signed_results(Batch.objects.get(pk=batch.pk))
 

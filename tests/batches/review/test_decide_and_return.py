@@ -5,14 +5,15 @@ from __future__ import annotations
 from typing import Any
 
 import pytest
+from django.db import DatabaseError, transaction
 from django.utils import timezone
 
 from batches.computing.models import Result, result_in_force
 from batches.models import Batch, Run, RunVoid
+from batches.repeating.decided import decision_of
 from batches.repeating.rules import RULE_BEFORE, attempts_of, salts_to_wash_out, why_another_portion
 from batches.review import rules as approval
 from batches.review.returning import since_return
-from batches.review.signature import decision_of
 from batches.review.signed import signed_samples
 from particles.models import Sample
 from particles.records.refusals import NotPossible
@@ -127,8 +128,9 @@ def test_a_part_is_approved_only_with_why_the_rest_is_not_touched(
         NotPossible, match="Say in a sentence why that does not touch the samples you approve"
     ):
         sign(batch, qa_officer)
-    with pytest.raises(NotPossible, match="Say in a sentence"):
-        sign(batch, qa_officer, why_rest="ok ok ok ok")
+    for hammered in ("ok ok ok ok", "aa bb cc dd"):
+        with pytest.raises(NotPossible, match="Say in a sentence"):
+            sign(batch, qa_officer, why_rest=hammered)
     made = sign(batch, qa_officer, why_rest=TOUCHES_NOT)
     assert made.why_rest == TOUCHES_NOT
     assert f"why the rest is not touched: {TOUCHES_NOT}" in made.covered
@@ -136,19 +138,41 @@ def test_a_part_is_approved_only_with_why_the_rest_is_not_touched(
     assert f"A part was approved, because: {TOUCHES_NOT}" in shown
 
 
-def test_quality_control_that_failed_lets_no_whole_batch_through(
-    submitted_batch: Batch, qa_officer: Any
+def test_quality_control_that_failed_lets_no_part_through_for_a_reason(
+    two: Batch, qa_officer: Any, technician: Any
 ) -> None:
+    """What failed touches every run: one sample held back and a reason release none of the others."""
+    approval.submit(two, by=technician, at=timezone.now())
+    note_all(two, qa_officer)
+    first = two.sample_runs.order_by("position")[0]
+    approval.decide(result_of(first), "repeat", note="The blank.", by=qa_officer, at=timezone.now())
+    failed = ["The blank lies 6 spreads off."]
+    with pytest.raises(
+        NotPossible, match=r"It touches every run, and so 26-00002[.] Such a batch is only returned"
+    ):
+        sign(two, qa_officer, failed=failed, why_rest=TOUCHES_NOT)
+
+
+def test_quality_control_that_failed_lets_no_figures_through(submitted_batch: Batch, qa_officer: Any) -> None:
     """Bench fault 98: a reference soil outside its limits blocks the release."""
     note_all(submitted_batch, qa_officer)
     failed = ["The reference soil lies 3.4 spreads off."]
-    with pytest.raises(NotPossible, match=r"3\.4 spreads off\. Only a part of the batch can be approved"):
+    with pytest.raises(NotPossible, match=r"3\.4 spreads off\. It touches every run"):
         sign(submitted_batch, qa_officer, failed=failed, why_rest="It is only the reference soil.")
     result = result_of(submitted_batch.sample_runs.get())
     approval.decide(result, "repeat", note="With a new reference soil.", by=qa_officer, at=timezone.now())
-    with pytest.raises(NotPossible, match="Say in a sentence why that does not touch"):
-        sign(submitted_batch, qa_officer, failed=failed)
-    sign(submitted_batch, qa_officer, failed=failed, why_rest="Nothing is reported of it.")
+    sign(submitted_batch, qa_officer, failed=failed)
+
+
+def test_a_client_reads_why_there_are_no_figures_so_it_is_a_sentence(
+    submitted_batch: Batch, qa_officer: Any
+) -> None:
+    result = result_of(submitted_batch.sample_runs.get())
+    for words in ("x", "ok fine good yes"):
+        with pytest.raises(NotPossible, match="The certificate prints your words"):
+            approval.decide(result, "without figures", note=words, by=qa_officer, at=timezone.now())
+        with pytest.raises(DatabaseError), transaction.atomic():
+            result.decisions.create(choice="without figures", note=words, by=qa_officer, at=timezone.now())
 
 
 def test_a_qualifier_goes_out_in_the_officers_own_words(submitted_batch: Batch, qa_officer: Any) -> None:

@@ -158,7 +158,7 @@ def test_a_stopped_run_is_repeated_or_reported_without_figures(
 
     assert decided("report", "") == 409
     assert decided(choice, "") == 409
-    assert decided(choice, "It flocculated.") == 302
+    assert decided(choice, "The clay flocculated in this cylinder.") == 302
     assert RunDecision.objects.latest("pk").choice == choice
     assert sign(client, stopped_batch).status_code == 302
     run.portion.sample.refresh_from_db()

@@ -35,7 +35,13 @@ def signed(stopped_batch: Batch, qa_officer: Any) -> Batch:
     note_all(stopped_batch, qa_officer)
     result = result_in_force(stopped_batch.sample_runs.get())
     assert result is not None
-    approval.decide(result, "without figures", note="It rose at 60 s.", by=qa_officer, at=timezone.now())
+    approval.decide(
+        result,
+        "without figures",
+        note="It rose at 60 s, as no suspension does.",
+        by=qa_officer,
+        at=timezone.now(),
+    )
     sign(stopped_batch, qa_officer, shown=["Blank: passed.", "Reference soil: none planned."])
     return Batch.objects.get(pk=stopped_batch.pk)
 
@@ -51,7 +57,7 @@ def test_every_kind_of_line_is_covered(signed: Batch) -> None:
     lines = Approval.objects.get().covered.split("\n")
     about = " | ".join(lines)
     for part in ("batch B", "limits: between runs", "figures ", "stop rising_reading", "Looked at sheet",
-                 "It rose at 60 s.", "meaning: I have reviewed", "shown: Blank: passed.",
+                 "It rose at 60 s, as no suspension does.", "meaning: I have reviewed", "shown: Blank: passed.",
                  "shown: Reference soil"):  # fmt: skip
         assert part in about, part
 
@@ -74,7 +80,7 @@ TAMPERED = [
     ("DELETE FROM batches_flagreview", "signed, and not so"),
     ("UPDATE batches_flagreview SET by_id = by_id + 1", "signed, and not so"),
     ("UPDATE batches_flag SET sentence = 'All is well.'", "signed, and not so"),
-    ("UPDATE batches_rundecision SET note = 'Nothing.'", "signed, and not so"),
+    ("UPDATE batches_rundecision SET note = 'Nothing of that was ever seen there.'", "signed, and not so"),
     (
         "UPDATE batches_result SET figures = jsonb_set(figures, '{oven_dry_mass_g}', '41')",
         "signed, and not so",

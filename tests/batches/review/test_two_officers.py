@@ -54,18 +54,54 @@ def test_an_answer_on_an_older_page_is_refused_with_what_was_done_since_and_what
     look_at_quality(stopped_batch, qa_officer)
     seen, row = client.get(address).context["version"], open_cause(client, address)
     approval.decide(result, "repeat", note="It rose.", by=second_officer, at=timezone.now())
-    typed = {"choice": "repeat", "labels": run.title, "note": "The stem was wet at 60 s.", "seen": seen}
+    typed = {
+        "choice": "repeat",
+        "labels": run.title,
+        "note": "The stem was wet when it was read at 60 s.",
+        "seen": seen,
+    }
     sent = {f"{row.place}-{name}": value for name, value in typed.items()}
     answer = client.post(f"{address}causes/{row.cause.key}/", sent)
     assert answer.status_code == 409
     shown = answer.content.decode()
     assert f"Since this page was opened: {second_officer}" in shown
     assert "run decision (It rose.). The answer was not kept." in shown
-    assert "The stem was wet at 60 s." in shown
+    assert "The stem was wet when it was read at 60 s." in shown
     assert not CauseAnswer.objects.exists()
     assert page_version(stopped_batch) in shown, "sent again, it is sent from the newest page"
     again = sent | {f"{row.place}-seen": page_version(stopped_batch)}
     assert client.post(f"{address}causes/{row.cause.key}/", again).status_code == 302
+
+
+def test_a_refused_answer_is_told_in_sight_with_its_words_when_the_causes_are_hidden_again(
+    stopped_batch: Batch, qa_officer: Any, second_officer: Any, as_person: Any
+) -> None:
+    """Quality control says something else by now, which hides causes and samples until it is looked at."""
+    run = stopped_batch.sample_runs.get()
+    client, address = as_person(qa_officer), f"/review/{stopped_batch.number}/"
+    look_at_quality(stopped_batch, qa_officer)
+    seen, row = client.get(address).context["version"], open_cause(client, address)
+    typed = {
+        "choice": "repeat",
+        "labels": run.title,
+        "note": "The stem was wet when it was read at 60 s.",
+        "seen": seen,
+    }
+    sent = {f"{row.place}-{name}": value for name, value in typed.items()}
+    newer = {"note": "Pairs and blank were looked at once more.", "said": "Said otherwise.", "passed": False}
+    stopped_batch.quality_looks.create(by=second_officer, at=timezone.now(), **newer)
+    answer = client.post(f"{address}causes/{row.cause.key}/", sent)
+    assert answer.status_code == 409
+    shown = answer.content.decode()
+    assert "Causes and samples are shown when quality control has been looked at." in shown
+    told = shown[shown.index("Not done") : shown.index("Quality control")]
+    assert f"Since this page was opened: {second_officer}" in told
+    assert "The stem was wet when it was read at 60 s." in told
+    assert "analyse the marked samples again" in told
+    gone = client.post(f"{address}causes/0123456789abcdef/", {"cause-0123456789abcdef-note": "Kept words."})
+    assert gone.status_code == 409
+    assert "That cause is not found any more" in gone.content.decode()
+    assert "Kept words." in gone.content.decode()
 
 
 def test_ones_own_answers_make_no_page_too_old_for_the_next_one(

@@ -23,7 +23,7 @@ from reports.content.build import day_in_words
 from tests.batches.review.test_sign_everything_shown import note_all, sign
 from tests.conftest import SECRET
 from tests.support.approved import make_approved_job
-from tests.support.reviewing import settle
+from tests.support.reviewing import BECAME, settle
 
 pytestmark = pytest.mark.django_db(transaction=True)
 FOUND = "The bags of both samples were poured into each other's cylinder."
@@ -101,7 +101,7 @@ def test_signed_anew_unchanged_the_doubt_is_gone(
     reopened: Batch, certificate: Certificate, qa_officer: Any, client_person: Any
 ) -> None:
     settle(reopened, qa_officer)
-    sign(Batch.objects.get(), qa_officer)
+    sign(Batch.objects.get(), qa_officer, what_became=BECAME)
     assert doubt_of(certificate) is None
     shown = pages(certificate, client_person)
     assert not any(word in page for word in IN_DOUBT for page in shown.values())
@@ -138,7 +138,7 @@ def test_put_right_it_stands_until_another_certificate_replaces_this_one(
     assert work_off() == 1
     batch = Batch.objects.get()
     note_all(batch, qa_officer)
-    sign(batch, qa_officer)
+    sign(batch, qa_officer, what_became=BECAME)
     doubt = doubt_of(certificate)
     assert doubt is not None
     assert (doubt.looked_at, doubt.fallen) == ((), (run.sample.lab_number,))
@@ -179,6 +179,6 @@ def test_a_certificate_issued_after_it_was_settled_is_not_in_doubt(
     job: Job = make_approved_job(the_client, clerk, technician, qa_officer, bench, work_off)
     reopen(Batch.objects.get(), found=FOUND, found_by="an audit", by=second_officer, at=timezone.now())
     settle(Batch.objects.get(), qa_officer)
-    sign(Batch.objects.get(), qa_officer)
+    sign(Batch.objects.get(), qa_officer, what_became=BECAME)
     made = issue_certificate(job, by=manager, at=timezone.now(), secret=SECRET)
     assert doubt_of(made) is None

@@ -46,7 +46,7 @@ def half_ready(
     work_off()
     approval.submit(batch, by=technician, at=timezone.now())
     note_all(batch, qa_officer)
-    sign(batch, qa_officer, why_rest="The spill was in one cylinder.")
+    sign(batch, qa_officer, why_rest="The spill was in one cylinder alone.")
     return approved.job_of(batch)
 
 
