@@ -175,7 +175,8 @@ def _weigh_page(
             context["advice"] = advice
     if portion is not None:
         out = hasattr(portion, "run") and hasattr(portion.run, "taken_out")
-        aim = _aim(portion, advice)
+        # By its code alone a portion shows no aim either: only some have one.
+        aim = {} if context["without_bag"] else _aim(portion, advice)
         context |= _recorded(portion, typed, response, aim, open_for_masses=not (opens or out))
         stem = stem_for(getattr(portion, "run", None), timezone.localdate())
         if not context["without_bag"]:
