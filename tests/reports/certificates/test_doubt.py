@@ -117,7 +117,7 @@ def test_what_was_looked_at_again_and_stands_is_said_with_its_days(
 ) -> None:
     assert stood_on([certificate]) == {}, "not settled yet"
     settle(reopened, qa_officer)
-    sign(Batch.objects.get(), qa_officer)
+    sign(Batch.objects.get(), qa_officer, what_became=BECAME)
     [stood] = stood_on([certificate])[certificate.number]
     later = replace(stood, settled=stood.since + timedelta(days=40))
     first, last = day_in_words(stood.since), day_in_words(later.settled)
