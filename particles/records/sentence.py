@@ -51,17 +51,19 @@ NEIGHBOURS = frozenset(pair for row in ROWS for pair in pairwise(row)) | frozens
     (two, one) for row in ROWS for one, two in pairwise(row)
 )
 """Letters next to each other on a keyboard."""
+_FIGURE = re.compile(r"\d+([.,]\d+)?")
 
 
 def counting_words(text: str) -> set[str]:
     """
-    The different words of a text that count: of letters, long enough, and no run along the keys of a keyboard.
+    The different words of a text that count: long enough, no run along the keys of a keyboard, and the first figure.
 
-    >>> sorted(counting_words("Ok, the SHEET agrees; asdf 1234 bbbb sheet."))
-    ['agrees', 'sheet']
+    >>> sorted(counting_words("Ok, the SHEET agrees; asdf 41.00 1234 bbbb sheet."))
+    ['41.00', 'agrees', 'sheet']
     """
-    words = {word.strip('.,;:!?()“”"').lower() for word in re.split(r"[-'’\s]+", text)}
-    return {word for word in words if _counts(word)}
+    words = [word.strip('.,;:!?()“”"').lower() for word in re.split(r"[-'’\s]+", text)]
+    figures = [word for word in words if len(word) >= SHORTEST_WORD and _FIGURE.fullmatch(word)]
+    return {word for word in words if _counts(word)} | set(figures[:1])
 
 
 def _counts(word: str) -> bool:
