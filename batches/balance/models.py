@@ -12,6 +12,7 @@ from django.db.models import Q
 from batches.equipment.models import Balance
 from batches.planning.models import CLOSED, UNDER_REVIEW, batch_open_for
 from particles.distribution import MASS_POSSIBLE_G
+from particles.distribution.causes.singles import ASKED_WITHIN_G, ASKED_WITHIN_PCT
 from particles.models import Portion
 from particles.records.act import Act
 from particles.records.history import audited, never_changed
@@ -55,10 +56,10 @@ class Purpose(models.TextChoices):
 
 
 CLOSED_FOR_MASSES = (*CLOSED, *UNDER_REVIEW)
-AIM_WITHIN_SHARE = Decimal("0.06")
-"""A portion within this of its aim is not asked about. *Common practice*. [of the aim]"""
-AIM_WITHIN_G = Decimal(1)
-"""The same for small portions. *Common practice*. [g]"""
+AIM_WITHIN_SHARE = Decimal(str(ASKED_WITHIN_PCT)) / 100
+"""A portion within this of its aim is not asked about, as in the review. [of the aim]"""
+AIM_WITHIN_G = Decimal(str(ASKED_WITHIN_G))
+"""The same for small portions. [g]"""
 BALANCE_TOLERANCE_G = Decimal("0.1")
 """*Common practice*: 0.1 g, or 0.2 % of what was put on the stack."""
 SMALLEST_PORTION_G, LARGEST_PORTION_G = MASS_POSSIBLE_G.exact

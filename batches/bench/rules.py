@@ -29,8 +29,8 @@ SAME_ZERO = timedelta(seconds=2)
 
 def first_started_at(run: Run) -> datetime | None:
     """The moment the cylinder was first started; None before that."""
-    start = RunStart.objects.filter(run=run).first()
-    return start.started_at if start else None
+    start: RunStart | None = getattr(run, "run_start", None)
+    return None if start is None else start.started_at
 
 
 def newest_stirring(run: Run) -> Replunge | None:

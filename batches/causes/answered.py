@@ -16,14 +16,12 @@ from django.db.models import DateTimeField, OuterRef, QuerySet, Subquery
 
 from batches.causes.models import CauseAnswer
 from batches.planning.models import BatchMove, BatchState
-from batches.repeating.decided import HELD_BACK, decision_of
 from batches.review.examination import ExaminedRun
 from particles.distribution import SizeDistribution
 from particles.distribution.causes.cause import PRINTED_PCT, Cause, Effect, Needs
 
 HIDDEN_PCT = PRINTED_PCT / 2.0
 """A smaller move is hidden by the rounding of a printed percentage. [percentage points]"""
-RANK = {Needs.LOOK: 0, Needs.NOTE: 1, Needs.DECISION: 2}
 _NUMBER = re.compile(r"(\d+(?:\.\d+)?)( ?%| points)?")
 
 ASKS_FOR_MORE = "the cause asks for more than was answered"
@@ -100,11 +98,6 @@ def is_from_before(act: Any) -> bool:
     return reopened_at is not None and act.at <= reopened_at
 
 
-def held_back(runs: Sequence[ExaminedRun]) -> set[str]:
-    """Runs whose figures do not leave the laboratory as it is decided now."""
-    return {e.run.title for e in runs if e.result is not None and decision_of(e.result) in HELD_BACK}
-
-
 def why_fallen(answer: CauseAnswer, needs: str, told: dict[str, Any] | None, held: Collection[str]) -> str:
     """
     Why an answer, fetched by `with_reopening`, holds no more; '' while it does.
@@ -115,7 +108,7 @@ def why_fallen(answer: CauseAnswer, needs: str, told: dict[str, Any] | None, hel
     told : what it tells now; None for a list from before that was kept.
     held : runs whose figures do not leave the laboratory now.
     """
-    if RANK[Needs(answer.needs)] < RANK[Needs(needs)]:
+    if Needs(answer.needs).weight < Needs(needs).weight:
         return ASKS_FOR_MORE
     if is_from_before(answer):
         return REOPENED

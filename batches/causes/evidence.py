@@ -122,11 +122,9 @@ def _asked_g(runs: Sequence[ExaminedRun], at: datetime) -> list[float | None]:
     """Air-dry mass that was meant for each portion; None where nothing tells. [g]"""
     aims_g = Weighing.aims_g(each.run.portion for each in runs if each.run.portion is not None)
     aimed = [aims_g.get(each.run.portion_id or 0) for each in runs]
-    weighed = [each.record.air_dry_mass_g for each in runs]
     # A reference soil is weighed by its own habit, whatever the batch holds.
-    soils = [each.run.portion is not None and each.run.portion.reference_soil_id is not None for each in runs]
     guessed = asked_masses_g(
-        [None if soil else mass_g for soil, mass_g in zip(soils, weighed, strict=True)],
+        [None if each.run.is_reference else each.record.air_dry_mass_g for each in runs],
         [None if aim else _advised_g(each.run, at) for aim, each in zip(aimed, runs, strict=True)],
     )
     return [aim or guess for aim, guess in zip(aimed, guessed, strict=True)]

@@ -52,14 +52,8 @@ class AnswerForm(SeenForm):
             labels.initial = [label for label, _ in labels.choices]
             if is_flocculation(cause) and labels.choices:
                 evidence: Any = self.fields["evidence"]
-                evidence.choices = [
-                    ("", "none named"),
-                    *(
-                        each
-                        for each in CauseAnswer.Evidence.choices
-                        if each[0] == CauseAnswer.Evidence.SECOND_PORTION
-                    ),
-                ]
+                only = CauseAnswer.Evidence.SECOND_PORTION
+                evidence.choices = [("", "none named"), (only.value, only.label)]
             left_out: tuple[str, ...] = () if len(labels.choices) > 1 and not is_of_all_runs(cause) else REST
         else:
             left_out = ("choice", "labels", "evidence", *REST)

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
-from batches.causes.answered import CHANGED, held_back, what_it_tells, why_fallen, with_reopening
+from batches.causes.answered import CHANGED, what_it_tells, why_fallen, with_reopening
 from batches.causes.evidence import assigned_to, evidence_of
 from batches.causes.models import CauseAnswer, CauseList
 from batches.causes.standing import known_of, standing_of
@@ -17,6 +17,7 @@ from batches.computing.models import Flag
 from batches.planning.freshness import DoneInBatch, done_in
 from batches.planning.models import UNDER_REVIEW, Batch
 from batches.quality.judged_batch import Verdict
+from batches.repeating.decided import HELD_BACK, decided_as
 from batches.review.examination import ExaminedRun
 from batches.review.odd_values import odd_values
 from batches.review.verdict import verdict_of
@@ -144,7 +145,7 @@ def _answered(batch: Batch, runs: Sequence[ExaminedRun], kept: CauseList | None)
     if kept is None:
         return InForce((), tuple(odd_in(runs)))
     answers = list(with_reopening(batch.cause_answers.select_related("by")).order_by("pk"))
-    causes, held = [cause_from_plain(data) for data in kept.causes], held_back(runs)
+    causes, held = [cause_from_plain(data) for data in kept.causes], set(decided_as(runs, HELD_BACK))
     return InForce(
         tuple(_with_answers(each, kept.told.get(each.key), answers, held) for each in causes),
         tuple((label, value_from_plain(Finding, data)) for label, data in kept.odd),

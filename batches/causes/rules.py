@@ -9,13 +9,13 @@ from datetime import datetime
 from django.db import transaction
 from django.utils import timezone
 
-from batches.causes.answered import held_back
 from batches.causes.kept import AnsweredCause, causes_in_force
 from batches.causes.models import CauseAnswer
 from batches.computing.models import Flag, result_in_force
 from batches.planning.freshness import require_current
 from batches.planning.models import Batch, Run
 from batches.quality.pairs import DUPLICATE_OUTSIDE_LIMIT
+from batches.repeating.decided import HELD_BACK, decided_as
 from batches.review import rules as review_rules
 from batches.review.examination import ExaminedRun, examine
 from batches.review.models import FlagReview
@@ -199,19 +199,19 @@ def _require_decided(
 
 def _left_out(cause: Cause, labels: Sequence[str], by_label: dict[str, ExaminedRun]) -> list[str]:
     """Samples that the cause touches, that are not marked, and whose figures leave the laboratory as it stands."""
-    held = held_back(list(by_label.values()))
-    return [
-        label
-        for label in cause.touched
-        if label in by_label and by_label[label].run.is_reported and label not in {*labels, *held}
-    ]
+    settled = {*labels, *decided_as(by_label.values(), HELD_BACK)}
+    return [label for label in _touched_and_reported(cause, by_label) if label not in settled]
+
+
+def _touched_and_reported(cause: Cause, by_label: dict[str, ExaminedRun]) -> list[str]:
+    return [label for label in cause.touched if label in by_label and by_label[label].run.is_reported]
 
 
 def _held_by(
     cause: Cause, labels: Sequence[str], rest: Sequence[str], by_label: dict[str, ExaminedRun]
 ) -> list[str]:
     """Samples whose figures must not leave the laboratory for the answer to hold."""
-    touched = [label for label in cause.touched if label in by_label and by_label[label].run.is_reported]
+    touched = _touched_and_reported(cause, by_label)
     return [*labels, *(label for label in touched if label not in {*labels, *rest})]
 
 

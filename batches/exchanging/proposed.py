@@ -8,6 +8,7 @@ from datetime import datetime
 from typing import Any
 
 from batches.balance.models import Purpose
+from batches.bench.rules import current_readings
 from batches.causes.kept import causes_in_force
 from batches.corrections.models import masses_in_force_g
 from batches.exchanging.forms import ALONE, EVERYTHING, FROM_ON
@@ -114,7 +115,7 @@ def _left_out(cause: Cause, run: Run, readings: Sequence[ReadingPoint], batch: B
 
 
 def _of_blank(blank: Run, times_s: Sequence[int]) -> list[str]:
-    newest = {each.slot_s: each for each in blank.readings.order_by("replunge__turn", "attempt")}
+    newest = {each.slot_s: each for each in current_readings(blank)}
     held = [newest.get(time_s) for time_s in times_s]
     return [
         "not read" if each is None or each.reading is None else f"{float(each.reading):g}" for each in held

@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection, Iterable
+
 from batches.computing.models import Result
 from batches.repeating.rules import new_portion_asked_for
+from batches.review.examination import ExaminedRun
 from batches.review.models import RunDecision
 
 WITH_FIGURES = (RunDecision.Choice.REPORT, RunDecision.Choice.QUALIFIED)
@@ -28,6 +31,11 @@ def decision_of(result: Result) -> str | None:
     if new_portion_asked_for(result) is not None:
         return str(RunDecision.Choice.REPEAT)
     return str(RunDecision.Choice.REPORT) if result.certifiable else None
+
+
+def decided_as(runs: Iterable[ExaminedRun], choices: Collection[str]) -> list[str]:
+    """Titles of those runs with a result whose choice in force is one of these, in their order."""
+    return [e.run.title for e in runs if e.result is not None and decision_of(e.result) in choices]
 
 
 def newest_decision(result: Result) -> RunDecision | None:

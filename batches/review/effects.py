@@ -12,6 +12,7 @@ from particles.distribution import DistributionError, RunRecord, compute_distrib
 from particles.distribution.causes.remedies import with_blank_moved
 from particles.distribution.inputs.blank_series import blank_series
 from particles.distribution.inputs.noise import unit_g_l
+from particles.distribution.spoken import spoken_count
 
 FRACTIONS = ("sand", "clay")
 LEAST_SHOWN = 0.05
@@ -113,9 +114,7 @@ def _whose(runs: Iterable[ExaminedRun]) -> str:
     counted = Counter(each.run.sample.job.client.name for each in runs if each.run.is_reported)
     if not counted:
         return "no client's figures"
-    return ", ".join(
-        f"{many} sample{'s' if many > 1 else ''} of {name}" for name, many in sorted(counted.items())
-    )
+    return ", ".join(f"{spoken_count(many, 'sample')} of {name}" for name, many in sorted(counted.items()))
 
 
 COMPUTED: dict[str, Callable[[Line, Sequence[ExaminedRun]], str]] = {

@@ -118,9 +118,13 @@ def look_at_quality(
 
 def quality_look_in_force(batch: Batch, verdict: Verdict) -> QualityLook | None:
     """The newest look at quality control that saw what it says now; None without."""
-    newest = newest_look(batch)
-    holds = newest is not None and newest.said == verdict.in_words and not is_from_before(newest)
-    return newest if holds else None
+    return look_that_holds(newest_look(batch), verdict)
+
+
+def look_that_holds(look: QualityLook | None, verdict: Verdict) -> QualityLook | None:
+    """A look at quality control, fetched by `newest_look`, if it saw what that says now; else None."""
+    holds = look is not None and look.said == verdict.in_words and not is_from_before(look)
+    return look if holds else None
 
 
 def newest_look(batch: Batch) -> QualityLook | None:

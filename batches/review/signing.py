@@ -9,7 +9,7 @@ from batches.causes.kept import AnsweredCause
 from batches.computing.models import Result
 from batches.planning.freshness import moment_in_words
 from batches.planning.models import UNDER_REVIEW, Batch, BatchMove, BatchState, Run
-from batches.repeating.decided import HELD_BACK, WITH_FIGURES, decision_of, newest_decision
+from batches.repeating.decided import HELD_BACK, WITH_FIGURES, decided_as, decision_of, newest_decision
 from batches.repeating.rules import RULE_BEFORE, new_portion_asked_for
 from batches.review.examination import ExaminedRun
 from batches.review.models import Approval, RunDecision
@@ -114,17 +114,12 @@ def needs_why_rest(runs: list[ExaminedRun]) -> bool:
     return bool(_repeated(runs) and _released(runs))
 
 
-def _reported(runs: list[ExaminedRun]) -> list[ExaminedRun]:
-    return [each for each in runs if each.result is not None and each.run.is_reported]
-
-
 def _released(runs: list[ExaminedRun]) -> list[str]:
-    return [e.run.title for e in _reported(runs) if e.result and decision_of(e.result) in WITH_FIGURES]
+    return decided_as(runs, WITH_FIGURES)
 
 
 def _repeated(runs: list[ExaminedRun]) -> list[str]:
-    choice = RunDecision.Choice.REPEAT
-    return [e.run.title for e in _reported(runs) if e.result and decision_of(e.result) == choice]
+    return decided_as(runs, (RunDecision.Choice.REPEAT,))
 
 
 def move_sample(

@@ -51,7 +51,8 @@ def review_context(
     runs = examine(batch, done)
     verdict, found = page_in_force(batch, runs, done, at=at)
     causes, stops = found.causes, review_rules.what_control_stops(verdict)
-    look = review_rules.quality_look_in_force(batch, verdict) if done.holds(QualityLook) else None
+    newest_look = review_rules.newest_look(batch) if done.holds(QualityLook) else None
+    look = review_rules.look_that_holds(newest_look, verdict)
     rows = cause_rows(causes, runs, forms, is_open=is_open)
     pairs = review_rules.pairs_of(runs)
     fillings = sorted(batch.filling_corrections.all(), key=lambda each: each.pk)
@@ -67,6 +68,7 @@ def review_context(
     nonconforming = list(batch.nonconforming.select_related("by").order_by("pk")) if was_signed else []
     acts = _reviewing(runs, causes, moves, look)
     clients = sorted({each.run.sample.job.client.name for each in runs if not each.run.is_reference})
+    needs_why = needs_why_rest(runs)
     strip = strip_rows(runs, causes, forms, is_open=is_open, deciding=deciding)
     return {
         "batch": batch,
@@ -76,7 +78,7 @@ def review_context(
         "verdict_passed": verdict.passed,
         "not_judged": verdict.not_judged,
         "quality_look": look,
-        "earlier_look": review_rules.newest_look(batch) if look is None and done.holds(QualityLook) else None,
+        "earlier_look": newest_look if look is None else None,
         "samples_hidden": is_open and look is None,
         "look_form": _look_form(forms.get("verdict"), verdict),
         "qc": quality_control(batch, runs),
@@ -90,7 +92,7 @@ def review_context(
         "asked_for": asked_for(causes),
         "strip": strip,
         "waiting": [each.run for each in runs if each.waits_for_worker],
-        "needs_why_rest": needs_why_rest(runs),
+        "needs_why_rest": needs_why,
         "control_stops": stops,
         "agreement": agreement(strip),
         "changes": changes,
@@ -114,7 +116,7 @@ def review_context(
         "was_reopened": not batch.approved_by_id and was_reopened(moves),
         "nonconforming": nonconforming,
         "attempts": earlier_attempts(runs),
-        "signature_form": _signature_form(forms.get("signature"), needs_why_rest(runs)),
+        "signature_form": _signature_form(forms.get("signature"), needs_why),
         "return_form": forms.get("return") or GiveBackForm(label=WHY_RETURNED, prefix="return"),
         "reject_form": forms.get("reject") or GiveBackForm(label=WHY_REJECTED, prefix="reject"),
     }

@@ -27,10 +27,6 @@ SLIDES_PCT = (0.0, 1.0, 2.0, 5.0, 10.0)
 USUAL_SLIDE_PCT = 5.0
 LATE_BY = timedelta(minutes=10)
 """A first start that passed so recently, while the page was filled in, is taken as now."""
-HANDS = {
-    "comfortable": "Comfortable: 45 s before a start to 105 s after, 20 s before a reading to 40 s after",
-    "tight": "Tight: 40 s before a start to 80 s after, 15 s before a reading to 20 s after",
-}
 
 
 class SpansField(forms.CharField):
@@ -44,6 +40,15 @@ class SpansField(forms.CharField):
             return read_spans(super().clean(value))
         except ValueError as error:
             raise forms.ValidationError(str(error)) from error
+
+
+def pace_in_words(pace: str) -> str:
+    """How long hands are busy at a pace."""
+    hands = PACES[pace]
+    return (
+        f"{pace.capitalize()}: {hands.start_before_s} s before a start to {hands.start_after_s} s after, "
+        f"{hands.reading_before_s} s before a reading to {hands.reading_after_s} s after"
+    )
 
 
 def slide_in_words(pct: float) -> str:
@@ -71,7 +76,7 @@ class BenchDayForm(PlainForm):
     pace = forms.ChoiceField(
         label="Hands are busy",
         widget=forms.RadioSelect,
-        choices=[(p, HANDS[p]) for p in PACES],
+        choices=[(pace, pace_in_words(pace)) for pace in PACES],
         initial="comfortable",
     )
     slide_pct = forms.ChoiceField(

@@ -18,6 +18,7 @@ from batches.bench.models import BlankReading, Reading, Replunge, RunStart
 from batches.planning.models import Batch, Run
 from batches.planning.timetable import PACES, Act, Doing, NotPlaced
 from batches.planning.timetable.day import BLANK_AT_LEAST_S, opening_slots
+from batches.planning.timetable.first_fit import BLANK
 from batches.timetables.calendar_text import Event
 from batches.timetables.models import BenchDay, FoundTimetable, KeptTimetable, in_force
 from batches.timetables.plain import acts_from_plain, lost_from_plain
@@ -172,7 +173,7 @@ def lost_rows(found: FoundTimetable) -> Iterator[LostRow]:
 
 
 def _lost(lost: NotPlaced) -> str:
-    if lost.slot_s is None and lost.cylinder == "blank":
+    if lost.slot_s is None and lost.cylinder == BLANK:
         return f"the blank of {lost.rack}"
     slot = "" if lost.slot_s is None else f", read at {spoken_time(lost.slot_s)}"
     return f"cylinder {lost.cylinder} of {lost.rack}{slot}"

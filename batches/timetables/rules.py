@@ -21,9 +21,9 @@ from django.db import OperationalError, transaction
 from django.utils import timezone
 from kombu.exceptions import OperationalError as QueueError
 
-from batches.bench.rules import current_readings, newest_stirring
+from batches.bench.rules import current_readings, time_zero
 from batches.planning.freshness import moment_in_words
-from batches.planning.models import Batch, BatchState, Run
+from batches.planning.models import Batch, BatchState
 from batches.planning.timetable import (
     PACES,
     Day,
@@ -33,7 +33,7 @@ from batches.planning.timetable import (
     Slide,
     Timetable,
     better_timetables,
-    blank_within_s,
+    blank_within_of,
     first_timetable,
 )
 from batches.timetables.clock import Span, seconds_from, seconds_of
@@ -54,7 +54,6 @@ from batches.timetables.plain import (
     lost_to_plain,
 )
 from batches.voiding.models import is_void
-from particles.distribution.inputs.served_blank import SHIFT_SD_G_L_PER_C, WANDERS_G_L_PER_DAY
 from particles.models import NumberSeries, Sample
 from particles.records.act import done
 from particles.records.person import Person as Somebody
@@ -154,7 +153,7 @@ def _asked(
         racks=racks,
         hands=hands,
         slide=Slide(slide_pct),
-        blank_within_s=min(_blank_within_s(batch) for batch in batches),
+        blank_within_s=min(blank_within_of(batch.method.edition) for batch in batches),
         now_s=now_s,
         starts_from_s=starts_from_s,
     )
@@ -173,11 +172,6 @@ def _asked(
     return made
 
 
-def _blank_within_s(batch: Batch) -> int:
-    noise_g_l = batch.method.edition.uncertainties.blank_reading_g_l
-    return blank_within_s(noise_g_l, SHIFT_SD_G_L_PER_C, WANDERS_G_L_PER_DAY)
-
-
 def rack_of(batch: Batch, origin: datetime) -> Rack | None:
     """The cylinders of a batch as the planner takes them; None when nothing is to be started or read in it."""
     runs = batch.sample_runs.prefetch_related("voids__lifted", "replunges", "readings").select_related(
@@ -185,7 +179,7 @@ def rack_of(batch: Batch, origin: datetime) -> Rack | None:
     )
     slots = tuple(round(slot) for slot in batch.method.edition.schedule_s)
     standing = [run for run in runs.order_by("position") if not is_void(run)]
-    started = [(run, zero) for run in standing if (zero := _zero(run)) is not None]
+    started = [(run, zero) for run in standing if (zero := time_zero(run)) is not None]
     read = [(run.cylinder.serial, reading.slot_s) for run, _ in started for reading in current_readings(run)]
     if len(read) == len(slots) * len(standing):
         return None
@@ -196,15 +190,6 @@ def rack_of(batch: Batch, origin: datetime) -> Rack | None:
         tuple((run.cylinder.serial, seconds_from(origin, zero)) for run, zero in started),
         tuple(read),
     )
-
-
-def _zero(run: Run) -> datetime | None:
-    """Time zero of a run whose start and stirrings were fetched with it."""
-    again = newest_stirring(run)
-    if again is not None:
-        return again.started_at
-    start = getattr(run, "run_start", None)
-    return None if start is None else start.started_at
 
 
 def notify_worker(day_pk: int) -> None:

@@ -135,7 +135,7 @@ def tablet(
     tablet_faults: list[str],
 ) -> Iterator[Any]:
     """The bench of a filled batch, opened by the technician; an error in the page fails the test."""
-    require("chromium", CHROMIUM.exists())
+    require("browser", CHROMIUM.exists())
     playwright = pytest.importorskip("playwright.sync_api")
     cookie = as_person(technician).cookies["sessionid"].value
     with playwright.sync_playwright() as started:

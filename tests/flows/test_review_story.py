@@ -50,7 +50,7 @@ def open_page(
     live_server: Any, qa_officer: Any, client: Any, require: Any, monkeypatch: pytest.MonkeyPatch
 ) -> Iterator[Callable[..., Any]]:
     """A page of the officer's in a real browser; an error in it, or a policy violation, fails the story."""
-    require("chromium", CHROMIUM.exists())
+    require("browser", CHROMIUM.exists())
     playwright = pytest.importorskip("playwright.sync_api")
     monkeypatch.setenv("DJANGO_ALLOW_ASYNC_UNSAFE", "1")
     client.force_login(qa_officer)

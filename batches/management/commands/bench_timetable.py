@@ -17,11 +17,10 @@ from batches.planning.timetable import (
     Slide,
     Timetable,
     better_timetables,
-    blank_within_s,
+    blank_within_of,
     first_timetable,
 )
 from particles.distribution import METHOD_EDITIONS, MethodEdition
-from particles.distribution.inputs.served_blank import SHIFT_SD_G_L_PER_C, WANDERS_G_L_PER_DAY
 from particles.distribution.spoken import spoken_time
 
 MOST_IN_A_BATCH = 24
@@ -102,9 +101,7 @@ def asked_day(edition: MethodEdition, options: dict[str, Any]) -> Day:
         slide = Slide(options["slide_pct"])
     except ValueError as error:
         raise CommandError(str(error)) from error
-    noise = edition.uncertainties.blank_reading_g_l
-    within = blank_within_s(noise, SHIFT_SD_G_L_PER_C, WANDERS_G_L_PER_DAY)
-    return Day(people, racks, PACES[options["pace"]], slide, within)
+    return Day(people, racks, PACES[options["pace"]], slide, blank_within_of(edition))
 
 
 def as_json(found: Timetable, first: Timetable, first_after_s: float) -> dict[str, Any]:

@@ -11,6 +11,7 @@ from batches.planning.timetable.day import (
     Rack,
     Slide,
     Timetable,
+    blank_within_of,
     blank_within_s,
 )
 from batches.planning.timetable.first_fit import first_timetable
@@ -28,6 +29,7 @@ __all__ = [
     "Slide",
     "Timetable",
     "better_timetables",
+    "blank_within_of",
     "blank_within_s",
     "first_timetable",
 ]

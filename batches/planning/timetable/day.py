@@ -12,6 +12,9 @@ from dataclasses import astuple, dataclass, field
 from enum import StrEnum
 from math import ceil, floor, sqrt
 
+from particles.distribution import MethodEdition
+from particles.distribution.inputs.served_blank import SHIFT_SD_G_L_PER_C, WANDERS_G_L_PER_DAY
+
 Span = tuple[int, int]
 """From, to; the end is not in it. [s]"""
 ROOM_C_PER_H = 1.0
@@ -234,6 +237,12 @@ def blank_within_s(
         allowed / wander if not warm else (-wander + sqrt(wander**2 + 4.0 * warm * allowed)) / (2.0 * warm)
     )
     return min(max(60 * floor(60.0 * hours), BLANK_AT_LEAST_S), BLANK_AT_MOST_S)
+
+
+def blank_within_of(edition: MethodEdition) -> int:
+    """How far in time a blank of this edition may be read from a reading it serves. [s]"""
+    noise_g_l = edition.uncertainties.blank_reading_g_l
+    return blank_within_s(noise_g_l, SHIFT_SD_G_L_PER_C, WANDERS_G_L_PER_DAY)
 
 
 def ceil_to(value: float, step: int) -> int:

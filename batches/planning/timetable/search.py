@@ -68,12 +68,11 @@ class _Model:
         size = self._grid(before + after)
         start, name = at - self._grid(before), f"{act.rack} {act.cylinder} {act.doing} {act.slot_s}"
         moment = _Moment(act, at)
+        interval = self.model.new_fixed_size_interval_var(start, size, name)
         if own is not None:
-            own.append(self.model.new_fixed_size_interval_var(start, size, name))
+            own.append(interval)
         if len(self.day.people) == 1:
-            self.in_hands[self.day.people[0].name].append(
-                self.model.new_fixed_size_interval_var(start, size, name)
-            )
+            self.in_hands[self.day.people[0].name].append(interval)
         else:
             for person in self.day.people:
                 literal = self.model.new_bool_var(f"{name} by {person.name}")

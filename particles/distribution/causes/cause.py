@@ -30,6 +30,11 @@ class Needs(StrEnum):
     DECISION = "decision"
     """An act that changes what leaves the laboratory, or words on evidence beyond the batch."""
 
+    @property
+    def weight(self) -> int:
+        """Place in the order from look to decision, beginning with 0."""
+        return list(Needs).index(self)
+
 
 class Remedy(StrEnum):
     """What would put the figures right if the cause is true."""

@@ -201,5 +201,4 @@ def _control_cause(outcome: ControlOutcome, batch: BatchEvidence) -> Cause:
 
 
 def _rank(cause: Cause) -> tuple[int, float, int]:
-    order = {Needs.DECISION: 0, Needs.NOTE: 1, Needs.LOOK: 2}
-    return order[cause.needs], -cause.largest_pct, -cause.severity.weight
+    return -cause.needs.weight, -cause.largest_pct, -cause.severity.weight

@@ -40,7 +40,7 @@ def test_a_full_bench_of_nine_cylinders_is_light(
     as_person: Any,
     require: Any,
 ) -> None:
-    require("chromium", CHROMIUM.exists())
+    require("browser", CHROMIUM.exists())
     playwright = pytest.importorskip("playwright.sync_api")
     batch = factories.measured_pairs(the_client, clerk, technician, bench, off_g_l=[0.5] * 4)
     cookie = as_person(technician).cookies["sessionid"].value

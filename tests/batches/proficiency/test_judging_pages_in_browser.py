@@ -85,7 +85,7 @@ def judging(
     monkeypatch: pytest.MonkeyPatch,
 ) -> Iterator[Any]:
     """Opens a page as the QA officer at one of the sizes, and fails on what axe finds or what runs out of the side."""
-    require("chromium", CHROMIUM.exists())
+    require("browser", CHROMIUM.exists())
     axe = pytest.importorskip("axe_playwright_python.sync_playwright").Axe()
     with page_as(
         qa_officer,

@@ -23,7 +23,7 @@ def shown(
     monkeypatch: pytest.MonkeyPatch, request: pytest.FixtureRequest,
 ) -> Iterator[Any]:  # fmt: skip
     """A page as the client reads it, at one size of the screen."""
-    require("chromium", CHROMIUM.exists())
+    require("browser", CHROMIUM.exists())
     with page_as(
         client_person,
         live_server.url,
