@@ -159,7 +159,8 @@ def test_an_answer_folds_its_cause_and_unfolds_the_next(shown: Any) -> None:
 
 @pytest.mark.parametrize("shown", [DESK], indirect=True)
 def test_an_answer_that_is_refused_stays_unfolded_with_its_complaint(shown: Any) -> None:
-    shown.locator(".cause-line").nth(4).press("Enter")  # charts that are drawn meanwhile move what a click aims at
+    # Charts that are drawn meanwhile move what a click aims at.
+    shown.locator(".cause-line").nth(4).press("Enter")
     form = shown.locator(".cause").nth(4).locator(".cause-form")
     form.evaluate("form => { form.noValidate = true; }")
     form.locator("button").click()

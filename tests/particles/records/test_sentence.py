@@ -10,7 +10,8 @@ from particles.records.sentence import is_a_sentence
 @pytest.mark.parametrize(
     "words",
     [
-        "", "ok", "ok ok ok ok", "Ok, OK: ok! ok.", "a b c d", ". . . .", "1 2 3 4 5", "aa bb cc dd", "11 22 33 44", "1111 2222 3333 4444 checked",
+        "", "ok", "ok ok ok ok", "Ok, OK: ok! ok.", "a b c d", ". . . .", "1 2 3 4 5", "aa bb cc dd", "11 22 33 44",
+        "1111 2222 3333 4444 checked",
         "ok fine good yes", "aaaa bbbb cccc dddd eeee", "asdf jklö qwer uiop zxcv", "poiu lkjh mnbv qwer asdf",
         "Everything was checked and looks fine.", "done, seen, checked, nothing, see above", "sheet sheet sheet sheet",
         "Stem wet, tray dry.",
