@@ -61,6 +61,8 @@ class Line:
     """By how many points it moves which clients' figures, or that this cannot be computed; '' for what passed."""
     to_be_judged: str = ""
     """What would have to be there to judge it, as a sentence; '' for what was judged."""
+    left_off: bool = False
+    """Whether the batch holds no such thing and no rule asks for one: nothing that is not there passes."""
 
     @property
     def name(self) -> str:
@@ -75,11 +77,13 @@ class Line:
     @property
     def judged(self) -> bool:
         """Whether it was held against limits, or found wanting without any: not judged is not passed."""
-        return not (self.passed and self.to_be_judged)
+        return not (self.left_off or (self.passed and self.to_be_judged))
 
     @property
     def word(self) -> str:
         """What became of it, in a word or two."""
+        if self.left_off:
+            return "none"
         if not self.judged:
             return "not judged"
         return "passed" if self.passed else "did not pass"
@@ -111,7 +115,7 @@ class Verdict:
     @property
     def not_judged(self) -> int:
         """How many lines nothing was there to judge by."""
-        return sum(not line.judged for line in self.lines)
+        return sum(not (line.judged or line.left_off) for line in self.lines)
 
 
 def line_of_point(
@@ -228,4 +232,4 @@ def soak(soaked_h: float | None, minimum_h: float, note: str) -> Line:
 def none_of(kind: Kind, *, why: str, asked_for: bool) -> Line:
     """The line of a kind of control that the batch does not hold."""
     severity = Severity.WARN if asked_for else Severity.PASSED
-    return Line(str(kind), severity, why, rule="not in the batch" if asked_for else "")
+    return Line(str(kind), severity, why, rule="not in the batch" if asked_for else "", left_off=not asked_for)

@@ -169,6 +169,15 @@ def test_a_batch_without_its_reference_soil_or_its_duplicate_says_so(
         assert words in line.sentence
 
 
+def test_what_no_rule_asks_for_and_the_batch_does_not_hold_did_not_pass(
+    the_client: Any, clerk: Any, technician: Any, bench: Any, work_off: Any
+) -> None:
+    batch = factories.measured_batch(the_client, clerk, technician, bench)
+    line = of(batch, "reference soil")
+    assert (line.passed, line.judged, line.word) == (True, False, "none")
+    assert "Reference soil: none. The laboratory has no reference soil in use." in verdict_of(batch).in_words
+
+
 def test_the_laboratorys_own_soil_is_no_client(
     handed_over: Any, soil: Any, qa_officer: Any, as_person: Any
 ) -> None:
