@@ -61,6 +61,8 @@ class Line:
     """By how many points it moves which clients' figures, or that this cannot be computed; '' for what passed."""
     to_be_judged: str = ""
     """What would have to be there to judge it, as a sentence; '' for what was judged."""
+    limits_by: str = ""
+    """Where the limits of a pair come from, as a sentence; '' where the chart's own judge."""
     left_off: bool = False
     """Whether the batch holds no such thing and no rule asks for one: nothing that is not there passes."""
 
@@ -131,6 +133,7 @@ def line_of_point(
         "version": limits.version if limits is not None else None,
         "runs": (point.run,),
         "chart": chart,
+        "limits_by": "" if limits or not point.bound_by else f"Limits by {point.bound_by}.",
     }
     if point.why_out:
         return Line(severity=Severity.WARN, sentence=f"{value}, but {point.why_out}.", **common)  # type: ignore[arg-type]
@@ -174,16 +177,19 @@ def _where_bound(point: Point) -> str:
     if point.pair is None or point.bound is None:
         return ""
     limits = pair_limits(point.bound.at(sum(point.pair) / 2))
-    return f" apart, repeatability limit {limits.warn_pct:.2f}, action limit {limits.stop_pct:.2f} by {point.bound_by}"
+    return f" apart, repeatability limit {limits.warn_pct:.2f}, action limit {limits.stop_pct:.2f}"
 
 
 def heaviest(lines: Sequence[Line]) -> Line:
-    """Of several lines about one thing the heaviest, the first of equals; its runs are those of all of its weight."""
+    """
+    Of several lines about one thing the heaviest, the first of equals; its runs are those of all of its weight.
+
+    Where the limits of them come from is told once, after the last that they judge.
+    """
     first = max(lines, key=lambda line: RANK[line.severity])
     alike = [line for line in lines if line.severity is first.severity]
-    if len(alike) == 1:
-        return first
-    sentence = " ".join(line.sentence for line in alike)
+    by = dict.fromkeys(line.limits_by for line in alike if line.limits_by)
+    sentence = " ".join([*(line.sentence for line in alike), *by])
     runs = tuple(dict.fromkeys(run for line in alike for run in line.runs))
     off = tuple(each for line in alike for each in line.off)
     todo = next((line.to_be_judged for line in alike if line.to_be_judged), "")
@@ -232,4 +238,6 @@ def soak(soaked_h: float | None, minimum_h: float, note: str) -> Line:
 def none_of(kind: Kind, *, why: str, asked_for: bool) -> Line:
     """The line of a kind of control that the batch does not hold."""
     severity = Severity.WARN if asked_for else Severity.PASSED
-    return Line(str(kind), severity, why, rule="not in the batch" if asked_for else "", left_off=not asked_for)
+    return Line(
+        str(kind), severity, why, rule="not in the batch" if asked_for else "", left_off=not asked_for
+    )
