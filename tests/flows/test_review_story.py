@@ -24,6 +24,8 @@ from tests.support.on_tablet import CHROMIUM, in_laboratory
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 
 SOILS = ("loam", "silt loam", "loam", "clay loam", "sandy loam", "loam")
+UNLIKE = ("loam", "silt loam", "sandy loam", "clay loam")
+"""No two neighbours alike: readings that are the same beside each other ask for a decision, and should."""
 EXCHANGED = (1, 2)
 TOO_LIGHT = {5: "54.40"}
 """A sandy loam of which 80 g were weighed, digits mistyped."""
@@ -32,12 +34,17 @@ FEWEST_CLICKS = 3
 """A clean batch: quality control looked at, the password's field, the signature."""
 
 
+def a_little_more(line: int, read: dict[int, str]) -> dict[int, str]:
+    """Every first portion 1 g/L above its duplicate, which may stand beside another cylinder of the same soil."""
+    return {slot: f"{float(value) + 1.0:.1f}" for slot, value in read.items()}
+
+
 @pytest.fixture
 def handed_over(
     the_client: Any, clerk: Any, technician: Any, bench: Any, work_off: Callable[[], int]
 ) -> Callable[..., Batch]:
     def made(**planted: Any) -> Batch:
-        batch = full_batch(the_client, clerk, technician, bench, soils=SOILS, **planted)
+        batch = full_batch(the_client, clerk, technician, bench, **({"soils": SOILS} | planted))
         work_off()
         review_rules.submit(batch, by=technician, at=timezone.now())
         return batch
@@ -87,6 +94,13 @@ def looked_at(page: Any) -> None:
         note.fill("The pair lies apart as the planted fault makes it.")
     page.get_by_role("button", name="Quality control looked at").click()
     page.get_by_text("Kept: quality control was looked at.").wait_for()
+
+
+def test_on_a_tablet_the_acts_of_each_sample_are_in_sight(handed_over: Any, open_page: Any) -> None:
+    page = open_page(f"/review/{handed_over().number}/", "tablet")
+    looked_at(page)
+    within = page.locator(".strip").evaluate("table => table.scrollWidth <= table.parentElement.clientWidth")
+    assert within, "nothing of a sample is beyond the side of the screen"
 
 
 @pytest.mark.parametrize("size", SIZES)
@@ -141,11 +155,13 @@ def sign(page: Any, secret: str) -> None:
     page.wait_for_load_state()
 
 
-def test_a_clean_batch_takes_three_clicks_and_three_screens(handed_over: Any, open_page: Any) -> None:
-    batch = handed_over()
+def test_a_full_clean_batch_takes_three_clicks_and_three_screens(handed_over: Any, open_page: Any) -> None:
+    batch = handed_over(soils=UNLIKE * 5, plant=a_little_more)
     page = open_page(f"/review/{batch.number}/", "desk")
     began = time.monotonic()
     looked_at(page)
+    assert page.locator("[data-sample]").count() > 20
+    assert page.evaluate("document.documentElement.scrollHeight") <= 3 * SIZES["desk"][1]
     assert page.locator(".cause-form").count() == 0, page.locator("#causes").inner_text()
     page.locator("input[type=password]").click()
     page.keyboard.type(SECRET)
