@@ -10,7 +10,6 @@ from typing import Any
 from particles.distribution.answer import Severity, SizeDistribution
 from particles.distribution.causes.blanks import COMPANIONS, LEVEL, MOVED, blank_causes
 from particles.distribution.causes.cause import (
-    PRINTED_PCT,
     Cause,
     Effect,
     Needs,
@@ -43,9 +42,6 @@ EXPLAINED = READINGS | FLOCCULATED | JOIN | {"hand_disagrees", "duplicate_outsid
 """Codes that an exchange explains in the two runs it concerns."""
 EVEN_ODDS = 1.0
 """From here on an exchange was rather so than not. [-]"""
-EXPECTED_PCT = PRINTED_PCT / 2.0
-"""An exchange that was rather not so asks for a note, unless its move times its probability turns a printed figure:
-missing one costs a client more than looking costs a reviewer. [percentage points]"""
 
 
 def find_causes(batch: BatchEvidence, method: MethodEdition) -> tuple[Cause, ...]:
@@ -181,10 +177,12 @@ def _exchange_cause(
 
 
 def _needs_of_exchange(odds: float, effects: Iterable[Effect]) -> Needs:
-    """What settles an exchange: a decision where it was rather so, or may be and would move a printed figure."""
-    largest_pct = max((effect.largest_pct for effect in effects), default=0.0)
-    expected_pct = odds / (1.0 + odds) * largest_pct
-    return Needs.DECISION if odds >= EVEN_ODDS or expected_pct >= EXPECTED_PCT else Needs.NOTE
+    """
+    What settles an exchange: a decision where it was rather so, or would be decisive whatever its odds.
+
+    Missing one costs a client more than looking costs a reviewer.
+    """
+    return Needs.DECISION if odds >= EVEN_ODDS or any(each.decisive for each in effects) else Needs.NOTE
 
 
 def _control_cause(outcome: ControlOutcome, batch: BatchEvidence) -> Cause:
