@@ -2,26 +2,14 @@
 
 from __future__ import annotations
 
-from datetime import timedelta
 from typing import Any
 
 import pytest
-from django.utils import timezone
 
 from batches.models import Entry, Reading, RunStart
-from tests.support import factories
-from tests.support.on_tablet import in_laboratory, kept, press, soon_kept, told, type_reading
+from tests.support.on_tablet import kept, press, soon_kept, started_ago, told, type_reading
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
-
-
-def started_ago(tablet: Any, person: Any, run: Any, seconds: float) -> None:
-    """A cylinder that this person started so long ago, as the page finds it when it is opened again."""
-    at = timezone.now() - timedelta(seconds=seconds)
-    fields = {"run": run.pk, "started_at": at.isoformat(), "source": "tablet"}
-    in_laboratory(lambda: factories.stored("start", person, **fields))
-    tablet.reload()
-    tablet.locator("#entry-title", has_text="since the start").wait_for()
 
 
 @pytest.fixture
