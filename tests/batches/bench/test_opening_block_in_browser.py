@@ -74,6 +74,10 @@ def test_a_late_reading_is_given_as_missed_in_one_tap_and_taken_back(
     tablet.locator("#entry-title", has_text=f"Cylinder {serial}").wait_for()
     assert "30 s reading" in tablet.inner_text("#entry-title")
     type_reading(tablet, "4.5", "20.0")
+    tablet.locator(
+        "#ask-list", has_text="the 30 s reading is far from it, the 10 min reading nearer"
+    ).wait_for()
+    tablet.click("#keep-asked")
     read = soon_kept(tablet, Reading, 2)[1]
     assert (read.slot_s, read.state, read.attempt) == (30, "read", 2)
     assert read.reason == "Given as missed by mistake."
