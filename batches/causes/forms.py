@@ -8,10 +8,10 @@ from typing import Any
 from django import forms
 
 from batches.causes.models import CauseAnswer
+from batches.causes.rules import evidence_that_speaks_to
 from batches.review.forms import SeenForm
 from particles.distribution.causes.blanks import is_of_all_runs
 from particles.distribution.causes.cause import Cause, Needs
-from particles.distribution.causes.runs import is_flocculation
 
 DECISIONS = [choice for choice in CauseAnswer.Choice.choices if choice[0] != CauseAnswer.Choice.NOTED]
 
@@ -50,10 +50,10 @@ class AnswerForm(SeenForm):
             labels: Any = self.fields["labels"]
             labels.choices = [(label, label) for label in cause.labels if label in reported]
             labels.initial = [label for label, _ in labels.choices]
-            if is_flocculation(cause) and labels.choices:
+            if labels.choices:
                 evidence: Any = self.fields["evidence"]
-                only = CauseAnswer.Evidence.SECOND_PORTION
-                evidence.choices = [("", "none named"), (only.value, only.label)]
+                speaks = evidence_that_speaks_to(cause)
+                evidence.choices = [("", "none named"), *((each.value, each.label) for each in speaks)]
             left_out: tuple[str, ...] = () if len(labels.choices) > 1 and not is_of_all_runs(cause) else REST
         else:
             left_out = ("choice", "labels", "evidence", *REST)

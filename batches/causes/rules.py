@@ -21,7 +21,7 @@ from batches.review.examination import ExaminedRun, examine
 from batches.review.models import FlagReview
 from batches.review.signing import require_under_review
 from particles.distribution.answer import Severity
-from particles.distribution.causes.blanks import is_of_all_runs
+from particles.distribution.causes.blanks import is_another_blank, is_of_all_runs
 from particles.distribution.causes.cause import Cause, Needs, Remedy
 from particles.distribution.causes.runs import FLOCCULATED, is_flocculation
 from particles.records.act import done
@@ -32,6 +32,15 @@ from particles.records.sentence import is_a_sentence
 Choice, Evidence = CauseAnswer.Choice, CauseAnswer.Evidence
 NOT_KEPT = "The answer was not kept."
 DECIDED = (Choice.REPEAT, Choice.WITHOUT_FIGURES)
+
+
+def evidence_that_speaks_to(cause: Cause) -> tuple[CauseAnswer.Evidence, ...]:
+    """Evidence on which figures may stand against a cause: where what was read was right, no sheet contradicts it."""
+    if is_flocculation(cause):
+        return (Evidence.SECOND_PORTION,)
+    if is_another_blank(cause):
+        return (Evidence.CONTROL,)
+    return tuple(Evidence)
 
 
 @transaction.atomic
@@ -158,11 +167,17 @@ def _require_on_record(cause: Cause, evidence: str, by_label: dict[str, Examined
             "without figures."
         )
     reported = any(run.is_reported for run in touched)
-    if evidence and evidence != Evidence.SECOND_PORTION and reported and is_flocculation(cause):
+    if not evidence or not reported or evidence in evidence_that_speaks_to(cause):
+        return
+    if is_another_blank(cause):
         raise NotPossible(
-            f"The readings of {titles} were right and the soil flocculated all the same: only a second portion that "
-            "was analysed speaks to that. Analyse again, or report without figures."
+            "The blank was read rightly and holds something else than its dispersant all the same: only a control that "
+            "was run again speaks to that. Put the records right, analyse again, or report without figures."
         )
+    raise NotPossible(
+        f"The readings of {titles} were right and the soil flocculated all the same: only a second portion that "
+        "was analysed speaks to that. Analyse again, or report without figures."
+    )
 
 
 def _has_sound_portion(run: Run) -> bool:

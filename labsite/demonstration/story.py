@@ -15,7 +15,7 @@ from random import Random
 from uuid import uuid4
 
 from batches.causes.kept import causes_in_force
-from batches.causes.rules import answer_cause
+from batches.causes.rules import answer_cause, evidence_that_speaks_to
 from batches.entries.door import receive
 from batches.limits.keys import ChartKey
 from batches.limits.points import REFERENCE as REFERENCE_FIGURES
@@ -309,7 +309,8 @@ class Story:
                     if each.run.is_reported and (_has_stop(each) or is_flocculation(cause))
                 ]
                 choice = CauseAnswer.Choice.WITHOUT_FIGURES if labels else CauseAnswer.Choice.STAND
-                evidence = "" if labels else CauseAnswer.Evidence.COMPARED
+                speaks, usual = evidence_that_speaks_to(cause), CauseAnswer.Evidence.COMPARED
+                evidence = "" if labels else usual if usual in speaks else speaks[0]
             answer_cause(
                 batch, cause.key, choice=choice, note=note, evidence=evidence, labels=labels,
                 by=self.qa_officer, at=self.now,

@@ -37,9 +37,11 @@ def draft_sections(job: Job, content: Mapping[str, Any]) -> list[dict[str, Any]]
 
 def _section(sample: Mapping[str, Any], addresses: list[str]) -> dict[str, Any]:
     curve, triangle = addresses
+    qualifiers = [row | {"title": qualifier_title(row)} for row in sample["qualifiers"]]
     return {
         "sample": sample,
-        "qualifiers": [row | {"title": qualifier_title(row)} for row in sample["qualifiers"]],
+        "qualifiers": qualifiers,
+        "titles": list(dict.fromkeys(row["title"] for row in qualifiers)),
         "curve": curve if sample["curve"] else "",
         "triangle": triangle if sample["sand_pct"] is not None else "",
     }

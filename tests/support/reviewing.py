@@ -8,7 +8,7 @@ from django.utils import timezone
 
 from batches.causes.kept import AnsweredCause, causes_in_force
 from batches.causes.models import CauseAnswer
-from batches.causes.rules import answer_cause
+from batches.causes.rules import answer_cause, evidence_that_speaks_to
 from batches.models import Batch
 from batches.repeating.decided import decision_of
 from batches.review import rules as review_rules
@@ -77,7 +77,8 @@ def answer(
         choice = CauseAnswer.Choice.WITHOUT_FIGURES if labels else CauseAnswer.Choice.STAND
         if any(decision_of(runs[label].result) == RunDecision.Choice.REPEAT for label in labels):  # type: ignore[arg-type]
             choice = CauseAnswer.Choice.REPEAT
-        evidence = "" if labels else CauseAnswer.Evidence.COMPARED
+        speaks, usual = evidence_that_speaks_to(each.cause), CauseAnswer.Evidence.COMPARED
+        evidence = "" if labels else usual if usual in speaks else speaks[0]
     return answer_cause(
         batch, each.cause.key, choice=choice, note=note, evidence=evidence, labels=labels,
         printed=printed, seen=seen, by=by, at=timezone.now(),

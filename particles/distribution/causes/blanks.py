@@ -45,6 +45,11 @@ def is_of_all_runs(cause: Cause) -> bool:
     return cause.remedy is Remedy.BLANK or cause.kind in MOVED | LEVEL
 
 
+def is_another_blank(cause: Cause) -> bool:
+    """Whether it says that the blank holds something else than its dispersant, which reading it rightly leaves true."""
+    return cause.kind in LEVEL
+
+
 @dataclass(frozen=True, slots=True)
 class BlankStep:
     """Where the blank lies elsewhere, and by how much."""

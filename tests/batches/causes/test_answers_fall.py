@@ -238,6 +238,24 @@ def test_a_flocculated_soil_stands_on_nothing_but_another_portion(
     assert answer(batch, qa_officer, labels=[ONE], **WITHOUT).labels == [ONE]
 
 
+def test_another_blank_stands_on_nothing_but_the_control_run_again(
+    plant: Any, qa_officer: Any, as_person: Any
+) -> None:
+    """Bench fault 29: the blank was read rightly, and another lot stood in it all the same."""
+    another = Cause(
+        kind="blank_unusual", severity=Severity.WARN, sentence="The blank lies 3 g/L off its lot.", next_step="Look.",
+        labels=(ONE, OTHER), remedy=Remedy.BLANK, needs=Needs.DECISION,
+    )  # fmt: skip
+    batch = plant(another)
+    page = as_person(qa_officer).get(f"/review/{batch.number}/")
+    [form] = [row.form for row in page.context["causes"] if row.form]
+    assert [value for value, _ in form.fields["evidence"].choices] == ["", "control again"]
+    for evidence in ("compared", "felt again", "weighed again", "retained soil"):
+        with pytest.raises(NotPossible, match="only a control that was run again speaks to that"):
+            answer(batch, qa_officer, choice="figures stand", evidence=evidence)
+    assert answer(batch, qa_officer, choice="figures stand", evidence="control again").pk
+
+
 def test_a_duplicate_with_sound_figures_is_a_second_portion(
     monkeypatch: pytest.MonkeyPatch, the_client: Any, clerk: Any, technician: Any, qa_officer: Any, bench: Any,
     work_off: Any,

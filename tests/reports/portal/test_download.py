@@ -10,6 +10,7 @@ from django.db import ProgrammingError, connection, transaction
 from django.urls import reverse
 
 from reports.certificates.models import Download
+from reports.certificates.rows import certified_sections
 
 pytestmark = pytest.mark.django_db(transaction=True)
 FILES = [
@@ -142,3 +143,15 @@ def test_programs_list_only_what_the_person_may_see(
     ]
     assert client.get(answer["results"][1]["data_file"]).content == bytes(certificate.data_json)
     assert client.post(address).status_code in (403, 405)
+
+
+def test_a_row_of_the_summary_names_each_qualifier_once(certificate: Any) -> None:
+    """Two readings above the scale are two sentences beside the sample, and one word in its row."""
+    content = certificate.context
+    above = {"code": "reading_above_scale", "title": "reading above the scale", "severity": "stop"}
+    twice = content | {
+        "samples": [content["samples"][0] | {"qualifiers": [above, above | {"sentence": "At 60 s."}]}]
+    }
+    [section] = certified_sections(certificate.number, twice)
+    assert section["titles"] == ["reading above the scale"]
+    assert len(section["qualifiers"]) == 2
