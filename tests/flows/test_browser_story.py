@@ -276,7 +276,7 @@ def review_and_sign(desk: Desk, batch: Batch) -> None:
         form.locator("[name$=note]").fill("Not in the source; the curve brackets 2 µm.")
         if form.locator("[value='figures stand']").count():
             form.locator("[value='figures stand']").check()
-            form.locator("[name$='-evidence']").select_option("compared")
+            form.locator("[name$='-evidence']").select_option(index=1)  # of what speaks to this cause
         with desk.page.expect_navigation():
             form.locator("button").click()
         desk.sees("The answer is kept.")
