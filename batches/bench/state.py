@@ -7,13 +7,16 @@ from typing import Any
 from django.db.models import Prefetch
 from django.utils import timezone
 
+from batches.balance.models import Purpose
 from batches.bench.blank import standing_blank_readings
 from batches.bench.models import COLDEST_C, WARMEST_C, BlankReading, Observation, Reading, Replunge
 from batches.bench.rules import current_readings, newest_stirring
+from batches.corrections.models import masses_in_force_g
 from batches.planning.models import NOTED_IN, OPEN_FOR_READINGS, Batch, BatchState, Run
 from batches.readers.choice import asked_slots
 from batches.voiding.models import RunVoid, void_of
 from particles.distribution import HydrometerScale, Sight
+from particles.distribution.advice.expected_reading import whole_reading
 
 STEP_OF_SCALE = {HydrometerScale.GRAMS_PER_LITRE: 0.5, HydrometerScale.RELATIVE_DENSITY: 0.0005}
 UNIT_OF_SCALE = {HydrometerScale.GRAMS_PER_LITRE: "g/L", HydrometerScale.RELATIVE_DENSITY: "relative density"}
@@ -43,18 +46,22 @@ def state_of(batch: Batch) -> dict[str, Any]:
             "second_readings",
             "voids__lifted",
             "replunges__by",
+            "portion__weighings",
+            "portion__mass_corrections",
             Prefetch("blank_readings", BlankReading.objects.select_related("entry", "by")),
             Prefetch("observations", Observation.objects.select_related("entry", "by", "taken_back_by")),
         )
         .order_by("position")
     )
+    edition = batch.method.edition
     return {
         "number": batch.number,
         "state": batch.state,
         "may_start": batch.state in (BatchState.DISPERSED, BatchState.RUNNING),
         "may_read": batch.state in OPEN_FOR_READINGS,
         "may_note": batch.state in NOTED_IN,
-        "schedule_s": [int(s) for s in batch.method.edition.schedule_s],
+        "schedule_s": [int(s) for s in edition.schedule_s],
+        "window_s": [edition.window_s(s) for s in edition.schedule_s],
         "unit": unit_of(batch),
         "step": STEP_OF_SCALE[HydrometerScale(batch.hydrometer.scale)],
         "stem": [float(batch.hydrometer.scale_minimum), float(batch.hydrometer.scale_maximum)],
@@ -73,6 +80,7 @@ def _run(run: Run, batch: Batch) -> dict[str, Any]:
         "cylinder": run.cylinder.serial,
         "title": run.bench_title,
         "is_blank": run.is_blank,
+        "whole": _whole(run, batch),
         "started_at": None if zero is None else zero.started_at.isoformat(),
         "started_by": None if zero is None else str(zero.by),
         "second_slots": _second_slots(run, batch, again),
@@ -100,6 +108,17 @@ def _run(run: Run, batch: Batch) -> dict[str, Any]:
         ],
         "readings": {str(reading.slot_s): _reading(reading) for reading in current_readings(run)},
     }
+
+
+def _whole(run: Run, batch: Batch) -> float | None:
+    """What the whole portion adds to a reading, in the unit of the stem; None for a blank or before it is weighed."""
+    if run.portion is None:
+        return None
+    masses = masses_in_force_g(run.portion)
+    mass_g = masses.get(Purpose.PRETREATED, masses.get(Purpose.PORTION))
+    if mass_g is None:
+        return None
+    return whole_reading(HydrometerScale(batch.hydrometer.scale), mass_g, float(run.cylinder.volume_ml))
 
 
 def _second_slots(run: Run, batch: Batch, again: Replunge | None) -> list[int]:

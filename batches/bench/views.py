@@ -16,6 +16,7 @@ from django.views.decorators.http import require_GET
 
 from batches.bench.state import acts, state_of, unit_of
 from batches.room.lookups import batch_or_404
+from particles.distribution.advice.expected_reading import told_to_tablet
 
 may_read = permission_required("batches.read", raise_exception=True)
 
@@ -31,6 +32,7 @@ def bench(request: HttpRequest, number: str) -> HttpResponse:
         "batch": batch,
         "unit": unit_of(batch),
         "state": state_of(batch),
+        "expected": told_to_tablet(batch.method.edition.schedule_s),
         "acts": acts(),
         "person": {"pk": request.user.pk, "name": str(request.user)},
     }

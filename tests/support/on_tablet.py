@@ -3,10 +3,14 @@
 from __future__ import annotations
 
 from concurrent.futures import ThreadPoolExecutor
+from datetime import timedelta
 from pathlib import Path
 from typing import Any
 
 from django.db import connection
+from django.utils import timezone
+
+from tests.support import factories
 
 CHROMIUM = Path("/usr/bin/chromium")
 
@@ -59,6 +63,15 @@ def start_first(page: Any) -> None:
     page.click("#start")
     page.wait_for_selector("#read-panel:not([hidden])")
     told(page, "kept by the laboratory")
+
+
+def started_ago(page: Any, person: Any, run: Any, seconds: float) -> None:
+    """A cylinder that this person started so long ago, as the page finds it when it is opened again."""
+    at = timezone.now() - timedelta(seconds=seconds)
+    fields = {"run": run.pk, "started_at": at.isoformat(), "source": "tablet"}
+    in_laboratory(lambda: factories.stored("start", person, **fields))
+    page.reload()
+    page.locator("#entry-title", has_text="since the start").wait_for()
 
 
 def soon_true(page: Any, script: str) -> None:

@@ -10,15 +10,32 @@ from django.utils import timezone
 
 from batches.models import BlankReading, Entry, Observation, Reading, Replunge, Run, RunStart, RunVoid
 from tests.support import factories
-from tests.support.on_tablet import in_laboratory, kept, press, soon_kept, start_first, told, type_reading
+from tests.support.on_tablet import (
+    in_laboratory,
+    kept,
+    press,
+    soon_kept,
+    start_first,
+    started_ago,
+    told,
+    type_reading,
+)
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 
 
-def two_readings(tablet: Any) -> None:
-    start_first(tablet)
-    type_reading(tablet, "4.5", "20.1")
-    soon_kept(tablet, Reading)
+@pytest.fixture
+def two_readings(tablet: Any, technician: Any) -> None:
+    """The blank was read at 30 s, and its 60 s reading is due: at another time the tablet would ask about that."""
+    [blank] = kept(Run, is_blank=True)
+    started_ago(tablet, technician, blank, 55)
+    read = {"run": blank.pk, "slot_s": 30, "state": "read", "reading": "4.5", "elapsed_s": "30.5"}
+    in_laboratory(
+        lambda: factories.stored(
+            "reading", technician, **read, temperature_c="20.1", source="tablet", reason=""
+        )
+    )
+    tablet.reload()
     tablet.locator("#entry-title", has_text="60 s reading").wait_for()
 
 
@@ -31,9 +48,8 @@ def two_readings(tablet: Any) -> None:
     ],
 )
 def test_it_asks_without_a_network_too_and_never_refuses_to_keep(
-    tablet: Any, reading: str, temperature_c: str, words: str
+    two_readings: None, tablet: Any, reading: str, temperature_c: str, words: str
 ) -> None:
-    two_readings(tablet)
     tablet.context.set_offline(True)
     type_reading(tablet, reading, temperature_c)
     assert words in tablet.inner_text("#ask-list")
@@ -46,15 +62,13 @@ def test_it_asks_without_a_network_too_and_never_refuses_to_keep(
     assert soon_kept(tablet, Entry, 2, kind="reading")[1].content["reading"] == reading
 
 
-def test_a_value_within_the_band_is_kept_without_a_question(tablet: Any) -> None:
-    two_readings(tablet)
+def test_a_value_within_the_band_is_kept_without_a_question(two_readings: None, tablet: Any) -> None:
     type_reading(tablet, "5.0", "20.0")
     assert len(soon_kept(tablet, Reading, 2)) == 2
     assert tablet.is_hidden("#ask")
 
 
-def test_a_key_takes_the_question_back(tablet: Any) -> None:
-    two_readings(tablet)
+def test_a_key_takes_the_question_back(two_readings: None, tablet: Any) -> None:
     type_reading(tablet, "45", "20")
     tablet.wait_for_selector("#ask:not([hidden])")
     tablet.click('[data-switch="reading"]')
@@ -92,8 +106,7 @@ def test_what_is_typed_can_be_cleared_in_two_places(tablet: Any) -> None:
     tablet.wait_for_selector("#start:not([hidden])")
 
 
-def test_one_tap_notes_what_is_seen_and_it_can_be_taken_back(tablet: Any) -> None:
-    two_readings(tablet)
+def test_one_tap_notes_what_is_seen_and_it_can_be_taken_back(two_readings: None, tablet: Any) -> None:
     tablet.click('[data-sight="foam at the stem"]')
     tablet.click('[data-sight="reading doubtful"]')
     seen = soon_kept(tablet, Observation, 2)
@@ -124,8 +137,7 @@ def test_notes_wait_on_the_tablet_and_are_sent_once(tablet: Any) -> None:
     assert len(kept(Entry, kind="observation")) == 1
 
 
-def test_a_spill_is_kept_at_once_and_void_is_said_in_another_place(tablet: Any) -> None:
-    two_readings(tablet)
+def test_a_spill_is_kept_at_once_and_void_is_said_in_another_place(two_readings: None, tablet: Any) -> None:
     tablet.click("#spill")
     assert [each.what for each in soon_kept(tablet, Observation)] == ["spill"]
     assert kept(RunVoid) == [], "one tap makes nothing void"
@@ -163,8 +175,9 @@ def test_void_needs_its_reason(tablet: Any) -> None:
     assert kept(Entry, kind="void") == []
 
 
-def test_stirred_again_the_earlier_reading_is_void_and_the_time_counts_anew(tablet: Any) -> None:
-    two_readings(tablet)
+def test_stirred_again_the_earlier_reading_is_void_and_the_time_counts_anew(
+    two_readings: None, tablet: Any
+) -> None:
     tablet.wait_for_timeout(2500)
     tablet.click("#stir-panel summary")
     assert "1 of its readings become void" in tablet.inner_text("#stir-voids")
@@ -214,8 +227,9 @@ def test_a_second_start_asks_whether_it_was_stirred_again(
     tablet.wait_for_selector("#refused", state="hidden")
 
 
-def test_the_blank_is_read_once_more_without_a_network_and_taken_back(tablet: Any) -> None:
-    two_readings(tablet)
+def test_the_blank_is_read_once_more_without_a_network_and_taken_back(
+    two_readings: None, tablet: Any
+) -> None:
     tablet.locator(".cylinder").nth(0).click()
     tablet.context.set_offline(True)
     tablet.click("#blank-once-more")

@@ -8,6 +8,8 @@ from typing import Any
 import pytest
 from django.test import Client
 
+from particles.distribution.advice.expected_reading import SOILS
+
 SCRIPT = Path(__file__).resolve().parents[3] / "batches" / "static" / "batches" / "bench" / "worker.js"
 
 pytestmark = pytest.mark.django_db(transaction=True)
@@ -66,3 +68,21 @@ def test_the_state_of_the_bench_takes_few_queries(
     assert told["stem"] == [-5, 60]
     assert told["possible_c"] == [10, 40]
     assert {"stirred_again", "void", "seen"} <= set(told["runs"][0])
+
+
+def test_the_page_brings_the_soils_a_reading_is_compared_with_once(
+    filled_batch: Any, technician: Any, as_person: Any
+) -> None:
+    page = as_person(technician).get(f"/batches/{filled_batch.number}/bench/")
+    assert len(page.context["expected"]["shares"]) == SOILS * len(page.context["state"]["schedule_s"]) * 2
+    assert "expected" not in page.context["state"], "the state is asked for every 15 s"
+
+
+def test_the_state_says_what_whole_portions_read_to_whole_grams_and_nothing_of_the_blank(
+    filled_batch: Any, technician: Any, as_person: Any
+) -> None:
+    told = as_person(technician).get(f"/batches/{filled_batch.number}/bench/state/").json()
+    wholes = {run["is_blank"]: run["whole"] for run in told["runs"]}
+    assert wholes[True] is None
+    assert wholes[False] == round(wholes[False]) > 0, "two portions of one bag look like any others"
+    assert len(told["window_s"]) == len(told["schedule_s"])

@@ -85,6 +85,8 @@ def test_reloaded_offline_it_shows_the_batch_and_the_queue_and_counts_on(tablet:
     assert abs(since_start_s(tablet) - elapsed_s) <= 1.5
     typed_at = now_s()
     type_reading(tablet, "4.0", "20.2")
+    tablet.locator("#ask-list", has_text="the 60 s reading is far from it").wait_for()
+    tablet.click("#keep-asked")
     told(tablet, "kept on this tablet (2 waiting)")
     assert kept(Reading) == []
     tablet.context.set_offline(False)

@@ -2,26 +2,14 @@
 
 from __future__ import annotations
 
-from datetime import timedelta
 from typing import Any
 
 import pytest
-from django.utils import timezone
 
 from batches.models import Entry, Reading, RunStart
-from tests.support import factories
-from tests.support.on_tablet import in_laboratory, kept, press, soon_kept, told, type_reading
+from tests.support.on_tablet import kept, press, soon_kept, started_ago, told, type_reading
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
-
-
-def started_ago(tablet: Any, person: Any, run: Any, seconds: float) -> None:
-    """A cylinder that this person started so long ago, as the page finds it when it is opened again."""
-    at = timezone.now() - timedelta(seconds=seconds)
-    fields = {"run": run.pk, "started_at": at.isoformat(), "source": "tablet"}
-    in_laboratory(lambda: factories.stored("start", person, **fields))
-    tablet.reload()
-    tablet.locator("#entry-title", has_text="since the start").wait_for()
 
 
 @pytest.fixture
@@ -86,6 +74,10 @@ def test_a_late_reading_is_given_as_missed_in_one_tap_and_taken_back(
     tablet.locator("#entry-title", has_text=f"Cylinder {serial}").wait_for()
     assert "30 s reading" in tablet.inner_text("#entry-title")
     type_reading(tablet, "4.5", "20.0")
+    tablet.locator(
+        "#ask-list", has_text="the 30 s reading is far from it, the 90 min reading nearer"
+    ).wait_for()
+    tablet.click("#keep-asked")
     read = soon_kept(tablet, Reading, 2)[1]
     assert (read.slot_s, read.state, read.attempt) == (30, "read", 2)
     assert read.reason == "Given as missed by mistake."

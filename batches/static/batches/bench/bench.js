@@ -37,6 +37,7 @@ const given = (id) => JSON.parse($(id).textContent);
 
 const page = $("bench");
 const person = given("bench-person");
+const expected = given("bench-expected"); // the soils a reading is compared with
 const clock = new LaboratoryClock();
 const queue = new EntryQueue(page.dataset.entries, person, entryStore);
 
@@ -64,7 +65,7 @@ const bench = {
 bench.batch = withSlots(bench.fromLaboratory);
 
 function withSlots(state) {
-  return { ...state, slots: (run) => openSlots(state, run) };
+  return { ...state, expected, slots: (run) => openSlots(state, run) };
 }
 
 /* The reading in the pad that is not kept yet. */
