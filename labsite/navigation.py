@@ -17,6 +17,7 @@ PLACES = [
     (Permission.PLAN, "batches:weighing", "Weighing"),
     (Permission.SEE_REVIEWS, "batches:review_list", "Review"),
     (Permission.SEE_BATCHES, "batches:list", "Batches"),
+    (Permission.READ, "batches:room", "Bench"),
     (Permission.PLAN_DAY, "batches:bench_day", "Bench day"),
     (Permission.SEE_DUPLICATES, "batches:quality", "Quality"),
     (Permission.SEE_READERS, "batches:readers", "Readers"),

@@ -1,10 +1,12 @@
-"""The state of a batch as the bench's page takes it, in plain values."""
+"""The state of the batches at the bench as its page takes it, in plain values."""
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any
 
 from django.db.models import Prefetch
+from django.urls import reverse
 from django.utils import timezone
 
 from batches.balance.models import Purpose
@@ -36,10 +38,24 @@ def unit_of(batch: Batch) -> str:
     return UNIT_OF_SCALE[HydrometerScale(batch.hydrometer.scale)]
 
 
-def state_of(batch: Batch) -> dict[str, Any]:
-    """The cylinders of a batch with all that is on record of them, ready for JSON."""
+AT_THE_BENCH = (BatchState.RUNNING, BatchState.DISPERSED, BatchState.READINGS_COMPLETE)
+"""States of the batches that the bench of the room shows: something is to be started, read or looked at."""
+
+
+def at_the_bench() -> list[Batch]:
+    """Batches that stand at the bench, the oldest first."""
+    return list(Batch.objects.filter(state__in=AT_THE_BENCH).select_related(*RELATED).order_by("number"))
+
+
+RELATED = ("method", "hydrometer", "thermometer")
+"""What `state_of` reads of each batch."""
+
+
+def state_of(batches: Sequence[Batch]) -> dict[str, Any]:
+    """The cylinders of these batches with all that is on record of them, ready for JSON; `now` is to be added."""
     runs = (
-        batch.runs.in_plan()
+        Run.objects.filter(batch__in=batches)
+        .in_plan()
         .select_related("cylinder", "portion", "run_start__by")
         .prefetch_related(
             "readings__by",
@@ -53,9 +69,22 @@ def state_of(batch: Batch) -> dict[str, Any]:
         )
         .order_by("position")
     )
+    by_batch: dict[int, list[Run]] = {batch.pk: [] for batch in batches}
+    for run in runs:
+        by_batch[run.batch_id].append(run)
+    return {"batches": [_batch(batch, by_batch[batch.pk]) for batch in batches]}
+
+
+def now() -> str:
+    """The laboratory's time, taken last, so that it is as young as can be when a response leaves."""
+    return timezone.now().isoformat()
+
+
+def _batch(batch: Batch, runs: Sequence[Run]) -> dict[str, Any]:
     edition = batch.method.edition
     return {
         "number": batch.number,
+        "method": str(batch.method),
         "state": batch.state,
         "may_start": batch.state in (BatchState.DISPERSED, BatchState.RUNNING),
         "may_read": batch.state in OPEN_FOR_READINGS,
@@ -66,9 +95,8 @@ def state_of(batch: Batch) -> dict[str, Any]:
         "step": STEP_OF_SCALE[HydrometerScale(batch.hydrometer.scale)],
         "stem": [float(batch.hydrometer.scale_minimum), float(batch.hydrometer.scale_maximum)],
         "possible_c": [COLDEST_C, WARMEST_C],
+        "paper": reverse("batches:paper", args=[batch.number]),
         "runs": [_run(run, batch) for run in runs],
-        # Last, so that it is as young as can be when the response leaves.
-        "now": timezone.now().isoformat(),
     }
 
 

@@ -246,6 +246,34 @@ def next_acts(batches: Iterable[Batch], *, at: datetime) -> dict[int, NextAct]:
     }
 
 
+def planned_for_tablets(batches: Iterable[Batch]) -> list[dict[str, Any]]:
+    """Starts and extra readings of blanks that the timetable in force still holds for them, in plain values."""
+    wanted = {batch.number: batch.pk for batch in batches}
+    kept = in_force()
+    if kept is None or not wanted:
+        return []
+    acts = [
+        act
+        for act in acts_from_plain(kept.found.acts)
+        if act.rack in wanted and act.doing is not Doing.READING
+    ]
+    if not acts:
+        return []
+    day, bench = kept.found.day, Bench({wanted[act.rack] for act in acts})
+    return [
+        {
+            "run": bench.blanks[row.batch].pk
+            if row.act.doing is Doing.BLANK
+            else bench.runs[(row.batch, row.cylinder)].pk,
+            "kind": row.act.doing.value,
+            "at": row.at.isoformat(),
+            "by": str(row.person),
+        }
+        for row in act_rows(day, acts, bench)
+        if not row.is_over
+    ]
+
+
 def events_of(person: Any) -> list[Event]:
     """
     What one person has still to do by the timetable in force, as events: cylinders and codes, nobody's name.

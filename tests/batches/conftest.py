@@ -148,8 +148,8 @@ def tablet(
             lambda said: tablet_faults.append(said.text) if "Security Policy" in said.text else None,
         )
         page = context.new_page()
-        page.goto(f"{live_server.url}/batches/{filled_batch.number}/bench/")
-        page.locator("#next-verb", has_text="Start").wait_for()
+        page.goto(f"{live_server.url}/bench/")
+        page.locator("#next-number").wait_for()
         yield page
         page.goto("about:blank")
         page.wait_for_timeout(500)  # what was under way is answered before the database goes

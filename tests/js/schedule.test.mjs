@@ -29,8 +29,12 @@ function unstarted(pk, facts = {}) {
   return started(pk, [], { started_at: null, ...facts });
 }
 
+/* A batch that is alone in its room. */
 function batchOf(runs, facts = {}) {
-  return { schedule_s: [30, 60, 7200], may_read: true, may_start: true, runs, ...facts };
+  const batch = { schedule_s: [30, 60, 7200], may_read: true, may_start: true, runs, plan: [], ...facts };
+  batch.batches = [batch];
+  for (const run of runs) run.of = batch;
+  return batch;
 }
 
 const after = (seconds) => ZERO_MS + seconds * 1000;
@@ -177,12 +181,12 @@ describe("the next action", () => {
     assert.equal(nextAction(batchOf([run, due]), after(7206), null, typed).run, due);
   });
 
-  test("is a start while no reading is near: more than 75 s away", () => {
+  test("is a start while no reading is near: more than 150 s away", () => {
     const waiting = unstarted(1);
     const reading = started(2, [30, 60]);
     const start = { run: waiting, verb: "Start", kind: "start", due: "now" };
-    assert.deepEqual(nextAction(batchOf([waiting, reading]), after(7200 - 75.5)), start);
-    const tooNear = nextAction(batchOf([waiting, reading]), after(7200 - 75));
+    assert.deepEqual(nextAction(batchOf([waiting, reading]), after(7200 - 150.5)), start);
+    const tooNear = nextAction(batchOf([waiting, reading]), after(7200 - 150));
     assert.deepEqual(
       [tooNear.run, tooNear.verb, tooNear.kind, tooNear.due],
       [reading, "Next reading", "wait", "soon"],
@@ -343,7 +347,7 @@ describe("the two actions after the next", () => {
     assert.deepEqual(after_(batchOf([started(1)]), 29, typed), [[1, 7200]]);
   });
 
-  test("have a start where 75 s are free for it, and before anything that is later", () => {
+  test("have a start where 150 s are free for it, and before anything that is later", () => {
     const other = started(3, [30, 60], { started_at: "2026-03-02T06:02:00Z" });
     assert.deepEqual(after_(batchOf([started(1), unstarted(2)]), 5), [
       [1, 60],

@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 
 HERE = Path(__file__).resolve().parent
-TESTED = ("checks", "clock", "expected", "overlay", "pad", "queue", "schedule")
+TESTED = ("checks", "clock", "expected", "overlay", "pad", "queue", "room", "schedule")
 
 
 def node() -> str | None:

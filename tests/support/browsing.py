@@ -14,6 +14,9 @@ from django.test import Client
 
 CHROMIUM = Path("/usr/bin/chromium")
 
+WIDER = "document.documentElement.scrollWidth - document.documentElement.clientWidth"
+"""How many pixels a page is wider than its screen."""
+
 
 @contextmanager
 def page_as(

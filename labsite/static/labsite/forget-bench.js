@@ -2,7 +2,7 @@
 // nobody, all of it goes; for another person, what is not theirs. Entries that wait are no part of it: they stay.
 
 const KEPT = "siltbook-bench/";
-const BENCH = /\/batches\/[^/]+\/bench\/$/;
+const BENCH = /\/bench\/$/;
 
 async function forgetPages(person) {
   if (!("caches" in window)) return;

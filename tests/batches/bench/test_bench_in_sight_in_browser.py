@@ -7,13 +7,13 @@ from typing import Any
 import pytest
 
 from batches.models import Reading
+from tests.support.browsing import WIDER
 from tests.support.on_tablet import press, soon_kept, start_first, told, type_reading
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 
 TABLETS = {"upright": (820, 1180), "lying": (1180, 820)}
 SCREENS = TABLETS | {"telephone": (390, 844), "desk": (1440, 900)}
-WIDER = "document.documentElement.scrollWidth - document.documentElement.clientWidth"
 IN_SIGHT = """node => {
   const r = node.getBoundingClientRect();
   const top = document.elementFromPoint((r.left + r.right) / 2, (r.top + r.bottom) / 2);

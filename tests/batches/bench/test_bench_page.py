@@ -42,7 +42,7 @@ def test_the_script_behind_the_bench_may_stand_before_benches_only(db: None) -> 
     answer = Client().get("/bench/worker.js")
     assert answer.status_code == 200
     assert answer["Content-Type"].startswith("text/javascript")
-    assert answer["Service-Worker-Allowed"] == "/batches/"
+    assert answer["Service-Worker-Allowed"] == "/"
     assert answer["Cache-Control"] == "no-cache"
     assert "worker-src 'self'" in answer["Content-Security-Policy"]
     assert "connect-src 'self'" in answer["Content-Security-Policy"]
@@ -63,8 +63,8 @@ def test_the_state_of_the_bench_takes_few_queries(
     filled_batch: Any, running: Any, technician: Any, as_person: Any, django_assert_max_num_queries: Any
 ) -> None:
     client = as_person(technician)
-    with django_assert_max_num_queries(12):
-        told = client.get(f"/batches/{filled_batch.number}/bench/state/").json()
+    with django_assert_max_num_queries(13):  # the last asks for the timetable in force
+        [told] = client.get("/bench/state/").json()["batches"]
     assert told["stem"] == [-5, 60]
     assert told["possible_c"] == [10, 40]
     assert {"stirred_again", "void", "seen"} <= set(told["runs"][0])
@@ -73,15 +73,17 @@ def test_the_state_of_the_bench_takes_few_queries(
 def test_the_page_brings_the_soils_a_reading_is_compared_with_once(
     filled_batch: Any, technician: Any, as_person: Any
 ) -> None:
-    page = as_person(technician).get(f"/batches/{filled_batch.number}/bench/")
-    assert len(page.context["expected"]["shares"]) == SOILS * len(page.context["state"]["schedule_s"]) * 2
-    assert "expected" not in page.context["state"], "the state is asked for every 15 s"
+    page = as_person(technician).get("/bench/")
+    [batch] = page.context["state"]["batches"]
+    [soils] = page.context["expected"].values()
+    assert len(soils["shares"]) == SOILS * len(batch["schedule_s"]) * 2
+    assert "expected" not in batch, "the state is asked for every 15 s"
 
 
 def test_the_state_says_what_whole_portions_read_to_whole_grams_and_nothing_of_the_blank(
     filled_batch: Any, technician: Any, as_person: Any
 ) -> None:
-    told = as_person(technician).get(f"/batches/{filled_batch.number}/bench/state/").json()
+    told = as_person(technician).get(f"/batches/{filled_batch.number}/bench/state/").json()["batches"][0]
     wholes = {run["is_blank"]: run["whole"] for run in told["runs"]}
     assert wholes[True] is None
     assert wholes[False] == round(wholes[False]) > 0, "two portions of one bag look like any others"

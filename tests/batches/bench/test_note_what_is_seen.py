@@ -86,7 +86,7 @@ def test_a_tap_by_mistake_is_taken_back_once_and_both_stay(
     assert Observation.objects.count() == 2
     page = as_person(technician).get(f"/runs/{running.pk}/").content.decode()
     assert "Tapped by mistake." in page
-    told = as_person(technician).get(f"/batches/{running.batch.number}/bench/state/").json()
+    told = as_person(technician).get(f"/batches/{running.batch.number}/bench/state/").json()["batches"][0]
     assert [run["seen"] for run in told["runs"]] == [[], [], []]
 
 

@@ -59,9 +59,10 @@ def test_the_state_of_the_bench_tells_starts_and_readings(
 ) -> None:
     send_entry("reading", a_reading(running))
     address = f"/batches/{running.batch.number}/bench/state/"
-    told = as_person(technician).get(address).json()
+    [told] = as_person(technician).get(address).json()["batches"]
     own = next(run for run in told["runs"] if run["pk"] == running.pk)
     assert own["started_at"]
     assert own["readings"]["30"]["reading"] == "26.5"
     assert [run["is_blank"] for run in told["runs"]] == [True, False, False]
-    assert as_person(clerk).get(address).status_code == 403
+    for refused in (address, "/bench/", "/bench/state/"):
+        assert as_person(clerk).get(refused).status_code == 403

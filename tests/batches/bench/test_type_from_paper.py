@@ -100,3 +100,5 @@ def test_who_may_not_stand_at_the_bench(
     client = as_person(request.getfixturevalue(person))
     for page in ("paper", "bench", "bench/state"):
         assert client.get(f"/batches/{filled_batch.number}/{page}/").status_code == 403
+    for page in ("", "state/"):
+        assert client.get(f"/bench/{page}").status_code == 403

@@ -15,9 +15,8 @@ from batches.limits.rules import enter_limits
 from batches.review import rules as approval
 from particles.models import Client, MethodEditionRecord, ReferenceSoil
 from tests.support import factories
-from tests.support.browsing import CHROMIUM, page_as
+from tests.support.browsing import CHROMIUM, WIDER, page_as
 
-WIDER = "document.documentElement.scrollWidth - document.documentElement.clientWidth"
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 
 

@@ -43,6 +43,8 @@ def addresses(batch: Batch, run: Run) -> list[str]:
         f"/batches/{batch.number}/",
         f"/batches/{batch.number}/bench/",
         f"/batches/{batch.number}/bench/state/",
+        "/bench/",
+        "/bench/state/",
         f"/batches/{batch.number}/paper/?run={run.pk}",
         f"/runs/{run.pk}/",
         f"/portions/{run.portion.code}/sieve/",
@@ -169,7 +171,7 @@ def test_the_tablet_is_sent_codes_and_no_bag(measured_pair: Batch) -> None:
     first, duplicate = pair(measured_pair)
     assert first.portion is not None
     assert duplicate.portion is not None
-    sent = state_of(measured_pair)
+    [sent] = state_of([measured_pair])["batches"]
     titles = {each["title"] for each in sent["runs"]}
     assert titles == {"blank", first.portion.code, duplicate.portion.code}
     assert first.sample.lab_number not in json.dumps(sent)

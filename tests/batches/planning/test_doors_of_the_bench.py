@@ -146,7 +146,6 @@ def seen_by(person: Any, batch: Batch, as_person: Any) -> dict[str, dict[Run, st
                 said[name][run] = below_menu(answer.content.decode())
     lists = {
         "batch": f"/batches/{batch.number}/",
-        "bench": f"/batches/{batch.number}/bench/",
         "papers": f"/batches/{batch.number}/paper/",
         "weighing": "/weighing/?weigh_page=1",
     }
@@ -155,7 +154,7 @@ def seen_by(person: Any, batch: Batch, as_person: Any) -> dict[str, dict[Run, st
         for run in runs:
             assert run.portion is not None
             said[name][run] = parts[run.portion.code]
-    state = json.loads(client.get(f"/batches/{batch.number}/bench/state/").content)
+    [state] = json.loads(client.get(f"/batches/{batch.number}/bench/state/").content)["batches"]
     by_title = {each["title"]: each for each in state["runs"]}
     for place, each in enumerate(state["runs"]):
         each["place"] = place

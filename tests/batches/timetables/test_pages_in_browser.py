@@ -12,9 +12,8 @@ from django.utils import timezone
 from batches.models import BenchDay
 from batches.timetables import rules
 from tests.support import factories
-from tests.support.browsing import CHROMIUM, page_as
+from tests.support.browsing import CHROMIUM, WIDER, page_as
 
-WIDER = "document.documentElement.scrollWidth - document.documentElement.clientWidth"
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 
 

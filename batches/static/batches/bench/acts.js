@@ -1,7 +1,7 @@
 // What is done at a cylinder beside reading it: noting what is seen, stirring again, making a run void.
 // Noting is one tap. The other two open in one place and are said in another.
 
-import { elapsedS, secondSlot, slotName } from "./schedule.js";
+import { elapsedS, openSlots, secondSlot, slotName } from "./schedule.js";
 import { actButton } from "./view.js";
 
 const $ = (id) => document.getElementById(id);
@@ -31,7 +31,7 @@ export function lastReading(batch, run) {
   );
 }
 
-/* `bench` gives the batch and the clock, keeps entries, and stays with a cylinder. */
+/* `bench` gives the room and the clock, keeps entries, and stays with a cylinder. */
 export class Acts {
   constructor(bench) {
     this.bench = bench;
@@ -51,7 +51,7 @@ export class Acts {
 
   /* The cylinder whose name stands above the buttons, whatever has become due since. */
   get run() {
-    return this.bench.batch.runs.find((run) => run.pk === this.shownFor);
+    return this.bench.room.runs.find((run) => run.pk === this.shownFor);
   }
 
   /* A panel is open: the cylinder it is for stays. */
@@ -67,9 +67,10 @@ export class Acts {
     };
   }
 
-  paint(batch, run) {
-    show($("acts"), Boolean(run) && batch.may_note && !run.void);
+  paint(run) {
+    show($("acts"), Boolean(run) && run.of.may_note && !run.void);
     if (!run) return;
+    const batch = run.of;
     if (this.shownFor !== run.pk) this.closePanels(run.pk);
     say($("acts-title"), `Seen at cylinder ${run.cylinder}, ${run.title}`);
     const last = lastReading(batch, run);
@@ -148,7 +149,7 @@ export class Acts {
   }
 
   paintStir(batch, run) {
-    const open = batch.slots(run).length;
+    const open = openSlots(batch, run).length;
     show($("stir-panel"), Boolean(run.started_at) && batch.state === "running" && open > 0);
     const held = Object.keys(run.readings).length;
     say(
@@ -219,9 +220,8 @@ export class Acts {
 
   see(what) {
     const { run } = this;
-    const { batch } = this.bench;
     if (!what || !run) return;
-    const slotS = what === DOUBTFUL ? lastReading(batch, run) : null;
+    const slotS = what === DOUBTFUL ? lastReading(run.of, run) : null;
     this.observe(run, what, slotS, "", "", `Cylinder ${run.cylinder}: ${what}`);
   }
 

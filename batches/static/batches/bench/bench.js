@@ -16,11 +16,13 @@ import {
 import { withEntries } from "./overlay.js";
 import { BlankDraft, Draft } from "./pad.js";
 import { EntryQueue } from "./queue.js";
-import { actionsAfter, heldRun, lateSlots, nextAction, nextSlot, openSlots } from "./schedule.js";
+import { roomOf } from "./room.js";
+import { actionsAfter, dueList, heldRun, lateSlots, nextAction, nextSlot, openSlots } from "./schedule.js";
 import { entryStore, keepAnchor, keptAnchor } from "./tablet-store.js";
 import {
   paintAsked,
   paintCylinders,
+  paintDue,
   paintElsewhere,
   paintEntry,
   paintKept,
@@ -37,15 +39,15 @@ const given = (id) => JSON.parse($(id).textContent);
 
 const page = $("bench");
 const person = given("bench-person");
-const expected = given("bench-expected"); // the soils a reading is compared with
+const expected = given("bench-expected"); // the soils a reading is compared with, by schedule
 const clock = new LaboratoryClock();
 const queue = new EntryQueue(page.dataset.entries, person, entryStore);
 
 /* All that changes while the page is open. */
 const bench = {
-  fromLaboratory: given("bench-state"), // the batch as the laboratory last gave it
+  fromLaboratory: given("bench-state"), // the batches as the laboratory last gave them
   entries: [], // what lies on this tablet
-  batch: null, // both together
+  room: null, // both together
   chosen: null, // the cylinder that was tapped, with its slot where one was
   step: "", // what is to be done now, and where
   gaveUp: null, // the late reading that was given as missed last
@@ -62,11 +64,7 @@ const bench = {
   isKept: !canOpenOffline, // whether the tablet can open this page without a network
   lastStartMs: -Infinity,
 };
-bench.batch = withSlots(bench.fromLaboratory);
-
-function withSlots(state) {
-  return { ...state, expected, slots: (run) => openSlots(state, run) };
-}
+bench.room = roomOf(bench.fromLaboratory.batches, bench.fromLaboratory.plan, expected);
 
 /* The reading in the pad that is not kept yet. */
 function typedReading() {
@@ -76,19 +74,19 @@ function typedReading() {
   return { pk: run.pk, slotS, elapsedS, isComplete };
 }
 
-const actionNow = () => nextAction(bench.batch, clock.nowMs(), person.name, typedReading());
+const actionNow = () => nextAction(bench.room, clock.nowMs(), person.name, typedReading());
 
 function selectedRun(action) {
-  if (bench.draft?.isTouched) return bench.batch.runs.find((run) => run.pk === bench.draft.run.pk);
+  if (bench.draft?.isTouched) return bench.room.runs.find((run) => run.pk === bench.draft.run.pk);
   const pk = bench.chosen?.pk ?? action?.run.pk;
-  return bench.batch.runs.find((run) => run.pk === pk) ?? bench.batch.runs[0];
+  return bench.room.runs.find((run) => run.pk === pk) ?? bench.room.runs[0];
 }
 
 /* The slot the pad is for: the one that was tapped while it is open, or else the cylinder's next. */
 function slotFor(run) {
   const { pk, slotS } = bench.chosen ?? {};
-  if (pk === run.pk && slotS && openSlots(bench.batch, run).includes(slotS)) return slotS;
-  return nextSlot(bench.batch, run, clock.nowMs())?.slot_s ?? null;
+  if (pk === run.pk && slotS && openSlots(run.of, run).includes(slotS)) return slotS;
+  return nextSlot(run.of, run, clock.nowMs())?.slot_s ?? null;
 }
 
 /* While an opening block lasts its pad comes back with each step of it, unless something is typed or a panel is
@@ -97,13 +95,17 @@ function holdPad(action) {
   const step = action ? `${action.kind} ${action.run.pk} ${action.slot_s}` : "";
   if (step === bench.step) return;
   bench.step = step;
-  const held = heldRun(bench.batch, clock.nowMs(), person.name);
+  const held = heldRun(bench.room, clock.nowMs(), person.name);
   if (held && held === action?.run && !bench.draft?.isTouched && !acts.isOpen && !$("missed").open)
     bench.chosen = null;
 }
 
-function draftFor(run) {
+function draftFor(run, action) {
   const slotS = slotFor(run);
+  if (action?.kind === "blank" && action.run.pk === run.pk && !bench.draft?.isTouched && !bench.chosen?.slotS)
+    return bench.draft instanceof BlankDraft && bench.draft.run.pk === run.pk
+      ? bench.draft
+      : new BlankDraft(run);
   const stays =
     bench.draft &&
     bench.draft.run.pk === run.pk &&
@@ -126,16 +128,17 @@ function paint() {
   const action = actionNow();
   holdPad(action);
   const run = selectedRun(action);
-  bench.draft = run ? draftFor(run) : null;
+  bench.draft = run ? draftFor(run, action) : null;
   bench.shownPk = run?.pk;
   if (!bench.draft?.isComplete) bench.asked = [];
-  paintNext(action, actionsAfter(bench.batch, nowMs, action, person.name, typedReading()));
-  paintElsewhere(heldRun(bench.batch, nowMs, person.name), run);
+  paintNext(action, actionsAfter(bench.room, nowMs, action, person.name, typedReading()));
+  paintElsewhere(heldRun(bench.room, nowMs, person.name), run);
   paintLate(lateNow(action, nowMs), bench.gaveUp);
-  paintCylinders(bench.batch, nowMs, run?.pk);
-  paintEntry(bench.batch, run, bench.draft, clock);
+  paintDue(bench.room, dueList(bench.room, nowMs, person.name), nowMs);
+  paintCylinders(bench.room, nowMs, run?.pk);
+  paintEntry(run, bench.draft, clock);
   paintAsked(bench.asked);
-  acts.paint(bench.batch, run);
+  acts.paint(run);
   showAsked();
   signal(action);
 }
@@ -144,14 +147,16 @@ function paint() {
 function lateNow(action, nowMs) {
   const { draft } = bench;
   if (performance.now() - bench.lastMissedMs > TAKE_BACK_MS) bench.gaveUp = null;
-  return lateSlots(bench.batch, nowMs, action, person.name).filter(
+  return lateSlots(bench.room, nowMs, action, person.name).filter(
     ({ run, slot_s }) => !(draft?.isTouched && draft.isFor(run, slot_s)),
   );
 }
 
 async function readQueue() {
   bench.entries = await queue.all();
-  bench.batch = withSlots(withoutReopened(withEntries(bench.fromLaboratory, bench.entries)));
+  const { batches, plan } = bench.fromLaboratory;
+  const laid = batches.map((batch) => withoutReopened(withEntries(batch, bench.entries)));
+  bench.room = roomOf(laid, plan, expected);
   const waiting = bench.entries.filter((entry) => entry.state === "waiting");
   const own = waiting.filter((entry) => entry.by === person.pk);
   const refused = bench.entries.filter((entry) => entry.state === "refused");
@@ -167,7 +172,7 @@ function silence() {
   const since = new Date(bench.fromLaboratory.now).toLocaleTimeString("en-GB");
   const words = bench.heard
     ? ""
-    : `The laboratory does not answer. Shown is the batch as it was at ${since}, with what lies on this tablet.`;
+    : `The laboratory does not answer. Shown is the bench as it was at ${since}, with what lies on this tablet.`;
   const doubt = clock.doubt
     ? "Nothing proves this tablet's time until the laboratory answers: readings are kept and their times checked then."
     : "";
@@ -188,7 +193,7 @@ function withoutReopened(batch) {
 
 function answersTo(entry) {
   const read = ["I have read it", () => dismiss(entry.n)];
-  const run = bench.batch.runs.find((each) => String(each.pk) === entry.content.run);
+  const run = bench.room.runs.find((each) => String(each.pk) === entry.content.run);
   if (entry.by !== person.pk || !run) return [read];
   if (entry.kind === "reading" && entry.content.elapsed_s)
     return [["Put it right", () => putRight(entry)], read];
@@ -216,7 +221,7 @@ async function secondStart(entry, run) {
 /* Back into the pad, with its value and the moment it was read at. */
 function putRight(entry) {
   if (bench.draft?.isTouched && bench.draft.replaces !== entry.n) return tellToFinish();
-  const run = bench.batch.runs.find((each) => String(each.pk) === entry.content.run);
+  const run = bench.room.runs.find((each) => String(each.pk) === entry.content.run);
   bench.draft = Draft.from(entry, run);
   bench.chosen = { pk: run.pk };
   paint();
@@ -309,7 +314,7 @@ function backIntoThePad(n) {
 const SECOND_TAP_MS = 2000;
 
 async function start() {
-  const run = bench.batch.runs.find((each) => each.pk === bench.shownPk);
+  const run = bench.room.runs.find((each) => each.pk === bench.shownPk);
   // A second tap belongs to the cylinder just started, never to the next one that has moved under the finger.
   if (performance.now() - bench.lastStartMs < SECOND_TAP_MS) return;
   bench.lastStartMs = performance.now();
@@ -334,7 +339,7 @@ async function keepDraft(content, told) {
 
 function keepReading(sure) {
   if (!bench.draft?.isComplete) return;
-  bench.asked = sure ? [] : whatLooksWrong(bench.batch, bench.draft);
+  bench.asked = sure ? [] : whatLooksWrong(bench.draft.run.of, bench.draft);
   if (bench.asked.length) return;
   const content = bench.draft.content();
   const value = bench.draft.above ? "above the scale" : content.reading;
@@ -364,7 +369,7 @@ function keepMissed() {
 async function giveAsMissed(pk, slotS) {
   // The next late reading has moved under the finger: a second tap is not for it.
   if (performance.now() - bench.lastMissedMs < SECOND_TAP_MS) return;
-  const run = bench.batch.runs.find((each) => each.pk === pk);
+  const run = bench.room.runs.find((each) => each.pk === pk);
   const draft = new Draft(run, slotS);
   bench.lastMissedMs = performance.now();
   bench.reopened.delete(`${pk} ${slotS}`);
@@ -400,8 +405,9 @@ function takeAnew() {
 function stepBy(direction) {
   if (!bench.draft) return;
   if (direction === 0 && bench.draft.field === "temperature_c") return carryTemperature();
-  const step = bench.draft.field === "reading" ? bench.batch.step : 0.1;
-  const last = earlierReadings(bench.batch, bench.draft).find((reading) => reading[bench.draft.field])?.[
+  const batch = bench.draft.run.of;
+  const step = bench.draft.field === "reading" ? batch.step : 0.1;
+  const last = earlierReadings(batch, bench.draft).find((reading) => reading[bench.draft.field])?.[
     bench.draft.field
   ];
   bench.asked = [];
@@ -409,7 +415,7 @@ function stepBy(direction) {
 }
 
 function carryTemperature() {
-  const temperatureC = bench.draft && carriedTemperature(bench.batch, bench.draft, clock.nowMs());
+  const temperatureC = bench.draft && carriedTemperature(bench.draft.run.of, bench.draft, clock.nowMs());
   if (!temperatureC) return;
   bench.asked = [];
   bench.draft.carry(temperatureC);
@@ -519,8 +525,8 @@ const acts = new Acts({
     bench.cannotKeep = "";
     inSight();
   },
-  get batch() {
-    return bench.batch;
+  get room() {
+    return bench.room;
   },
 });
 

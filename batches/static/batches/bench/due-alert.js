@@ -1,6 +1,6 @@
 // A tone and a buzz when a hand is needed. It is asked for once when the bench opens; browsers want a tap for it.
 
-const PITCH_HZ = { lower: 660, read: 880 };
+const PITCH_HZ = { stir: 550, lower: 660, blank: 660, read: 880 };
 const ANSWER = "siltbook-bench-sound"; // "on" or "off", while this window is open
 const $ = (id) => document.getElementById(id);
 let audio = null;

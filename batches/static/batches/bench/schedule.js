@@ -1,7 +1,14 @@
-// Which cylinder needs a hand next. Pure: takes the batch and a moment, touches neither page nor clock.
+// Which cylinder needs a hand next. Pure: takes the room and a moment, touches neither page nor clock.
+
+import { firstUnplanned, plannedFor } from "./room.js";
 
 export const LOWER_BEFORE_S = 10;
-const KEEP_HANDS_FREE_S = 75;
+
+/* Without a timetable a start is proposed only where its opening block fits before the next reading: 105 s, and 45 s
+   of a reading before and after it; the comfortable pace of `batches/planning/timetable/day.py`. */
+const KEEP_HANDS_FREE_S = 150;
+/* So long before a planned start it is stirred. */
+const STIR_BEFORE_S = 60;
 
 /* The opening block, common practice: START and the readings to 60 s need one pair of hands. A reading forgotten in
    it holds them no longer than the comfortable pace of `batches/planning/timetable/day.py`. */
@@ -63,8 +70,10 @@ function isRinsing(batch, run, nowMs) {
 const isOf = (run, person) => !run.started_by || run.started_by === person;
 
 /* The cylinder whose opening block holds this person's hands: the one started last. */
-export function heldRun(batch, nowMs, person) {
-  const held = batch.runs.filter((run) => isOpening(batch, run, nowMs) && isOf(run, person));
+export function heldRun(room, nowMs, person) {
+  const held = room.runs.filter(
+    (run) => isOpenBatch(run) && isOpening(run.of, run, nowMs) && isOf(run, person),
+  );
   return held.reduce(
     (last, run) => (last && Date.parse(last.started_at) >= Date.parse(run.started_at) ? last : run),
     null,
@@ -72,30 +81,52 @@ export function heldRun(batch, nowMs, person) {
 }
 
 /* Its opening block is in other hands, on another tablet. */
-const isElsewhere = (batch, run, nowMs, person) => isOpening(batch, run, nowMs) && !isOf(run, person);
+const isElsewhere = (run, nowMs, person) => isOpening(run.of, run, nowMs) && !isOf(run, person);
+
+const isOpenBatch = ({ of: batch }) => batch.may_read || batch.may_start;
 
 /* One verb, one cylinder, one time. From START to the last reading of the opening block nothing but that cylinder.
    Otherwise readings that are due come first, the latest of them before the rest, then what the pad's reading still
-   needs; a start is proposed only while hands are free and no reading is near. `typed` is the reading in the pad:
-   the pk of its run, its slot, its time and whether its temperature is there. */
-export function nextAction(batch, nowMs, person = null, typed = null) {
-  if (!batch.may_read && !batch.may_start) return null;
-  const held = heldRun(batch, nowMs, person);
-  if (held) return openingAction(batch, held, nowMs, typed?.pk === held.pk ? typed : null);
-  const slots = batch.runs
-    .filter((run) => !isElsewhere(batch, run, nowMs, person))
-    .map((run) => nextSlot(batch, run, nowMs))
-    .filter((slot) => slot && !isPassed(batch, slot.run, slot.slot_s) && !isTyped(slot, typed));
+   needs, then what the timetable gives this person; a start that it gives nobody is proposed only while hands are
+   free and no reading is near. `typed` is the reading in the pad: the pk of its run, its slot, its time and whether
+   its temperature is there. */
+export function nextAction(room, nowMs, person = null, typed = null) {
+  const held = heldRun(room, nowMs, person);
+  if (held) return openingAction(held.of, held, nowMs, typed?.pk === held.pk ? typed : null);
+  const slots = room.runs
+    .filter((run) => isOpenBatch(run) && !isElsewhere(run, nowMs, person))
+    .map((run) => nextSlot(run.of, run, nowMs))
+    .filter((slot) => slot && !isPassed(slot.run.of, slot.run, slot.slot_s) && !isTyped(slot, typed));
   slots.sort((a, b) => a.inS - b.inS);
   const first = slots[0];
-  const unstarted = batch.may_start ? batch.runs.find((run) => !run.started_at && !run.void) : undefined;
   if (first && first.inS <= LOWER_BEFORE_S) return reading(first);
-  const atHand = typed && batch.runs.find((run) => run.pk === typed.pk);
+  const atHand = typed && room.runs.find((run) => run.pk === typed.pk);
   if (atHand) return afterReading(atHand, nowMs, typed);
-  if (unstarted && (!first || first.inS > KEEP_HANDS_FREE_S)) {
+  const planned = plannedFor(room, nowMs, person)[0];
+  if (planned && isItsTurn(planned, first)) return plannedAction(planned);
+  const unstarted = firstUnplanned(room);
+  if (unstarted && !planned && (!first || first.inS > KEEP_HANDS_FREE_S)) {
     return { run: unstarted, verb: "Start", kind: "start", due: "now" };
   }
   return first ? reading(first) : null;
+}
+
+/* Before the next reading, and where it is late with room for it before that. */
+function isItsTurn({ kind, inS }, first) {
+  if (!first) return true;
+  const needsS = kind === "start" ? KEEP_HANDS_FREE_S : 0;
+  return inS > -STIR_BEFORE_S ? inS < first.inS : first.inS > needsS;
+}
+
+/* An act of the timetable: its time stands beside it like that of a reading. */
+function plannedAction({ run, kind, inS }) {
+  const due = inS > LOWER_BEFORE_S ? "soon" : dueOf(inS);
+  if (kind === "blank" && run.started_at)
+    return { run, kind: "blank", inS, due, verb: inS > LOWER_BEFORE_S ? "Next blank" : "Read the blank" };
+  if (inS > STIR_BEFORE_S) return { run, kind: "wait start", inS, due: "soon", verb: "Next start" };
+  return inS > 0
+    ? { run, kind: "stir", inS, due, verb: "Stir it" }
+    : { run, kind: "start", inS, due, verb: "Start" };
 }
 
 const isTyped = ({ run, slot_s }, typed) => run.pk === typed?.pk && slot_s === typed.slotS;
@@ -129,34 +160,48 @@ function words({ inS }) {
   return inS > 0 ? { verb: "Lower the hydrometer", kind: "lower" } : { verb: "Read now", kind: "read" };
 }
 
-/* The two actions after this one, without what is late already; a start where hands are free for it. */
-export function actionsAfter(batch, nowMs, action, person = null, typed = null) {
+/* Everything this person has to do, in order of time: readings and what the timetable gives. Without a time and last:
+   a start that it gives nobody. */
+export function dueList(room, nowMs, person = null) {
+  const readings = room.runs
+    .filter((run) => run.of.may_read && run.started_at && !isElsewhere(run, nowMs, person))
+    .flatMap((run) =>
+      openSlots(run.of, run)
+        .filter((slot) => !isPassed(run.of, run, slot))
+        .map((slot) => ({ ...at(run, slot, nowMs), kind: "read" })),
+    );
+  return [...readings, ...plannedFor(room, nowMs, person)].sort((a, b) => a.inS - b.inS);
+}
+
+/* The two actions after this one, without what is late already; a start that the timetable gives nobody where hands
+   are free for it. */
+export function actionsAfter(room, nowMs, action, person = null, typed = null) {
   if (!action) return [];
-  const readings = batch.runs
-    .filter((run) => run.started_at && !isElsewhere(batch, run, nowMs, person))
-    .flatMap((run) => openSlots(batch, run).map((slot) => at(run, slot, nowMs)))
-    .filter((slot) => slot.inS > 0 && !isTyped(slot, typed))
-    .filter(({ run, slot_s }) => !(run === action.run && slot_s === action.slot_s))
-    .sort((a, b) => a.inS - b.inS);
-  const startable =
-    batch.may_start && action.kind !== "start" && batch.runs.find((run) => !run.started_at && !run.void);
-  if (!startable) return readings.slice(0, 2);
+  const toCome = dueList(room, nowMs, person)
+    .filter((each) => each.inS > 0 && !isTyped(each, typed))
+    .filter((each) => !isSame(each, action));
+  const startable = action.kind !== "start" && !room.plan.length && firstUnplanned(room);
+  if (!startable) return toCome.slice(0, 2);
   const busyToS = action.inS ?? 0;
-  const gap = readings.findIndex(({ inS }, i) => inS - (readings[i - 1]?.inS ?? busyToS) > KEEP_HANDS_FREE_S);
-  readings.splice(gap < 0 ? readings.length : gap, 0, { run: startable, kind: "start" });
-  return readings.slice(0, 2);
+  const gap = toCome.findIndex(({ inS }, i) => inS - (toCome[i - 1]?.inS ?? busyToS) > KEEP_HANDS_FREE_S);
+  toCome.splice(gap < 0 ? toCome.length : gap, 0, { run: startable, kind: "start" });
+  return toCome.slice(0, 2);
+}
+
+/* The same cylinder's reading of the same slot, or the same start. */
+function isSame({ run, slot_s, inS }, action) {
+  return run === action.run && slot_s === action.slot_s && (slot_s !== undefined || inS === action.inS);
 }
 
 /* Every reading that is late and not the one to take now, in order of time. `canRead` is false once a later slot of
    its cylinder was read. */
-export function lateSlots(batch, nowMs, action, person = null) {
-  if (!batch.may_read) return [];
-  return batch.runs
-    .filter((run) => run.started_at && !isElsewhere(batch, run, nowMs, person))
+export function lateSlots(room, nowMs, action, person = null) {
+  return room.runs
+    .filter((run) => run.of.may_read && run.started_at && !isElsewhere(run, nowMs, person))
     .flatMap((run) =>
-      openSlots(batch, run).map((slot) => ({
+      openSlots(run.of, run).map((slot) => ({
         ...at(run, slot, nowMs),
-        canRead: !isPassed(batch, run, slot),
+        canRead: !isPassed(run.of, run, slot),
       })),
     )
     .filter(({ run, slot_s, inS }) => inS <= 0 && !(run === action?.run && slot_s === action.slot_s))

@@ -43,13 +43,24 @@ export function paintKept(waiting, refused, trouble, others, silence) {
 const SHORT = {
   "Lower the hydrometer": "Lower",
   "Next reading": "Next",
+  "Next start": "Next",
+  "Next blank": "Next",
+  "Read the blank": "Read",
   "Nothing is left to read": "Nothing",
 };
 
-const inWords = ({ run, slot_s, inS }) =>
-  slot_s === undefined
-    ? `start ${run.cylinder}`
-    : `${run.cylinder} at ${slotName(slot_s)} in ${countDown(inS)}`;
+function inWords({ run, slot_s, kind, inS }) {
+  const what = slot_s === undefined ? whatPlanned({ run, kind }) : `${run.cylinder} at ${slotName(slot_s)}`;
+  return inS === undefined ? what : `${what} in ${countDown(inS)}`;
+}
+
+const whatPlanned = ({ run, kind }) =>
+  kind === "blank" && run.started_at ? `the blank in ${run.cylinder}` : `start ${run.cylinder}`;
+
+const slotOf = ({ slot_s, kind }) => {
+  if (slot_s !== undefined) return slotName(slot_s);
+  return kind === "blank" ? "blank" : "start";
+};
 
 /* `after` are the two actions that follow. */
 export function paintNext(action, after) {
@@ -71,7 +82,8 @@ export function paintNext(action, after) {
   say($("next-holds"), action.run.title);
   show($("next-second"), timed && Boolean(action.run.second_slots?.includes(action.slot_s)));
   if (!timed) return;
-  say($("next-slot-name"), slotName(action.slot_s));
+  say($("next-of"), action.slot_s === undefined ? "timetable" : "reading at");
+  say($("next-slot-name"), slotOf(action));
   say($("next-to"), action.inS < -1 ? "late by" : "in");
   const clock = countDown(action.inS);
   say($("next-clock"), clock);
@@ -141,8 +153,103 @@ function stateOf(run, upcoming) {
   return { soon: "running", now: "due", late: "late" }[dueOf(upcoming.inS)];
 }
 
-export function paintCylinders(batch, nowMs, selectedPk) {
-  for (const run of batch.runs) {
+const MOST_DUE_SHOWN = 8;
+const clockTime = (ms) => new Date(ms).toLocaleTimeString("en-GB", { hour: "2-digit", minute: "2-digit" });
+
+/* Behind the timetable by so much, it is better planned again than run after. */
+const PLAN_AGAIN_S = 300;
+
+function paintBehind(acts) {
+  const behindS = Math.max(0, ...acts.filter(({ kind }) => kind === "start").map(({ inS }) => -inS));
+  show($("plan-late"), behindS > PLAN_AGAIN_S);
+  say(
+    $("plan-late-words"),
+    `The starts are ${Math.floor(behindS / 60)} min behind the timetable: cylinders that run keep their times.`,
+  );
+}
+
+/* What is to be done over all batches, in order of time: the clock, the cylinder, what, and how long until then. */
+export function paintDue(room, acts, nowMs) {
+  show($("due"), acts.length > 0);
+  paintBehind(acts);
+  const shown = acts.slice(0, MOST_DUE_SHOWN);
+  const list = $("due-list");
+  const now = shown.map((act) => `${act.run.pk} ${slotOf(act)} ${act.kind}`).join();
+  if (list.dataset.shown !== now) {
+    list.dataset.shown = now;
+    list.replaceChildren(...shown.map((act) => dueItem(room, act, nowMs)));
+  }
+  shown.forEach((act, i) => {
+    const item = list.children[i];
+    item.dataset.due = dueOf(act.inS);
+    say(item.querySelector(".due-in"), countDown(act.inS));
+  });
+  const more = acts.length - shown.length;
+  say($("due-more"), more ? `and ${more} more` : "");
+}
+
+function dueItem(room, act, nowMs) {
+  const item = document.createElement("li");
+  const button = document.createElement("button");
+  button.type = "button";
+  button.className = "button button-quiet due-go";
+  button.dataset.run = act.run.pk;
+  if (act.slot_s !== undefined) button.dataset.slot = act.slot_s;
+  const words = act.slot_s === undefined ? whatPlanned(act) : `${act.run.cylinder}, ${slotName(act.slot_s)}`;
+  const parts = [
+    ["due-at", clockTime(nowMs + act.inS * 1000)],
+    ["due-what", words],
+    ["due-batch", room.batches.length > 1 ? act.run.of.number : act.run.title],
+    ["due-in", ""],
+  ];
+  button.append(...parts.map(([name, text]) => named("span", name, text)));
+  item.append(button);
+  return item;
+}
+
+function named(tag, name, text) {
+  const node = document.createElement(tag);
+  node.className = name;
+  node.textContent = text;
+  return node;
+}
+
+/* A rack of tiles for each batch, built anew only when other cylinders stand in the room. */
+function layRacks(room) {
+  const racks = $("racks");
+  const now = room.runs.map(({ pk, title }) => `${pk} ${title}`).join();
+  if (racks.dataset.shown === now) return;
+  racks.dataset.shown = now;
+  racks.replaceChildren(...room.batches.filter(({ runs }) => runs.length).map((batch) => rack(batch, room)));
+}
+
+function rack(batch, room) {
+  const section = document.createElement("section");
+  section.className = "rack";
+  if (room.batches.length > 1) section.append(named("h2", "rack-name", `Batch ${batch.number}`));
+  const tiles = named("div", "cylinders", "");
+  tiles.append(...batch.runs.map(tile));
+  section.append(tiles);
+  return section;
+}
+
+function tile(run) {
+  const button = named("button", "cylinder", "");
+  button.type = "button";
+  button.dataset.run = run.pk;
+  button.dataset.state = "soaking";
+  button.append(
+    named("span", "cylinder-number", run.cylinder),
+    named("span", "cylinder-lab", run.title),
+    ...["cylinder-state", "cylinder-slot", "cylinder-time"].map((name) => named("span", name, "")),
+  );
+  return button;
+}
+
+export function paintCylinders(room, nowMs, selectedPk) {
+  layRacks(room);
+  for (const run of room.runs) {
+    const batch = run.of;
     const button = document.querySelector(`.cylinder[data-run="${run.pk}"]`);
     const upcoming = nextSlot(batch, run, nowMs);
     const state = stateOf(run, upcoming);
@@ -160,9 +267,13 @@ export function paintCylinders(batch, nowMs, selectedPk) {
   }
 }
 
-export function paintEntry(batch, run, draft, clock) {
+export function paintEntry(run, draft, clock) {
   show($("entry"), Boolean(run));
+  show($("paper-link"), Boolean(run));
   if (!run) return;
+  const batch = run.of;
+  for (const unit of document.querySelectorAll("[data-unit]")) say(unit, batch.unit);
+  $("paper-link").href = batch.paper;
   const reading = Boolean(draft) && batch.may_read;
   const starting = !run.started_at && !run.void && batch.may_start;
   say($("entry-title"), title(run, draft, clock.nowMs()));

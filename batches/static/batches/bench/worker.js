@@ -1,4 +1,4 @@
-// The bench without a network: a tablet keeps the page of one person and batch, and the files it is made of.
+// The bench without a network: a tablet keeps a page of the bench for one person, and the files it is made of.
 // Nothing else is kept or answered here. Whoever logs out, or is found logged out, leaves nothing behind.
 
 const KEPT = "siltbook-bench/";
@@ -27,8 +27,9 @@ self.addEventListener("message", (event) => {
 });
 
 const nameFor = (person) => `${KEPT}${person}${bench}`;
+const placeOf = (name) => name.slice(KEPT.length).replace(/^\d+/, "");
 const ofThisBench = async () =>
-  (await caches.keys()).filter((name) => name.startsWith(KEPT) && name.endsWith(bench));
+  (await caches.keys()).filter((name) => name.startsWith(KEPT) && placeOf(name) === bench);
 const isHashed = (address) => /\.[0-9a-f]{12}\.\w+$/.test(new URL(address).pathname);
 
 async function keptPage() {
