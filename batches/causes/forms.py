@@ -8,7 +8,7 @@ from typing import Any
 from django import forms
 
 from batches.causes.models import CauseAnswer
-from batches.causes.rules import evidence_that_speaks_to
+from batches.causes.rules import evidence_that_speaks_to, is_pair_beyond_action
 from batches.review.forms import SeenForm
 from particles.distribution.causes.blanks import is_of_all_runs
 from particles.distribution.causes.cause import Cause, Needs
@@ -47,6 +47,9 @@ class AnswerForm(SeenForm):
     def __init__(self, *args: Any, cause: Cause, reported: Sequence[str], **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         if cause.needs is Needs.DECISION:
+            if is_pair_beyond_action(cause):
+                choice: Any = self.fields["choice"]
+                choice.choices = [each for each in DECISIONS if each[0] != CauseAnswer.Choice.STAND]
             labels: Any = self.fields["labels"]
             labels.choices = [(label, label) for label in cause.labels if label in reported]
             labels.initial = [label for label, _ in labels.choices]

@@ -16,6 +16,8 @@ from particles.distribution.causes.cause import Cause, Effect, Needs, Remedy
 from particles.distribution.spoken import spoken_count
 
 FEW = 3
+MOST_TOLD = 1000
+"""Odds beyond it are not told: what else may have gone wrong was not weighed. *Chosen*."""
 """Effects shown at once; the others are a click away."""
 OWN = "the laboratory’s own"
 """Stands where a client would, of a reference soil."""
@@ -26,7 +28,7 @@ REMEDY_IN_WORDS = {
     Remedy.EXCHANGE: "with the exchange put right",
     Remedy.MASS: "with the mass put right",
     Remedy.BLANK: "with the blank put right",
-    Remedy.AGAIN: "as read again",
+    Remedy.AGAIN: "as the other portion reads",
 }
 
 
@@ -175,7 +177,7 @@ def _whose(run: Any) -> str:
 
 
 def _round(odds: float) -> str:
-    return f"{odds:.0f}" if odds < 1000 else ("more than 1000" if odds < 1e6 else "more than a million")
+    return f"{odds:.0f}" if odds < MOST_TOLD else f"more than {MOST_TOLD}"
 
 
 def place_of(key: str) -> str:

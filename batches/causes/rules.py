@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from datetime import datetime
 
@@ -27,16 +27,32 @@ from particles.distribution.causes.runs import FLOCCULATED, is_flocculation
 from particles.records.act import done
 from particles.records.person import Person
 from particles.records.refusals import AlreadyThere, NotPossible
-from particles.records.sentence import is_a_sentence
+from particles.records.sentence import HOW_TO_SAY, is_a_sentence
 
 Choice, Evidence = CauseAnswer.Choice, CauseAnswer.Evidence
 NOT_KEPT = "The answer was not kept."
 DECIDED = (Choice.REPEAT, Choice.WITHOUT_FIGURES)
 
 
+def is_pair_beyond_action(cause: Cause) -> bool:
+    """Whether it is of two portions of one sample so far apart that the figures of neither leave the laboratory."""
+    return cause.kind == DUPLICATE_OUTSIDE_LIMIT and cause.severity is Severity.STOP
+
+
+def cannot_stand(cause: Cause, by_label: Mapping[str, ExaminedRun]) -> list[str]:
+    """Reported runs of a cause whose figures cannot stand against it, unless a second portion speaks for them."""
+    always = is_flocculation(cause) or is_pair_beyond_action(cause) or cause.doubts_the_records
+    runs = [by_label[label] for label in cause.labels if label in by_label]
+    return [each.run.title for each in runs if each.run.is_reported and (always or _has_stop(each))]
+
+
 def evidence_that_speaks_to(cause: Cause) -> tuple[CauseAnswer.Evidence, ...]:
-    """Evidence on which figures may stand against a cause: where what was read was right, no sheet contradicts it."""
-    if is_flocculation(cause):
+    """
+    Evidence on which figures may stand against a cause.
+
+    Where what was read was right, or the records themselves are what is doubted, no sheet contradicts it.
+    """
+    if is_flocculation(cause) or cause.doubts_the_records:
         return (Evidence.SECOND_PORTION,)
     if is_another_blank(cause):
         return (Evidence.CONTROL,)
@@ -148,7 +164,7 @@ def _require_enough(cause: Cause, choice: str, note: str, evidence: str) -> None
     if not note.strip(" .,;:!?"):
         raise NotPossible("Write what was looked at.")
     if (decides or cause.severity is Severity.STOP) and not is_a_sentence(note):
-        raise NotPossible("This needs a sentence: what was looked at, and what follows.")
+        raise NotPossible(f"This needs a sentence: what was looked at, and what follows. {HOW_TO_SAY}")
     if choice == Choice.STAND and not evidence:
         raise NotPossible(
             "Say on which evidence beyond this batch the figures stand; words alone do not settle it."
@@ -157,7 +173,8 @@ def _require_enough(cause: Cause, choice: str, note: str, evidence: str) -> None
 
 def _require_on_record(cause: Cause, evidence: str, by_label: dict[str, ExaminedRun]) -> None:
     """Refuse evidence that would be on record and is not, and for a flocculated soil any but another portion of it."""
-    touched = [by_label[label].run for label in cause.labels if label in by_label]
+    every = [by_label[label].run for label in cause.labels if label in by_label]
+    touched = [run for run in every if run.is_reported] or every
     titles = ", ".join(run.title for run in touched)
     if evidence == Evidence.SECOND_READING and not any(run.second_readings.exists() for run in touched):
         raise NotPossible(f"No second reading of {titles} is on record. Name what was really compared.")
@@ -173,6 +190,12 @@ def _require_on_record(cause: Cause, evidence: str, by_label: dict[str, Examined
         raise NotPossible(
             "The blank was read rightly and holds something else than its dispersant all the same: only a control that "
             "was run again speaks to that. Put the records right, analyse again, or report without figures."
+        )
+    if cause.doubts_the_records:
+        raise NotPossible(
+            f"The records of {titles} are what is doubted, so comparing them settles nothing: only a second portion "
+            "that was analysed speaks to that. Exchange them if the sheet shows it, analyse again, or report without "
+            "figures."
         )
     raise NotPossible(
         f"The readings of {titles} were right and the soil flocculated all the same: only a second portion that "
@@ -203,6 +226,11 @@ def _require_decided(
     if waiting:
         raise NotPossible(
             f"{', '.join(waiting)}: its figures wait for the worker. Decide when they are computed."
+        )
+    if choice == Choice.STAND and is_pair_beyond_action(cause):
+        raise NotPossible(
+            f"{', '.join(cause.labels)}: a pair beyond its action limit; its figures cannot stand. Analyse again, or "
+            "report without figures."
         )
     if choice == Choice.STAND:
         stopped = [label for label in cause.labels if label in by_label and _has_stop(by_label[label])]

@@ -7,7 +7,7 @@ once, also under review, and whoever put something right cannot sign the batch a
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from datetime import datetime
 from decimal import Decimal
 from typing import TypeVar
@@ -15,18 +15,21 @@ from typing import TypeVar
 from django.db import transaction
 
 from batches.balance.models import LARGEST_PORTION_G, SMALLEST_PORTION_G, Purpose
+from batches.bench.models import Reading
 from batches.computing.rules import ask_under_review
 from batches.corrections.models import MassCorrection, mass_in_words, newest_weighing
 from batches.exchanging.arrangement import Arrangement, arrangement_of
 from batches.exchanging.models import PUT_RIGHT_IN, Exchange, ExchangeUndone, LeftOut, LeftOutLifted
 from batches.planning.freshness import require_current
 from batches.planning.models import Batch, Run
+from particles.distribution import HydrometerScale
+from particles.distribution.settling.hydrometer import soil_per_scale_unit_g_l
 from particles.distribution.spoken import spoken_time
 from particles.models import Portion
 from particles.records.act import ReasonedAct, done
 from particles.records.person import Person
 from particles.records.refusals import AlreadyThere, NotPossible, NotThisPerson, WrongState
-from particles.records.sentence import is_a_sentence
+from particles.records.sentence import HOW_TO_SAY, is_a_sentence, names_a_thing
 
 NOTHING = "Nothing was put right."
 
@@ -103,8 +106,15 @@ def _require_sentence(reason: str) -> None:
     """Refuse a reason that an assessor could not follow: it moves figures between clients."""
     if not is_a_sentence(reason):
         raise NotPossible(
-            "Say in a sentence what shows that it must be put right: sheet, photograph, bag, print."
+            "Say in a sentence what shows that it must be put right: sheet, photograph, bag, print. "
+            f"{HOW_TO_SAY}"
         )
+
+
+def _require_a_thing(reason: str) -> None:
+    """Refuse a reason that names nothing: whoever reads it later looks for what was seen."""
+    if not names_a_thing(reason):
+        raise NotPossible(f"“{reason.strip()}” does not say why. {HOW_TO_SAY}")
 
 
 def _require_two_runs(first: Run, second: Run) -> None:
@@ -131,9 +141,40 @@ def _content(made: Exchange) -> tuple[object, ...]:
     return (runs, *slots, made.with_sieve_masses, made.reason, made.by_id)
 
 
+BLANK_MOVES_G_L = 2.5
+"""A blank does not settle: it moves by a room of a few degrees and by what is read off it. *Common practice*. [g/L]"""
+
+
+def _require_still_a_blank(wanted: Exchange, arrangement: Arrangement) -> None:
+    """Refuse to make settling readings the blank's: every run of the batch is corrected by them."""
+    for blank, other in ((wanted.first, wanted.second), (wanted.second, wanted.first)):
+        if not blank.is_blank:
+            continue
+        own, others = (_values(arrangement.recorded(run)) for run in (blank, other))
+        mixed = {
+            slot: others.get(slot, v) if wanted.covers(slot) else v for slot, v in (others | own).items()
+        }
+        unit = soil_per_scale_unit_g_l(HydrometerScale(blank.batch.hydrometer.scale))
+        if _spread(mixed) * unit > max(BLANK_MOVES_G_L, _spread(own) * unit):
+            raise NotPossible(
+                f"The blank’s readings would lie from {max(mixed.values()):g} to {min(mixed.values()):g}, and a blank "
+                f"does not settle: every run of {blank.batch} would be corrected by them. If the blank itself is "
+                "wrong, leave its readings out, or return the batch."
+            )
+
+
+def _values(readings: Iterable[Reading]) -> dict[int, float]:
+    return {each.slot_s: float(each.reading) for each in readings if each.reading is not None}
+
+
+def _spread(values: dict[int, float]) -> float:
+    return max(values.values()) - min(values.values()) if values else 0.0
+
+
 def _require_exchangeable(wanted: Exchange, arrangement: Arrangement) -> None:
     if wanted.from_slot_s is None:
         _require_whole(wanted)
+        _require_still_a_blank(wanted, arrangement)
         return
     if wanted.with_sieve_masses:
         raise NotPossible("What was sieved goes with a whole cylinder, not with single readings.")
@@ -153,6 +194,7 @@ def _require_exchangeable(wanted: Exchange, arrangement: Arrangement) -> None:
             raise NotPossible(
                 f"{run} holds nothing at {', '.join(absent)}, so nothing can be exchanged there."
             )
+    _require_still_a_blank(wanted, arrangement)
 
 
 def _require_whole(wanted: Exchange) -> None:
@@ -191,6 +233,7 @@ def leave_out(
     """Leave the readings of some slots out of a run, or of the blank for every run; each can be lifted by itself."""
     with transaction.atomic():
         batch = _opened(run.batch, by=by, reason=reason)
+        _require_a_thing(reason)
         arrangement = arrangement_of(batch)
         held = {reading.slot_s: reading for reading in arrangement.recorded(run)}
         _require_held(run, slots_s, held)
@@ -261,6 +304,7 @@ def put_mass_right(
     """Let another mass count in the place of a portion's newest weighing, which stays on record."""
     with transaction.atomic():
         batch = _opened(_run_of(portion).batch, by=by, reason=reason)
+        _require_a_thing(reason)
         weighing = newest_weighing(portion, purpose)
         if weighing is None:
             raise NotPossible(f"{portion} has no weighing “{purpose}”; there is nothing to put right.")

@@ -26,7 +26,7 @@ from particles.models import MethodEditionRecord
 from particles.records.act import done
 from particles.records.person import Person
 from particles.records.refusals import AlreadyThere, NotPossible, NotThisPerson
-from particles.records.sentence import is_a_sentence
+from particles.records.sentence import HOW_TO_SAY, is_a_sentence
 
 LOOKED_BACK = timedelta(days=365)
 """Limits are proposed from points of so long: a laboratory's hands, mixers and soils change. *Chosen*."""
@@ -259,7 +259,7 @@ def _require_keeper(by: Person) -> None:
 
 def _require_words(words: str, otherwise: str) -> None:
     if not is_a_sentence(words):
-        raise NotPossible(otherwise)
+        raise NotPossible(f"{otherwise} {HOW_TO_SAY}")
 
 
 def _require_seen(chart: Chart, seen: int) -> None:

@@ -19,6 +19,8 @@ class Severity(StrEnum):
     STOP = "stop"
 
 
+IT_COUNTS = "It counts, so the batch is off as its reference soil is."
+"""Said of a reference soil beyond its limits that nobody found a cause for: no word about it lets figures leave."""
 ENTER_LIMITS = "Limits that are entered on its chart judge the batches from that day on."
 RANK = {severity: rank for rank, severity in enumerate(Severity)}
 
@@ -142,9 +144,11 @@ def line_of_point(
         sentence = f"{value}{_where(judged)}."
         return Line(severity=Severity.PASSED, sentence=sentence, to_be_judged=todo, **common)  # type: ignore[arg-type]
     heaviest = max(judged.fired, key=lambda fired: RANK[Severity(fired.rule.weight)])
-    answered = point.answer is not None
-    severity = Severity.WARN if answered else Severity(heaviest.rule.weight)
     said = f" Answered by {point.answer.by}: {point.answer.words}" if point.answer is not None else ""
+    speaks = point.answer is not None and point.answer.counts and quantity.kind is Kind.REFERENCE
+    severity = Severity(heaviest.rule.weight) if point.answer is None or speaks else Severity.WARN
+    if speaks and severity is Severity.STOP:
+        said += f" {IT_COUNTS}"
     return Line(
         severity=severity,
         sentence=f"{value}{_where(judged)}: {heaviest.rule.name}.{said}",

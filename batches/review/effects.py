@@ -20,7 +20,7 @@ LEAST_SHOWN = 0.05
 NOT_COMPUTED = {
     "blank": "limits of its lot, or readings of it, are missing",
     "temperature": "each reading is corrected by its own temperature, and what is left over is not known",
-    "reference soil": "there is no reference soil with figures and limits to measure it by",
+    "reference soil": "its run has no figures that count, or no limits of it are in force",
     "duplicates": "there is no pair with figures to measure it by",
     "instruments": "until it is checked; a check that finds it as recorded moves nothing",
     "lot": "what a dispersant loses with age was not measured",

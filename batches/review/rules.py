@@ -16,7 +16,7 @@ from batches.computing.rules import ask_for_batch, is_complete
 from batches.limits.keys import Kind
 from batches.planning.freshness import require_current
 from batches.planning.models import MOVES, Batch, BatchMove, BatchState, Run
-from batches.quality.judged_batch import Verdict
+from batches.quality.judged_batch import IT_COUNTS, Line, Verdict
 from batches.quality.models import PairReview
 from batches.quality.pairs import Pair, pair_of, pairs_among
 from batches.repeating.decided import HELD_BACK, WITH_FIGURES, decision_of, newest_decision
@@ -34,7 +34,7 @@ from particles.models import SampleState
 from particles.records.act import done
 from particles.records.person import Person
 from particles.records.refusals import NotPossible, NotThisPerson, WrongState
-from particles.records.sentence import is_a_sentence
+from particles.records.sentence import HOW_TO_SAY, is_a_sentence, names_a_thing
 
 NEXT_WHEN_IT_DIFFERS = "Return the batch to the bench and tell whoever looks after the program."
 NOT_SIGNED = "Nothing was signed."
@@ -110,7 +110,9 @@ def look_at_quality(
         return earlier
     if not verdict.passed and not is_a_sentence(note):
         failed = ", ".join(line.name for line in verdict.lines if not line.passed)
-        raise NotPossible(f"{failed}: did not pass. Say in a sentence what was looked at, and what follows.")
+        raise NotPossible(
+            f"{failed}: did not pass. Say in a sentence what was looked at, and what follows. {HOW_TO_SAY}"
+        )
     return QualityLook.objects.create(
         batch=batch, passed=verdict.passed, said=verdict.in_words, note=note.strip(), **done(by, at)
     )
@@ -253,10 +255,18 @@ def what_stands_against(
 def what_control_stops(verdict: Verdict) -> list[str]:
     """What quality control stops a batch for and nobody has answered, as sentences; pairs have their own notes."""
     return [
-        f"Quality control, {line.about}: {line.sentence} Say on its chart why it lies there."
+        f"Quality control, {line.about}: {line.sentence} {_what_opens(line)}"
         for line in verdict.stops
         if line.chart and line.about != Kind.DUPLICATES
     ]
+
+
+def _what_opens(line: Line) -> str:
+    if IT_COUNTS in line.sentence:
+        return (
+            "Only a cause found in that cylinder alone, said on its chart, would say that the others stand."
+        )
+    return "Say on its chart why it lies there."
 
 
 def pairs_of(runs: list[ExaminedRun]) -> list[Pair]:
@@ -382,8 +392,8 @@ def return_to_bench(
     if sent_twice is not None:
         return sent_twice
     batch = _opened(batch, by=by, seen=seen, nothing="Nothing was returned.")
-    if not reason.strip():
-        raise NotPossible("Say what the bench should look at.")
+    if not names_a_thing(reason):
+        raise NotPossible(f"Say what the bench should look at. {HOW_TO_SAY}")
     batch.transition(BatchState.RETURNED, by=by, at=at, reason=reason)
     for run in batch.reported_runs:
         sample = run.sample
@@ -404,8 +414,8 @@ def reject(batch: Batch, *, by: Person, at: datetime, reason: str, seen: str | N
         require_under_review(locked, nothing="Nothing was rejected.")
     locked.require_other_person(by)
     require_current(locked, seen, by=by, nothing="Nothing was rejected.")
-    if not reason.strip():
-        raise NotPossible("Say why the batch is rejected.")
+    if not names_a_thing(reason):
+        raise NotPossible(f"Say why the batch is rejected. {HOW_TO_SAY}")
     locked.transition(BatchState.REJECTED, by=by, at=at, reason=reason)
     for run in locked.reported_runs:
         if SampleState.PREPARED in run.sample.MOVES.get(run.sample.state, ()) and _stands_here(run):

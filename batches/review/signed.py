@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from decimal import Decimal
 
+from batches.causes.printed import exchanges_considered
 from batches.computing.models import Flag, Result
 from batches.corrections.models import density_in_force, filling_in_force
 from batches.exchanging.arrangement import arrangement_of
 from batches.quality.pairs import DUPLICATE_OUTSIDE_LIMIT, review_in_force
+from batches.quality.reference import reference_not_counted
 from batches.repeating.decided import WITH_FIGURES, decision_of
 from batches.review.models import RunDecision
 from batches.review.signing import signed_results
@@ -129,7 +131,7 @@ def _signed(result: Result) -> SignedSample:
         is_reported=decision_of(result) in WITH_FIGURES,
         without_figures=newest.note if newest is not None and withheld else "",
         qualifier=newest.note if newest is not None and newest.choice == RunDecision.Choice.QUALIFIED else "",
-        findings=_findings(result),
+        findings=(*_findings(result), *_of_the_batch(result)),
         portion_taken_at=portion.at,
         attempt=portion.attempt,
         pretreatment=portion.decision.in_words,
@@ -155,3 +157,15 @@ def _findings(result: Result) -> tuple[SignedFinding, ...]:
     if pair is not None:
         found.append(SignedFinding(DUPLICATE_OUTSIDE_LIMIT, pair.severity, pair.sentence))
     return tuple(found)
+
+
+def _of_the_batch(result: Result) -> Iterator[SignedFinding]:
+    """What stands beside the figures and no finding of the run says: an exchange considered, no reference soil."""
+    run = result.run
+    if decision_of(result) not in WITH_FIGURES:
+        return
+    for found in (
+        *exchanges_considered(run.batch).get(run.title, ()),
+        *reference_not_counted(run.batch),
+    ):
+        yield SignedFinding(found.code, found.severity.value, found.sentence)

@@ -15,7 +15,7 @@ from random import Random
 from uuid import uuid4
 
 from batches.causes.kept import causes_in_force
-from batches.causes.rules import answer_cause, evidence_that_speaks_to
+from batches.causes.rules import answer_cause, cannot_stand, evidence_that_speaks_to
 from batches.entries.door import receive
 from batches.limits.keys import ChartKey
 from batches.limits.points import REFERENCE as REFERENCE_FIGURES
@@ -40,12 +40,11 @@ from batches.planning.rules import (
     unweighed_chosen,
 )
 from batches.review import rules as approval
-from batches.review.examination import ExaminedRun, examine
+from batches.review.examination import examine
 from labsite.demonstration.laboratory import METHOD, SECRET, person
 from labsite.demonstration.soils import BULK, SOILS, Soil, blank_reading_g_l, reading_g_l
 from labsite.people.roles import Role
 from particles.distribution.causes.cause import Needs
-from particles.distribution.causes.runs import is_flocculation
 from particles.models import Client, Job, MethodEditionRecord, Portion, ReferenceSoil, Sample
 from reports.certificates.models import Certificate
 from reports.certificates.rules import issue_certificate
@@ -302,12 +301,7 @@ class Story:
         for cause in (each.cause for each in found.causes if each.is_open):
             choice, evidence, labels = CauseAnswer.Choice.NOTED, "", []
             if cause.needs is Needs.DECISION:
-                touched = [runs[label] for label in cause.labels if label in runs]
-                labels = [
-                    each.run.title
-                    for each in touched
-                    if each.run.is_reported and (_has_stop(each) or is_flocculation(cause))
-                ]
+                labels = cannot_stand(cause, runs)
                 choice = CauseAnswer.Choice.WITHOUT_FIGURES if labels else CauseAnswer.Choice.STAND
                 speaks, usual = evidence_that_speaks_to(cause), CauseAnswer.Evidence.COMPARED
                 evidence = "" if labels else usual if usual in speaks else speaks[0]
@@ -322,10 +316,6 @@ class Story:
         answer = receive(uuid4(), kind, content, by=self.technician, at=at, device="demonstration")
         if not answer.stored:
             raise StoryError(f"A {kind} entry was refused: {answer.sentence}")
-
-
-def _has_stop(each: ExaminedRun) -> bool:
-    return each.result is not None and not each.result.certifiable
 
 
 def open_requests(batch: Batch) -> dict[str, int]:

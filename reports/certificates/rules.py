@@ -22,6 +22,7 @@ from particles.models import Job, NumberSeries, Sample, SampleState
 from particles.records.act import done
 from particles.records.person import Person
 from particles.records.refusals import AlreadyThere, NotPossible, NotThisPerson
+from particles.records.sentence import HOW_TO_SAY, is_a_sentence
 from reports.certificates.models import Certificate, CertificateResult, Withdrawal
 from reports.certificates.parts import Part, require_next_part, samples_of_part, statement_of, told_by
 from reports.charts.from_records import frame_of
@@ -114,8 +115,8 @@ def withdraw_certificate(
 ) -> Withdrawal:
     """Declare that a certificate must not be relied on, before or without one that replaces it."""
     _refuse_others(by, "withdraw")
-    if not why.strip():
-        raise NotPossible("Say why it is withdrawn; the client reads it.")
+    if not is_a_sentence(why):
+        raise NotPossible(f"Say in a sentence why it is withdrawn; the client reads it. {HOW_TO_SAY}")
     require_secret(by, secret)
     with transaction.atomic():
         _locked(certificate.job)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from datetime import timedelta
 from typing import Any
 from uuid import uuid4
@@ -11,9 +11,14 @@ import pytest
 from django.test import Client
 from django.utils import timezone
 
+from batches.causes.kept import find_for_pages
+from batches.models import Batch
 from batches.review import rules as approval
+from batches.review.examination import examine
+from particles.distribution.causes.cause import Cause
 from tests.support import factories
 from tests.support.on_tablet import CHROMIUM
+from tests.support.reviewing import look_at_quality
 
 
 @pytest.fixture
@@ -155,3 +160,24 @@ def tablet(
         page.wait_for_timeout(500)  # what was under way is answered before the database goes
         browser.close()
     assert tablet_faults == []
+
+
+@pytest.fixture
+def plant(
+    monkeypatch: pytest.MonkeyPatch, the_client: Any, clerk: Any, technician: Any, qa_officer: Any,
+    bench: Any, work_off: Any,
+) -> Callable[[Cause], Batch]:  # fmt: skip
+    """The batch of two loams under review, in which from now on this cause is found."""
+
+    def made(cause: Cause) -> Batch:
+        monkeypatch.setattr("batches.causes.kept.find_causes", lambda *_: (cause,))
+        batch = Batch.objects.first()
+        if batch is None:
+            batch = factories.measured_batch(the_client, clerk, technician, bench, samples=2)
+            work_off()
+            approval.submit(batch, by=technician, at=timezone.now())
+            look_at_quality(batch, qa_officer)
+        find_for_pages(batch, examine(batch), at=timezone.now())
+        return Batch.objects.get(pk=batch.pk)
+
+    return made

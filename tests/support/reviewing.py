@@ -8,14 +8,13 @@ from django.utils import timezone
 
 from batches.causes.kept import AnsweredCause, causes_in_force
 from batches.causes.models import CauseAnswer
-from batches.causes.rules import answer_cause, evidence_that_speaks_to
+from batches.causes.rules import answer_cause, cannot_stand, evidence_that_speaks_to
 from batches.models import Batch
 from batches.repeating.decided import decision_of
 from batches.review import rules as review_rules
 from batches.review.examination import examine
 from batches.review.models import RunDecision
 from particles.distribution.causes.cause import Needs
-from particles.distribution.causes.runs import is_flocculation
 
 BECAME = "Sheet and photograph were compared again, nothing is to be put right."
 WORDS = "Looked at sheet, stem and tray again."
@@ -69,11 +68,7 @@ def answer(
     choice, evidence = CauseAnswer.Choice.NOTED, ""
     if each.cause.needs is Needs.DECISION:
         runs = {each.run.title: each for each in examine(batch)}
-        labels = [
-            label for label in each.cause.labels
-            if label in runs and runs[label].run.is_reported
-            and (is_flocculation(each.cause) or not runs[label].result.certifiable)  # type: ignore[union-attr]
-        ]  # fmt: skip
+        labels = cannot_stand(each.cause, runs)
         choice = CauseAnswer.Choice.WITHOUT_FIGURES if labels else CauseAnswer.Choice.STAND
         if any(decision_of(runs[label].result) == RunDecision.Choice.REPEAT for label in labels):  # type: ignore[arg-type]
             choice = CauseAnswer.Choice.REPEAT

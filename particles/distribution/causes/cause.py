@@ -16,6 +16,8 @@ DECISIVE_PCT = 3.0
 figure may be 5 points off. [percentage points]"""
 SHARED_PCT = 2.0
 """A blank that moves the figures of all runs by as much is never settled by a note. [percentage points]"""
+LIKELY_ODDS = 20.0
+"""From these odds on the records are what is doubted: no comparison of them contradicts it. *Chosen*: 95 %."""
 PRINTED_PCT = 1.0
 """Fractions are printed to this; an effect below it moves nothing that leaves the laboratory. [%]"""
 
@@ -134,6 +136,12 @@ class Cause:
     odds: float | None = None
     """Odds of this cause against the record as it stands; None where none are computed. [-]"""
     needs: Needs
+
+    @property
+    def doubts_the_records(self) -> bool:
+        """Whether it is a likely exchange that would be decisive, which the records in doubt cannot contradict."""
+        likely = self.odds is not None and self.odds >= LIKELY_ODDS
+        return likely and self.remedy is Remedy.EXCHANGE and any(each.decisive for each in self.effects)
 
     @property
     def key(self) -> str:

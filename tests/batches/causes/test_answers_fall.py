@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import replace
 from typing import Any
 
@@ -10,12 +9,11 @@ import pytest
 from django.db import DatabaseError, transaction
 from django.utils import timezone
 
-from batches.causes.kept import AnsweredCause, find_for_pages
+from batches.causes.kept import AnsweredCause
 from batches.causes.rules import answer_cause
 from batches.computing.models import result_in_force
 from batches.models import Batch, CauseAnswer
 from batches.review import rules as approval
-from batches.review.examination import examine
 from batches.review_page.waiting import waiting_batches
 from particles.distribution.answer import Severity
 from particles.distribution.causes.cause import Cause, Effect, Needs, Remedy
@@ -45,27 +43,6 @@ EXCHANGE = Cause(
     kind="runs_exchanged", severity=Severity.WARN, sentence="Two runs may be exchanged.", next_step="Compare.",
     labels=(ONE, OTHER), remedy=Remedy.EXCHANGE, needs=Needs.DECISION,
 )  # fmt: skip
-
-
-@pytest.fixture
-def plant(
-    monkeypatch: pytest.MonkeyPatch, the_client: Any, clerk: Any, technician: Any, qa_officer: Any,
-    bench: Any, work_off: Any,
-) -> Callable[[Cause], Batch]:  # fmt: skip
-    """The batch of two loams under review, in which from now on this cause is found."""
-
-    def made(cause: Cause) -> Batch:
-        monkeypatch.setattr("batches.causes.kept.find_causes", lambda *_: (cause,))
-        batch = Batch.objects.first()
-        if batch is None:
-            batch = factories.measured_batch(the_client, clerk, technician, bench, samples=2)
-            work_off()
-            approval.submit(batch, by=technician, at=timezone.now())
-            look_at_quality(batch, qa_officer)
-        find_for_pages(batch, examine(batch), at=timezone.now())
-        return Batch.objects.get(pk=batch.pk)
-
-    return made
 
 
 def only(batch: Batch) -> AnsweredCause:

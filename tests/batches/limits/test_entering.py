@@ -130,7 +130,7 @@ def test_a_way_back_is_one_more_version_that_says_which(qa_officer: Any, manager
     with pytest.raises(NotPossible, match="newest already"):
         take_up_again(
             second,
-            reason="The room is again as it was before.",
+            reason="The air conditioning of the room works again.",
             seen=second.pk,
             by=manager,
             at=timezone.now(),

@@ -82,6 +82,36 @@ ROWS: tuple[Row, ...] = (
         source=COMMON,
     ),
     Row(
+        code="exchange_considered",
+        title="figures stand against an exchange that was considered",
+        client="exchange with another one considered",
+        severities=(WARN,),
+        wordings=one(
+            "These readings would also fit another cylinder of the batch; the figures stand on other evidence: "
+            "{evidence}. Had they been exchanged, sand, silt or clay would be off by up to {number:.0f} points.",
+            "Where much rests on it, have a second portion analysed.",
+        ),
+        number="largest move of a fraction by the exchange",
+        unit="percentage points",
+        limits=("causes.cause:DECISIVE_PCT",),
+        source=RECORDED,
+    ),
+    Row(
+        code="reference_soil_not_counted",
+        title="no reference soil speaks for the batch",
+        client="no reference soil speaks for it",
+        severities=(WARN,),
+        wordings=one(
+            "The reference soil read beside this sample does not count: {why}. Nothing of known composition shows "
+            "that the batch read right.",
+            "Where much rests on it, have a second portion analysed in another batch.",
+        ),
+        number="",
+        unit="",
+        limits=(),
+        source=RECORDED,
+    ),
+    Row(
         code="reading_left_out",
         title="a reading does not count",
         client="reading left out after review",
