@@ -23,7 +23,6 @@ EMPTY_WORDS = frozenset(
     [
         "above",
         "after",
-        "again",
         "agree",
         "alright",
         "always",
