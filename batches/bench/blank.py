@@ -8,7 +8,7 @@ from typing import Any
 
 from batches.bench.models import BlankReading
 from batches.bench.rules import (
-    first_started_at,
+    OpenCylinder,
     open_bench,
     require_on_stem,
     require_past,
@@ -39,9 +39,10 @@ def record_blank_reading(
     entry: Any,
     by: Person,
     at: datetime,
-) -> BlankReading:
-    """Store one more reading of the blank, or take an earlier one back."""
-    batch = open_bench(run, "no readings are taken", states=OPEN_FOR_READINGS, by=by)
+) -> bool:
+    """Store one more reading of the blank, or take an earlier one back; whether a run may be complete or changed."""
+    cylinder = open_bench(run, "no readings are taken", states=OPEN_FOR_READINGS, by=by)
+    batch = cylinder.batch
     serial = run.cylinder.serial
     if not run.is_blank:
         raise NotPossible(f"Cylinder {serial} holds {run.title}: only the blank is read between the times.")
@@ -49,10 +50,10 @@ def record_blank_reading(
     if takes_back is not None:
         _require_takable(takes_back, run)
     else:
-        _require_readable(run, reading, temperature_c, taken_at)
+        _require_readable(cylinder, reading, temperature_c, taken_at)
         assert reading is not None
         require_on_stem(batch.hydrometer, reading)
-    return BlankReading.objects.create(
+    BlankReading.objects.create(
         run=run,
         reading=reading,
         temperature_c=temperature_c,
@@ -60,19 +61,20 @@ def record_blank_reading(
         note=note,
         source=source,
         takes_back=takes_back,
-        hydrometer=batch.hydrometer,
-        thermometer=batch.thermometer,
+        hydrometer_id=batch.hydrometer_id,
+        thermometer_id=batch.thermometer_id,
         entry=entry,
         **done(by, at),
     )
+    return not cylinder.leaves_open()
 
 
 def _require_readable(
-    run: Run, reading: Decimal | None, temperature_c: Decimal | None, taken_at: datetime
+    cylinder: OpenCylinder, reading: Decimal | None, temperature_c: Decimal | None, taken_at: datetime
 ) -> None:
-    started_at = first_started_at(run)
+    started_at = cylinder.first_started_at
     if started_at is None or taken_at < started_at:
-        raise WrongState(f"The blank in cylinder {run.cylinder.serial} was not started then: stir it first.")
+        raise WrongState(f"The blank in cylinder {cylinder.serial} was not started then: stir it first.")
     if reading is None or temperature_c is None:
         raise NotPossible("A reading of the blank needs its reading and its temperature.")
     require_possible_temperature(temperature_c)

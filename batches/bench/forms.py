@@ -122,7 +122,8 @@ class ReadingForm(PlainForm, EntryForm):
         return typed
 
     def store(self, entry: Any, *, by: Person, at: datetime) -> str | None:
-        return record_first_or_second(**self.cleaned_data, entry=entry, by=by, at=at)
+        said, self.may_complete = record_first_or_second(**self.cleaned_data, entry=entry, by=by, at=at)
+        return said
 
 
 class BlankReadingForm(PlainForm, EntryForm):
@@ -162,4 +163,4 @@ class BlankReadingForm(PlainForm, EntryForm):
         return typed
 
     def store(self, entry: Any, *, by: Person, at: datetime) -> None:
-        record_blank_reading(**self.cleaned_data, entry=entry, by=by, at=at)
+        self.may_complete = record_blank_reading(**self.cleaned_data, entry=entry, by=by, at=at)

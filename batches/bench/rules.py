@@ -2,24 +2,26 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from datetime import datetime, timedelta
 from decimal import Decimal
 from typing import Any
 
-from django.db.models import F, OuterRef, Q, Subquery
+from django.db.models import Exists, F, OuterRef, Q, QuerySet, Subquery
 from django.utils import timezone
 
 from batches.bench.models import COLDEST_C, WARMEST_C, Observation, Reading, Replunge, RunStart
 from batches.equipment.models import HydrometerRecord
-from batches.planning.four_eyes import has_reviewed
+from batches.planning.four_eyes import acts_of, has_reviewed
 from batches.planning.models import NOTED_IN, OPEN_FOR_READINGS, Batch, BatchState, Run, TakenOut
-from batches.voiding.models import is_void, not_void
+from batches.voiding.models import RunVoid, is_void, not_void
 from particles.distribution import HydrometerScale, Sight
 from particles.distribution.possible import RELATIVE_DENSITY_POSSIBLE
 from particles.distribution.spoken import spoken_time
-from particles.records.act import done
+from particles.records.act import Side, done
 from particles.records.person import Person
 from particles.records.refusals import AlreadyThere, NotPossible, NotThisPerson, WrongState
+from particles.records.written_once import WrittenOnce
 
 CLOCK_TOLERANCE = timedelta(seconds=5)
 """How far a tablet may seem ahead of the laboratory's clock before its times are refused."""
@@ -68,22 +70,94 @@ def is_read(batch: Batch) -> bool:
     return counts.values("run", "slot_s").distinct().count() == slots * standing.count()
 
 
-def open_bench(run: Run, what: str, *, states: tuple[str, ...], by: Person) -> Batch:
+@dataclass(frozen=True)
+class Held:
+    """One attempt at a slot that is on record at a cylinder, as far as the next reading is held against it."""
+
+    slot_s: int
+    attempt: int
+    elapsed_s: Decimal | None
+
+
+@dataclass(frozen=True)
+class OpenCylinder:
+    """A cylinder of a locked batch that takes something now, with what the next reading is held against."""
+
+    batch: Batch
+    serial: str
+    first_started_at: datetime | None
+    stirring: int | None
+    """The newest second stirring; None while the first start counts."""
+    time_zero: datetime | None
+    """Time zero of the readings that count; None before the start."""
+    held: tuple[Held, ...]
+    """Every attempt since that zero, in order of slots and attempts."""
+
+    @property
+    def slots(self) -> set[int]:
+        """The slots of the schedule. [s]"""
+        return {int(s) for s in self.batch.method.edition.schedule_s}
+
+    def leaves_open(self, *just_filled: int) -> bool:
+        """
+        Whether no run can be complete after these slots were filled: the batch is read for the first time and this
+        cylinder has slots without a reading. Until every cylinder was read to its end nothing is exchanged or left out,
+        so its own readings tell.
+        """
+        filled = {each.slot_s for each in self.held} | set(just_filled)
+        return self.batch.state == BatchState.RUNNING and not self.slots <= filled
+
+
+def open_bench(run: Run, what: str, *, states: tuple[str, ...], by: Person) -> OpenCylinder:
     """Lock the batch of a run that `by` may add to now, or refuse; `what` is what does not happen otherwise."""
-    batch = run.batch.lock()
+    batch = run.batch = Batch.locked(run.batch_id)
     if batch.state not in states:
         raise WrongState(f"{batch} is “{batch.state}”; {what} now.{batch.instead_of_changing}")
-    if has_reviewed(by, batch):
+    # Asked after the lock: a waiting statement would still see the time before it waited.
+    rows = _ON_RECORD(run=run.pk, person=by.pk)
+    first = rows[0]
+    if first["reviews"] and has_reviewed(by, batch):
         raise NotThisPerson(
             f"{by} has reviewed flags or figures of {batch} and reads nothing in it any more."
         )
-    out = TakenOut.objects.filter(run=run).first()
-    if out is not None:
+    if first["out"]:
+        out = TakenOut.objects.select_related("by").get(run=run)
         raise WrongState(f"{run} was taken out of the plan by {out.by}: {out.reason}")
-    void = run.voids.filter(lifted__isnull=True).first()
-    if void is not None:
+    if first["void"]:
+        void = run.voids.filter(lifted__isnull=True)[0]
         raise WrongState(f"Cylinder {run.cylinder.serial} is void: {void.in_words}. Nothing is added to it.")
-    return batch
+    batch.hydrometer = HydrometerRecord.calibrated(batch.hydrometer_id)
+    held = (
+        Held(each["readings__slot_s"], each["readings__attempt"], each["readings__elapsed_s"])
+        for each in rows
+        if each["readings__slot_s"] is not None and each["readings__replunge"] == first["stirring"]
+    )
+    return OpenCylinder(
+        batch=batch,
+        serial=run.cylinder.serial,
+        first_started_at=first["run_start__started_at"],
+        stirring=first["stirring"],
+        time_zero=first["stirred_at"] or first["run_start__started_at"],
+        held=tuple(sorted(held, key=lambda each: (each.slot_s, each.attempt))),
+    )
+
+
+def _on_record(run: int, person: int) -> QuerySet[Run, dict[str, Any]]:
+    """All that is asked of a cylinder before something is added: a row for each of its readings, or one without any."""
+    stirrings = Replunge.objects.filter(run=run).order_by("-turn")
+    asked = Run.objects.filter(pk=run).annotate(
+        reviews=acts_of(person, Side.REVIEW),
+        out=Exists(TakenOut.objects.filter(run=run)),
+        void=Exists(RunVoid.objects.filter(run=run, lifted__isnull=True)),
+        stirring=Subquery(stirrings.values("pk")[:1]),
+        stirred_at=Subquery(stirrings.values("started_at")[:1]),
+    )
+    of_run = ("reviews", "out", "void", "stirring", "stirred_at", "run_start__started_at")
+    of_reading = ("readings__slot_s", "readings__attempt", "readings__elapsed_s", "readings__replunge")
+    return asked.order_by().values(*of_run, *of_reading)
+
+
+_ON_RECORD = WrittenOnce(_on_record, run=-1, person=-2)
 
 
 def require_past(moment: datetime, at: datetime) -> None:
@@ -98,14 +172,14 @@ def require_past(moment: datetime, at: datetime) -> None:
 
 
 def require_readable(
-    run: Run, elapsed_s: float, at: datetime, counted_from: datetime | None = None
+    cylinder: OpenCylinder, elapsed_s: float, at: datetime, counted_from: datetime | None = None
 ) -> datetime:
     """
     The moment of a reading at `elapsed_s`; refuses one that cannot have been taken then.
 
     `counted_from` is the zero of whoever counted: a tablet may not know yet of a second stirring.
     """
-    started_at, serial = time_zero(run), run.cylinder.serial
+    started_at, serial = cylinder.time_zero, cylinder.serial
     if started_at is None:
         raise WrongState(f"Cylinder {serial} has not been started.")
     if counted_from is not None and abs(started_at - counted_from) > SAME_ZERO:
@@ -123,7 +197,7 @@ def record_start(
     run: Run, *, started_at: datetime, source: str, entry: Any, by: Person, at: datetime
 ) -> RunStart:
     """Record the start of a cylinder, when the plunger left the liquid: time zero. The first start stays."""
-    batch = run.batch.lock()
+    batch = Batch.locked(run.batch_id)
     if batch.state not in (BatchState.DISPERSED, BatchState.RUNNING):
         raise WrongState(f"{batch} is “{batch.state}”; cylinders start after mixing and filling.")
     open_bench(run, "cylinders do not start", states=(batch.state,), by=by)
@@ -225,36 +299,37 @@ def record_reading(
     counted_from: datetime | None = None,
     time_doubt: str | None = None,
     time_doubt_s: Decimal | None = None,
-) -> Reading:
+) -> bool:
     """
-    Store one reading of a running cylinder, or say why it cannot be.
+    Store one reading of a running cylinder, or say why it cannot be. Returns whether a run may be complete by it.
 
     `counted_from` is the time zero a tablet took the elapsed time from.
     """
-    batch = open_bench(run, "no readings are taken", states=OPEN_FOR_READINGS, by=by)
-    if slot_s not in {int(s) for s in batch.method.edition.schedule_s}:
+    cylinder = open_bench(run, "no readings are taken", states=OPEN_FOR_READINGS, by=by)
+    batch = cylinder.batch
+    if slot_s not in cylinder.slots:
         raise NotPossible(f"{spoken_time(slot_s)} is not a time of “{batch.method}”.")
     taken_at = None
     if elapsed_s is not None:
-        taken_at = require_readable(run, float(elapsed_s), at, counted_from)
+        taken_at = require_readable(cylinder, float(elapsed_s), at, counted_from)
     if temperature_c is not None:
         require_possible_temperature(temperature_c)
     if reading is not None:
         require_on_stem(batch.hydrometer, reading)
     if elapsed_s is not None:
-        _require_in_order(run, slot_s, elapsed_s)
-    zero = newest_stirring(run)
-    earlier = Reading.objects.filter(run=run, replunge=zero, slot_s=slot_s).order_by("-attempt").first()
-    if earlier is not None and not reason:
+        _require_in_order(cylinder, slot_s, elapsed_s)
+    attempts = [each.attempt for each in cylinder.held if each.slot_s == slot_s]
+    if attempts and not reason:
+        earlier = _reading(run, cylinder, slot_s=slot_s, attempt=attempts[-1])
         raise AlreadyThere(
             f"Cylinder {run.cylinder.serial} has a reading for this time already: {earlier.in_words}, "
             f"by {earlier.by}. To correct it, say why; both stay on record."
         )
-    stored = Reading.objects.create(
+    Reading.objects.create(
         run=run,
-        replunge=zero,
+        replunge_id=cylinder.stirring,
         slot_s=slot_s,
-        attempt=earlier.attempt + 1 if earlier else 1,
+        attempt=attempts[-1] + 1 if attempts else 1,
         state=state,
         reading=reading,
         elapsed_s=elapsed_s,
@@ -262,21 +337,30 @@ def record_reading(
         taken_at=taken_at,
         time_doubt=time_doubt,
         time_doubt_s=time_doubt_s,
-        hydrometer=batch.hydrometer,
-        thermometer=batch.thermometer,
+        hydrometer_id=batch.hydrometer_id,
+        thermometer_id=batch.thermometer_id,
         source=source,
         reason=reason,
         entry=entry,
         **done(by, at),
     )
+    if cylinder.leaves_open(slot_s):
+        return False
     if batch.state == BatchState.RUNNING and is_read(batch):
         batch.transition(BatchState.READINGS_COMPLETE, by=by, at=at)
-    return stored
+    return True
 
 
-def _require_in_order(run: Run, slot_s: int, elapsed_s: Decimal) -> None:
+def _reading(run: Run, cylinder: OpenCylinder, *, slot_s: int, attempt: int) -> Reading:
+    """One attempt at a slot since time zero, as it is on record."""
+    of_zero = Reading.objects.filter(run=run, replunge=cylinder.stirring)
+    return of_zero.select_related("by").get(slot_s=slot_s, attempt=attempt)
+
+
+def _require_in_order(cylinder: OpenCylinder, slot_s: int, elapsed_s: Decimal) -> None:
     """A later slot cannot have been read before an earlier one."""
-    for other in current_readings(run):
+    newest = {each.slot_s: each for each in cylinder.held}
+    for other in newest.values():
         if other.elapsed_s is None or other.slot_s == slot_s:
             continue
         if (other.slot_s < slot_s) != (other.elapsed_s < elapsed_s):
@@ -329,7 +413,7 @@ def record_observation(
     at: datetime,
 ) -> Observation:
     """Keep what was seen, or take an earlier observation back."""
-    batch = open_bench(run, "nothing is noted", states=NOTED_IN, by=by)
+    batch = open_bench(run, "nothing is noted", states=NOTED_IN, by=by).batch
     require_past(seen_at, at)
     if slot_s is not None and slot_s not in {int(s) for s in batch.method.edition.schedule_s}:
         raise NotPossible(f"{spoken_time(slot_s)} is not a time of “{batch.method}”.")

@@ -97,9 +97,11 @@ def _again_if_without_result(request: ComputationRequest) -> ComputationRequest:
 def ask_for_batch(
     batch: Batch, *, by: Person, at: datetime, closed: tuple[str, ...] = NOT_COMPUTED_NOW
 ) -> None:
-    """Ask for every run of the batch that is complete."""
+    """Ask for every run of the batch that is complete; none is while the blank is not."""
     arrangement = arrangement_of(batch)
-    for run in batch.sample_runs:
+    if arrangement.missing(batch.blank):
+        return
+    for run in batch.sample_runs.prefetch_related("readings", "replunges", "voids__lifted"):
         ask(run, by=by, at=at, arrangement=arrangement, closed=closed)
 
 

@@ -50,20 +50,30 @@ def receive(
     transaction: the entry has to survive a refusal.
     """
     entry = Entry.keep(entry_id, kind, content, by=by, at=at, device=device)
-    with transaction.atomic():
-        _lock_name(entry_id)
-        verdict = EntryVerdict.objects.filter(entry=entry).first()
-        if verdict is not None:
-            stored = verdict.outcome == OUTCOME.STORED
-            return Response(stored, verdict.sentence or "Kept by the laboratory.", repeated=True)
-        if not entry.is_first_of_its_name:
-            return _refuse(
-                entry,
-                "An entry with this name but other content was received before; both are kept. "
-                "Look at the cylinder and decide which one is true.",
-                at,
-            )
-        return _judge(entry, by=by, at=at)
+    try:
+        with transaction.atomic():
+            return _said_before(entry, at) or _judge(entry, by=by, at=at)
+    except RuleRefusal as refusal:
+        # Whatever was stored before it is undone, so the verdict is kept in a transaction of its own.
+        with transaction.atomic():
+            return _said_before(entry, at) or _refuse(entry, str(refusal), at)
+
+
+def _said_before(entry: Entry, at: datetime) -> Response | None:
+    """The response to an entry that was judged before or is not the first of its name; its name is locked from here."""
+    _lock_name(entry.entry_id)
+    named = Entry.of_name(entry.entry_id)
+    [mine] = [each for each in named if each.pk == entry.pk]
+    if mine.outcome is not None:
+        return Response(mine.is_stored, mine.sentence or "Kept by the laboratory.", repeated=True)
+    if not mine.is_first_of_its_name(named):
+        return _refuse(
+            entry,
+            "An entry with this name but other content was received before; both are kept. "
+            "Look at the cylinder and decide which one is true.",
+            at,
+        )
+    return None
 
 
 def _judge(entry: Entry, *, by: Person, at: datetime) -> Response:
@@ -75,13 +85,10 @@ def _judge(entry: Entry, *, by: Person, at: datetime) -> Response:
         errors = {name: [str(e) for e in messages] for name, messages in form.errors.items()}
         sentence = " ".join(f"{_label(form, name)}: {' '.join(found)}" for name, found in errors.items())
         return _refuse(entry, sentence, at, errors)
-    try:
-        with transaction.atomic():
-            said = form.store(entry, by=by, at=at)
-    except RuleRefusal as refusal:
-        return _refuse(entry, str(refusal), at)
+    said = form.store(entry, by=by, at=at)
     entry.judge(OUTCOME.STORED, at=at, sentence=said or "")
-    _ask_where_complete(form.cleaned_data, by=by, at=at)
+    if form.may_complete:
+        _ask_where_complete(form.cleaned_data, by=by, at=at)
     return Response(stored=True, sentence=said or "Kept by the laboratory.")
 
 

@@ -8,9 +8,12 @@ from decimal import Decimal
 from typing import Any
 
 from django import forms
+from django.db.models import QuerySet
 
+from batches.equipment.models import Cylinder
 from batches.planning.models import Run
 from particles.records.person import Person
+from particles.records.written_once import WrittenOnce, columns_of, row_of
 
 
 class PlainForm(forms.Form):
@@ -92,14 +95,44 @@ class ElapsedField(forms.Field):
 class EntryForm(forms.Form):
     """One kind of entry: whether it can be read, and what is stored of it."""
 
+    may_complete = True
+    """Whether what was stored may have completed a run or changed a complete one; a form that knows better says so."""
+
     def store(self, entry: Any, *, by: Person, at: datetime) -> str | None:
         """Store what was typed as rows of the station, by rules that may refuse it; what to say of it, if anything."""
         raise NotImplementedError
 
 
-def run_field() -> forms.ModelChoiceField:
+class RunField(forms.ModelChoiceField):
+    """A field for one run, with its cylinder at hand."""
+
+    def to_python(self, value: Any) -> Run | None:
+        if value in self.empty_values:
+            return None
+        try:
+            rows = _RUN(run=int(value)) if int(value) in ROW_NUMBERS else []
+        except (ValueError, TypeError):
+            rows = []
+        if not rows:
+            raise forms.ValidationError(self.error_messages["invalid_choice"], code="invalid_choice")
+        run = row_of(Run, rows[0])
+        run.cylinder = row_of(Cylinder, rows[0], "cylinder__")
+        return run
+
+
+ROW_NUMBERS = range(1, 2**63)
+
+
+def _run(run: int) -> QuerySet[Run, dict[str, Any]]:
+    return Run.objects.filter(pk=run).order_by().values(*columns_of(Run), *columns_of(Cylinder, "cylinder__"))
+
+
+_RUN = WrittenOnce(_run, run=-1)
+
+
+def run_field() -> RunField:
     """A field for the run a bench entry belongs to."""
-    return forms.ModelChoiceField(Run.objects.select_related("batch", "cylinder"), label="Cylinder")
+    return RunField(Run.objects.all(), label="Cylinder")
 
 
 class MomentField(forms.DateTimeField):

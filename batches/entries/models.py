@@ -11,16 +11,19 @@ from __future__ import annotations
 
 import hashlib
 import json
+from collections.abc import Iterable
+from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 from uuid import UUID
 
 from django.conf import settings
-from django.db import models
+from django.db import IntegrityError, models
 
 from particles.records.act import Act
 from particles.records.history import audited, never_changed
 from particles.records.person import Person
+from particles.records.written_once import WrittenOnce
 
 PLACES = ("run", "portion", "sample", "batch", "seen")
 
@@ -60,23 +63,30 @@ class Entry(models.Model):
     def keep(
         cls, entry_id: UUID, kind: str, content: dict[str, Any], *, by: Person, at: datetime, device: str = ""
     ) -> Entry:
-        """Store an entry, or find it; safe to call any number of times."""
-        entry, _ = cls.objects.get_or_create(
-            entry_id=entry_id,
-            content_sha256=content_sha256(kind, content),
-            by=by,
-            defaults={"kind": kind, "content": content, "received_at": at, "device": device[:200]},
-        )
+        """
+        Store an entry, or find it; safe to call any number of times.
+
+        Outside a transaction it is one statement, and committed when this returns: nearly every entry is new, so it
+        is inserted first and looked for when the database refuses a second one.
+        """
+        same = {"entry_id": entry_id, "content_sha256": content_sha256(kind, content), "by_id": by.pk}
+        entry = cls(**same, kind=kind, content=content, received_at=at, device=device[:200])
+        try:
+            entry.save(force_insert=True)
+        except IntegrityError:
+            found = cls.objects.filter(**same).first()
+            if found is None:
+                raise
+            return found
         return entry
 
-    @property
-    def is_first_of_its_name(self) -> bool:
-        """Whether no other entry with this `entry_id` was kept before or has been stored."""
-        others = Entry.objects.filter(entry_id=self.entry_id).exclude(pk=self.pk)
-        # The lower number may have been committed later; what is stored already came first all the same.
-        return not others.filter(
-            models.Q(pk__lt=self.pk) | models.Q(verdict__outcome=EntryVerdict.Outcome.STORED)
-        ).exists()
+    @staticmethod
+    def of_name(entry_id: UUID) -> list[Judged]:
+        """Every entry of one name with what became of it, in the order in which they were kept."""
+        return [
+            Judged(each["pk"], each["verdict__outcome"], each["verdict__sentence"] or "")
+            for each in _OF_NAME(name=entry_id)
+        ]
 
     @property
     def as_typed(self) -> list[tuple[str, str]]:
@@ -84,11 +94,36 @@ class Entry(models.Model):
         return [(k, v) for k, v in self.content.items() if v and k not in PLACES]
 
     def judge(self, outcome: str, *, at: datetime, sentence: str = "") -> EntryVerdict:
-        """Keep the verdict on this entry; the first verdict stays."""
-        verdict, _ = EntryVerdict.objects.get_or_create(
-            entry=self, defaults={"outcome": outcome, "sentence": sentence, "at": at}
-        )
-        return verdict
+        """Keep the verdict on this entry, which has none; the database takes no second one."""
+        return EntryVerdict.objects.create(entry=self, outcome=outcome, sentence=sentence, at=at)
+
+
+@dataclass(frozen=True)
+class Judged:
+    """One entry beside others of its name: what became of it."""
+
+    pk: int
+    outcome: str | None
+    """None before it is judged."""
+    sentence: str
+
+    @property
+    def is_stored(self) -> bool:
+        """Whether what it says is stored."""
+        return self.outcome == EntryVerdict.Outcome.STORED
+
+    def is_first_of_its_name(self, named: Iterable[Judged]) -> bool:
+        """Whether none of the others of this name was kept before it or has been stored."""
+        # The lower number may have been committed later; what is stored already came first all the same.
+        return not any(each.pk != self.pk and (each.pk < self.pk or each.is_stored) for each in named)
+
+
+def _of_name(name: UUID) -> models.QuerySet[Entry, Any]:
+    of_name = Entry.objects.filter(entry_id=name).order_by("pk")
+    return of_name.values("pk", "verdict__outcome", "verdict__sentence")
+
+
+_OF_NAME = WrittenOnce(_of_name, name=UUID(int=1))
 
 
 @audited

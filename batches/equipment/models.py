@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from datetime import date
 from decimal import Decimal
+from functools import lru_cache
 from typing import Any, Self
 
 import pgtrigger
@@ -98,6 +99,18 @@ def _calibration_stays(*columns: str) -> pgtrigger.ReadOnly:
     return pgtrigger.ReadOnly(name="calibration_stays", fields=["serial", *columns])
 
 
+CALIBRATED = (
+    "scale",
+    "depth_intercept_cm",
+    "depth_slope_cm_per_unit",
+    "meniscus_correction",
+    "insertion_displacement_cm",
+    "scale_minimum",
+    "scale_maximum",
+)
+"""What was measured on a hydrometer."""
+
+
 @audited
 class HydrometerRecord(Instrument):
     """
@@ -130,16 +143,14 @@ class HydrometerRecord(Instrument):
         ]
         triggers = [
             never_deleted(),
-            _calibration_stays(
-                "scale",
-                "depth_intercept_cm",
-                "depth_slope_cm_per_unit",
-                "meniscus_correction",
-                "insertion_displacement_cm",
-                "scale_minimum",
-                "scale_maximum",
-            ),
+            _calibration_stays(*CALIBRATED),
         ]
+
+    @staticmethod
+    @lru_cache(maxsize=256)
+    def calibrated(pk: int) -> HydrometerRecord:
+        """One hydrometer as it was calibrated, read once in each process: the database refuses every change of that."""
+        return HydrometerRecord.objects.only("serial", *CALIBRATED).get(pk=pk)
 
     def as_measured(self) -> Hydrometer:
         """The instrument as the arithmetic takes it."""

@@ -7,10 +7,13 @@ in it. Both forms below come from the same querysets, `Act.done_in`; a new kind 
 
 from __future__ import annotations
 
+from functools import reduce
+from operator import or_
 from typing import Any
 
 import pgtrigger
 from django.db import connection, models
+from django.db.models import Exists
 from django.db.models.expressions import RawSQL
 
 from particles.records.act import Act, Side, acts_in_batches
@@ -33,6 +36,15 @@ def stands_in(batch: Any, side: Side, person: Any) -> bool:
         kind.done_in(batch.pk).filter(by=person.pk).order_by().values("pk") for kind in acts_in_batches(side)
     ]
     return bool(acts) and acts[0].union(*acts[1:], all=True).exists()
+
+
+def acts_of(person: int, side: Side) -> Any:
+    """
+    Whether a person has done any act on one side in any batch, as part of a query that asks for more.
+
+    Who has done none in any batch has done none in this one: a reading need not wait for the longer question.
+    """
+    return reduce(or_, [Exists(kind._default_manager.filter(by=person)) for kind in acts_in_batches(side)])
 
 
 def has_reviewed(person: Any, batch: Any) -> bool:

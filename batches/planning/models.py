@@ -27,6 +27,7 @@ from particles.records.history import audited, never_changed, never_deleted
 from particles.records.moves import Move, allowed_moves, change_state
 from particles.records.person import Person
 from particles.records.refusals import NotPossible, NotThisPerson, WrongState
+from particles.records.written_once import WrittenOnce, columns_of, row_of
 
 
 class BatchState(models.TextChoices):
@@ -337,11 +338,17 @@ class Batch(models.Model):
 
     def lock(self) -> Batch:
         """This batch read anew and locked until the transaction ends."""
-        return (
-            Batch.objects.select_for_update(no_key=True, of=("self",))
-            .select_related("method")
-            .get(pk=self.pk)
-        )
+        return self.locked(self.pk)
+
+    @classmethod
+    def locked(cls, pk: int) -> Batch:
+        """The batch with this key, read and locked until the transaction ends."""
+        found = _LOCKED(batch=pk)
+        if not found:
+            raise cls.DoesNotExist(f"no batch has the key {pk}")
+        batch = row_of(cls, found[0])
+        batch.method = MethodEditionRecord.known(batch.method_id)
+        return batch
 
     def workers(self) -> set[int]:
         """Primary keys of everybody who planned, prepared, weighed, read or did anything else here."""
@@ -360,6 +367,13 @@ class Batch(models.Model):
         self.transition(BatchState.ABORTED, by=by, at=at, reason=reason)
         for run in self.reported_runs:
             run.sample.transition(SampleState.PREPARED, by=by, at=at, reason=f"{self} aborted: {reason}")
+
+
+def _locked(batch: int) -> models.QuerySet[Batch, dict[str, Any]]:
+    return Batch.objects.select_for_update(no_key=True).filter(pk=batch).order_by().values(*columns_of(Batch))
+
+
+_LOCKED = WrittenOnce(_locked, batch=-1)
 
 
 @audited

@@ -38,11 +38,11 @@ def record_second(
     counted_from: datetime | None = None,
 ) -> SecondReading:
     """Keep a second reading beside the one that counts, or before it; the value that counts stays."""
-    batch = open_bench(run, "no second readings are taken", states=OPEN_FOR_READINGS, by=by)
-    if slot_s not in {int(s) for s in batch.method.edition.schedule_s}:
-        raise NotPossible(f"{spoken_time(slot_s)} is not a time of “{batch.method}”.")
-    taken_at = require_readable(run, float(elapsed_s), at, counted_from)
-    require_on_stem(batch.hydrometer, reading)
+    cylinder = open_bench(run, "no second readings are taken", states=OPEN_FOR_READINGS, by=by)
+    if slot_s not in cylinder.slots:
+        raise NotPossible(f"{spoken_time(slot_s)} is not a time of “{cylinder.batch.method}”.")
+    taken_at = require_readable(cylinder, float(elapsed_s), at, counted_from)
+    require_on_stem(cylinder.batch.hydrometer, reading)
     _require_another_look(run, slot_s, elapsed_s, by)
     return SecondReading.objects.create(
         run=run,
@@ -83,14 +83,15 @@ def _within(first: Reading, elapsed_s: Decimal) -> bool:
     return first.elapsed_s is not None and abs(float(first.elapsed_s - elapsed_s)) <= WITHIN_S
 
 
-def record_first_or_second(run: Run, *, by: Person, **typed: Any) -> str | None:
+def record_first_or_second(run: Run, *, by: Person, **typed: Any) -> tuple[str | None, bool]:
     """
     Store a reading; where another person's stands already for the slot, seconds apart, keep it beside that one.
 
-    The first complete one counts, whoever took it. Returns what is said of a second one.
+    The first complete one counts, whoever took it. Returns what is said of a second one, and whether a run may be
+    complete by what was stored.
     """
     try:
-        record_reading(run, by=by, **typed)
+        return None, record_reading(run, by=by, **typed)
     except AlreadyThere:
         first = _counting(run, typed["slot_s"])
         if first is None or not _is_second_look(first, by, typed):
@@ -99,9 +100,9 @@ def record_first_or_second(run: Run, *, by: Person, **typed: Any) -> str | None:
         record_second(run, by=by, **{name: typed[name] for name in of_second})
         return (
             f"Kept as a second reading: that of {first.by}, {first.in_words}, came first and counts. "
-            f"The two are compared."
+            f"The two are compared.",
+            True,
         )
-    return None
 
 
 def _is_second_look(first: Reading, by: Person, typed: dict[str, Any]) -> bool:

@@ -51,7 +51,7 @@ def make_void(
     run: Run, *, why: str, note: str, voided_at: datetime, entry: Any, by: Person, at: datetime
 ) -> RunVoid:
     """Make a run void. What was measured stays on record; nothing more is read."""
-    batch = open_bench(run, "no run is made void", states=NOTED_IN, by=by)
+    batch = open_bench(run, "no run is made void", states=NOTED_IN, by=by).batch
     require_past(voided_at, at)
     void = RunVoid.objects.create(
         run=run, why=why, note=note, voided_at=voided_at, entry=entry, **done(by, at)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import datetime
+from functools import cached_property, lru_cache
 from typing import Any
 
 from django.db import models
@@ -39,10 +40,16 @@ class MethodEditionRecord(models.Model):
     def __str__(self) -> str:
         return self.title
 
-    @property
+    @cached_property
     def edition(self) -> MethodEdition:
         """The edition as the core's value."""
         return edition_from_plain(self.values)
+
+    @staticmethod
+    @lru_cache(maxsize=64)
+    def known(pk: int) -> MethodEditionRecord:
+        """The edition with this key, read once in each process: the database refuses every change of it."""
+        return MethodEditionRecord.objects.get(pk=pk)
 
     @classmethod
     def enter_own(cls, plain: dict[str, Any], *, at: datetime) -> MethodEditionRecord:
