@@ -10,8 +10,10 @@ from django.contrib.auth.decorators import permission_required
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
+from django.utils import timezone
 from django.views.decorators.http import require_http_methods
 
+from batches.bench.instruments import unusable_today
 from batches.bench.models import Reading, RunStart
 from batches.bench.rules import newest_stirring
 from batches.bench.state import unit_of
@@ -97,6 +99,7 @@ def paper(request: HttpRequest, number: str) -> HttpResponse:
         "unit": unit_of(batch),
         "runs": runs,
         "run": run,
+        "unusable": unusable_today(batch, runs, timezone.localdate()),
         "void": void_of(run),
         "stirring": newest_stirring(run),
         "start": start,

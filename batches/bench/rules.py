@@ -9,6 +9,7 @@ from typing import Any
 from django.db.models import F, OuterRef, Q, Subquery
 from django.utils import timezone
 
+from batches.bench.instruments import require_fit, why_unfit
 from batches.bench.models import COLDEST_C, WARMEST_C, Observation, Reading, Replunge, RunStart
 from batches.equipment.models import HydrometerRecord
 from batches.planning.four_eyes import has_reviewed
@@ -140,6 +141,7 @@ def record_start(
             f"A start at {timezone.localtime(started_at):%Y-%m-%d %H:%M} would lie before "
             "the cylinders were filled."
         )
+    require_fit(run, batch, started_at, "starts")
     start = RunStart.objects.create(
         run=run, started_at=started_at, source=source, entry=entry, **done(by, at)
     )
@@ -160,7 +162,7 @@ def record_stirring(
     at: datetime,
 ) -> Replunge:
     """Record a second stirring, a new time zero; `voids` is the number of readings it was said to make void."""
-    open_bench(run, "no cylinder is stirred again", states=(BatchState.RUNNING,), by=by)
+    batch = open_bench(run, "no cylinder is stirred again", states=(BatchState.RUNNING,), by=by)
     _require_later_than_zero(run, started_at)
     if not missing_slots(run):
         raise NotPossible(
@@ -168,6 +170,7 @@ def record_stirring(
             "repeat the sample with a new portion."
         )
     require_past(started_at, at)
+    require_fit(run, batch, started_at, "is stirred again")
     _require_voids_shown(run, current_readings(run), started_at, voids)
     last = newest_stirring(run)
     return Replunge.objects.create(
@@ -262,6 +265,7 @@ def record_reading(
         taken_at=taken_at,
         time_doubt=time_doubt,
         time_doubt_s=time_doubt_s,
+        unfit=None if taken_at is None else why_unfit(run, batch, taken_at) or None,
         hydrometer=batch.hydrometer,
         thermometer=batch.thermometer,
         source=source,

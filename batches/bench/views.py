@@ -9,11 +9,13 @@ from django.contrib.staticfiles import finders
 from django.http import HttpRequest, HttpResponse, JsonResponse
 from django.shortcuts import render
 from django.urls import reverse
+from django.utils import timezone
 from django.views.decorators.cache import never_cache
 from django.views.decorators.csrf import ensure_csrf_cookie
 from django.views.decorators.gzip import gzip_page
 from django.views.decorators.http import require_GET
 
+from batches.bench.instruments import unusable_today
 from batches.bench.state import acts, state_of, unit_of
 from batches.room.lookups import batch_or_404
 from particles.distribution.advice.expected_reading import told_to_tablet
@@ -34,6 +36,9 @@ def bench(request: HttpRequest, number: str) -> HttpResponse:
         "state": state_of(batch),
         "expected": told_to_tablet(batch.method.edition.schedule_s),
         "acts": acts(),
+        "unusable": unusable_today(
+            batch, batch.runs.in_plan().select_related("cylinder").order_by("position"), timezone.localdate()
+        ),
         "person": {"pk": request.user.pk, "name": str(request.user)},
     }
     return _of_person(request, render(request, "batches/bench/bench.html", context))

@@ -17,6 +17,7 @@ from django.db import OperationalError, transaction
 from django.utils import timezone
 from kombu.exceptions import OperationalError as QueueError
 
+from batches.bench.instruments import unfit_slots
 from batches.computing.models import ComputationRequest, Flag, RequestState, Result
 from batches.computing.record import gather
 from batches.exchanging.arrangement import Arrangement, arrangement_of
@@ -242,5 +243,9 @@ def _batch_flags(result: Result) -> Iterator[Flag]:
         yield _flag(result, finding("soak_short", number=soaked_h, minimum_h=minimum_h))
     arrangement = arrangement_of(batch)
     for run, of in ((result.run, "this run"), (batch.blank, "the blank")):
+        for why, slots_s in unfit_slots(arrangement.readings(run)).items():
+            yield _flag(
+                result, finding("instrument_unfit", number=len(slots_s), of=of, why=why, first_s=slots_s[0])
+            )
         for slot_s in arrangement.slots_left_out(run):
             yield _flag(result, finding("reading_left_out", number=float(slot_s), of=of))

@@ -16,6 +16,7 @@ from django.utils.text import capfirst
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
 from batches.balance.models import Purpose, Weighing
+from batches.bench.instruments import unusable_today
 from batches.computing.models import ComputationRequest, RequestState
 from batches.computing.record import gather_batch
 from batches.computing.rows import CylinderRow, cylinder_rows, state_kind, steps
@@ -157,6 +158,7 @@ def _batch_page(request: HttpRequest, batch: Batch, status: int = 200, **forms: 
         **_filling(batch, forms.pop("refilling_form", None)),
         "hand_over_form": HandOverForm(prefix="hand-over"),
         "abort_form": ReasonForm(label=WHY_ABORTED, prefix="abort"),
+        "unusable": unusable_today(batch, [row.run for row in rows], timezone.localdate()),
         "soaked_so_far_h": _soaked_so_far_h(batch),
         "across": _across(batch, told=told),
         "pairs": _pairs(batch, rows) if told else [],

@@ -9,6 +9,7 @@ from enum import StrEnum
 from batches.limits.judging import Judged, Point
 from batches.limits.keys import Kind, Quantity
 from particles.distribution.inputs.between_run import pair_limits
+from particles.distribution.spoken import spoken_count
 
 
 class Severity(StrEnum):
@@ -196,19 +197,32 @@ def heaviest(lines: Sequence[Line]) -> Line:
     return replace(first, sentence=sentence, runs=runs, off=off, to_be_judged=todo)
 
 
-def instruments(conditions: Mapping[str, str], day: str, *, of_runs: Mapping[str, int]) -> Line:
+def instruments(
+    conditions: Mapping[str, str],
+    day: str,
+    *,
+    of_runs: Mapping[str, int],
+    read_unfit: Mapping[str, int] | None = None,
+) -> Line:
     """
     The line of the instruments, each by its name with its condition on the day.
 
     Parameters
     ----------
     of_runs : the run of each instrument that serves one alone, a cylinder; the others serve all.
+    read_unfit : readings kept although an instrument was overdue or withdrawn when they were taken, by what was wrong.
     """
     bad = {name: condition for name, condition in conditions.items() if condition != "in service"}
-    if bad:
-        sentence = f"On {day}: {'; '.join(f'{name} was {condition}' for name, condition in bad.items())}."
-        runs = tuple(of_runs[name] for name in bad) if bad.keys() <= of_runs.keys() else ()
-        return Line("instruments", Severity.WARN, sentence, rule="not in service", runs=runs)
+    later = read_unfit or {}
+    if bad or later:
+        said = (
+            [f"On {day}: {'; '.join(f'{name} was {condition}' for name, condition in bad.items())}."]
+            if bad
+            else []
+        )
+        said += [f"{spoken_count(n, 'reading')} kept although {why}." for why, n in later.items()]
+        runs = tuple(of_runs[name] for name in bad) if not later and bad.keys() <= of_runs.keys() else ()
+        return Line("instruments", Severity.WARN, " ".join(said), rule="not in service", runs=runs)
     return Line(
         "instruments", Severity.PASSED, f"{len(conditions)} instruments and cylinders in service on {day}."
     )

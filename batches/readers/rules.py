@@ -87,10 +87,11 @@ def record_first_or_second(run: Run, *, by: Person, **typed: Any) -> str | None:
     """
     Store a reading; where another person's stands already for the slot, seconds apart, keep it beside that one.
 
-    The first complete one counts, whoever took it. Returns what is said of a second one.
+    The first complete one counts, whoever took it. Returns what is said of a second one, or of an instrument that
+    was overdue or withdrawn.
     """
     try:
-        record_reading(run, by=by, **typed)
+        stored = record_reading(run, by=by, **typed)
     except AlreadyThere:
         first = _counting(run, typed["slot_s"])
         if first is None or not _is_second_look(first, by, typed):
@@ -101,6 +102,8 @@ def record_first_or_second(run: Run, *, by: Person, **typed: Any) -> str | None:
             f"Kept as a second reading: that of {first.by}, {first.in_words}, came first and counts. "
             f"The two are compared."
         )
+    if stored.unfit:
+        return f"Kept, and the reviewer is told: {stored.unfit}."
     return None
 
 

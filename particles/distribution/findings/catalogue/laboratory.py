@@ -82,6 +82,21 @@ ROWS: tuple[Row, ...] = (
         source=COMMON,
     ),
     Row(
+        code="instrument_unfit",
+        title="readings with an instrument that was overdue or withdrawn",
+        client="instrument overdue or withdrawn",
+        severities=(WARN,),
+        wordings=one(
+            "Readings of {of} taken although {why}: {number:.0f}, the first at {first_s:time}.",
+            "They were kept, for that soil cannot be read again. Have the instrument checked: if it reads as it was "
+            "recorded, say so beside this; if not, or if it is broken, analyse the sample again.",
+        ),
+        number="readings taken with it",
+        unit="readings",
+        limits=(),
+        source=RECORDED,
+    ),
+    Row(
         code="reading_left_out",
         title="a reading does not count",
         client="reading left out after review",
