@@ -188,7 +188,7 @@ def _store(request: ComputationRequest, run: Run, record: RunRecord) -> None:
         ):  # the sample goes on with its first portion, a reference soil stays where it is
             return
         sample = Sample.objects.select_for_update(no_key=True).get(pk=run.sample.pk)
-        if sample.state == SampleState.IN_BATCH:
+        if sample.state == SampleState.IN_BATCH and sample.portion == run.portion:
             sample.transition(
                 SampleState.CALCULATED,
                 by=request.asked_by,

@@ -145,6 +145,7 @@ def _batch_page(request: HttpRequest, batch: Batch, status: int = 200, **forms: 
         "steps": steps(batch.state),
         "rows": rows,
         "told": told,
+        "void": [row for row in rows if row.void],
         "waiting": sum(row.waits_for_worker for row in rows),
         "to_compute": [
             row.run.cylinder.serial for row in rows if not row.run.is_blank and row.result is None
