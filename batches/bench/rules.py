@@ -24,6 +24,8 @@ from particles.records.refusals import AlreadyThere, NotPossible, NotThisPerson,
 
 CLOCK_TOLERANCE = timedelta(seconds=5)
 """How far a tablet may seem ahead of the laboratory's clock before its times are refused."""
+STANDS_ALREADY = "has a reading for this time already"
+"""Words of the refusal of a second value, by which those that wait for a choice are found."""
 SAME_ZERO = timedelta(seconds=2)
 """With a larger difference, two tablets count from different moments."""
 
@@ -250,8 +252,8 @@ def record_reading(
     earlier = Reading.objects.filter(run=run, replunge=zero, slot_s=slot_s).order_by("-attempt").first()
     if earlier is not None and not reason:
         raise AlreadyThere(
-            f"Cylinder {run.cylinder.serial} has a reading for this time already: {earlier.in_words}, "
-            f"by {earlier.by}. To correct it, say why; both stay on record."
+            f"Cylinder {run.cylinder.serial} {STANDS_ALREADY}: {earlier.in_words}, by {earlier.by}. It counts until "
+            "another one is chosen on “From paper, corrections”, with the reason; both stay on record."
         )
     stored = Reading.objects.create(
         run=run,

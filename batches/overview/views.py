@@ -17,6 +17,7 @@ from django.views.decorators.http import require_GET, require_http_methods, requ
 
 from batches.balance.models import Purpose, Weighing
 from batches.bench.instruments import unusable_today
+from batches.bench.two_values import OtherValue, other_values
 from batches.computing.models import ComputationRequest, RequestState
 from batches.computing.record import gather_batch
 from batches.computing.rows import CylinderRow, cylinder_rows, state_kind, steps
@@ -27,7 +28,7 @@ from batches.entries.pages import form_with_response, posted, send
 from batches.planning import rules as planning_rules
 from batches.planning.blind import is_told
 from batches.planning.forms import AddDuplicateForm, FillingForm, PlanBatchForm
-from batches.planning.models import Batch, BatchState, Run
+from batches.planning.models import OPEN_FOR_READINGS, Batch, BatchState, Run
 from batches.planning.rules import unweighed_chosen
 from batches.quality.pairs import Pair, pairs_among
 from batches.review import rules as review_rules
@@ -145,6 +146,7 @@ def _batch_page(request: HttpRequest, batch: Batch, status: int = 200, **forms: 
         "steps": steps(batch.state),
         "rows": rows,
         "told": told,
+        "two_values": _two_values(batch),
         "void": [row for row in rows if row.void],
         "waiting": sum(row.waits_for_worker for row in rows),
         "to_compute": [
@@ -215,6 +217,16 @@ def _across(batch: Batch, *, told: bool) -> AcrossBatch | None:
 
 def _pairs(batch: Batch, rows: list[CylinderRow]) -> list[Pair]:
     return pairs_among([(row.run, row.result) for row in rows if not row.run.is_blank], batch)
+
+
+def _two_values(batch: Batch) -> list[OtherValue]:
+    """Values that wait for somebody to choose between them and the reading that counts."""
+    if batch.state not in OPEN_FOR_READINGS:
+        return []
+    runs = (
+        batch.runs.in_plan().select_related("cylinder", "batch").prefetch_related("readings__by", "replunges")
+    )
+    return other_values(list(runs))
 
 
 def _soaked_so_far_h(batch: Batch) -> float | None:

@@ -81,7 +81,7 @@ def test_fault_60_a_value_minutes_later_is_another_reading_and_asks_for_its_reas
     assert just.stored
     beyond = factories.send("reading", tilda, **reading(running, elapsed_s=str(5400.1 + WITHIN_S)))
     assert not beyond.stored
-    assert "To correct it, say why" in beyond.sentence
+    assert "chosen on “From paper, corrections”, with the reason" in beyond.sentence
     own = factories.send("reading", technician, **reading(running, reading="14.0", elapsed_s="5401"))
     assert not own.stored, "nobody is their own second reader"
     corrected = factories.send("reading", tilda, **reading(running, reading="14.0", reason="Misread."))
