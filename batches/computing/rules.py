@@ -241,6 +241,9 @@ def _batch_flags(result: Result) -> Iterator[Flag]:
     soaked_h, minimum_h = batch.soaked_h, batch.method.edition.soak_minimum_h
     if soaked_h is not None and soaked_h < minimum_h:
         yield _flag(result, finding("soak_short", number=soaked_h, minimum_h=minimum_h))
+    maximum_h = batch.method.edition.soak_maximum_h
+    if soaked_h is not None and soaked_h > maximum_h:
+        yield _flag(result, finding("soak_long", number=soaked_h, maximum_h=maximum_h))
     arrangement = arrangement_of(batch)
     for run, of in ((result.run, "this run"), (batch.blank, "the blank")):
         for why, slots_s in unfit_slots(arrangement.readings(run)).items():

@@ -30,6 +30,7 @@ from batches.planning.blind import is_told
 from batches.planning.forms import AddDuplicateForm, FillingForm, PlanBatchForm
 from batches.planning.models import OPEN_FOR_READINGS, Batch, BatchState, Run
 from batches.planning.rules import unweighed_chosen
+from batches.planning.soaking import soak_clock
 from batches.quality.pairs import Pair, pairs_among
 from batches.review import rules as review_rules
 from batches.review.examination import AcrossBatch, across_batch
@@ -41,6 +42,7 @@ from particles.distribution.possible import MOST_PORTIONS
 from particles.models import MethodEditionRecord, Portion, Sample, SampleState
 from particles.records.pages import Done, ShownAgain, act_on, page_of
 from particles.records.person import signed_in
+from particles.records.refusals import RuleRefusal
 
 may_see = permission_required("batches.see", raise_exception=True)
 may_plan = permission_required("batches.plan", raise_exception=True)
@@ -162,7 +164,7 @@ def _batch_page(request: HttpRequest, batch: Batch, status: int = 200, **forms: 
         "hand_over_form": HandOverForm(prefix="hand-over"),
         "abort_form": ReasonForm(label=WHY_ABORTED, prefix="abort"),
         "unusable": unusable_today(batch, [row.run for row in rows], timezone.localdate()),
-        "soaked_so_far_h": _soaked_so_far_h(batch),
+        **_soak(batch),
         "across": _across(batch, told=told),
         "pairs": _pairs(batch, rows) if told else [],
         "unweighed": _unweighed(batch, *forms.pop("not_taken_out", (None, None))),
@@ -229,10 +231,17 @@ def _two_values(batch: Batch) -> list[OtherValue]:
     return other_values(list(runs))
 
 
-def _soaked_so_far_h(batch: Batch) -> float | None:
-    if batch.soak_started_at is None:
-        return None
-    return ((batch.dispersed_at or timezone.now()) - batch.soak_started_at).total_seconds() / 3600
+def _soak(batch: Batch) -> dict[str, Any]:
+    """Template context of a soak: its clock, and what is said when it has lasted too long."""
+    clock = soak_clock(batch, timezone.now())
+    said = ""
+    if clock is not None and clock.is_too_long:
+        until = timezone.localtime(clock.too_long_from)
+        said = (
+            f"Soaked for {clock.soaked_h:.1f} h; the method allows {clock.maximum_h:g} h, "
+            f"until {until:%-d %b, %H:%M}."
+        )
+    return {"soak": clock, "soaked_too_long": said}
 
 
 @may_plan
@@ -272,7 +281,11 @@ def take_out_duplicate(request: HttpRequest, number: str, pk: int) -> HttpRespon
 @may_plan
 @require_POST
 def soak(request: HttpRequest, number: str) -> HttpResponse:
-    planning_rules.start_soak(batch_or_404(number), by=signed_in(request), at=timezone.now())
+    batch = batch_or_404(number)
+    try:
+        planning_rules.start_soak(batch, by=signed_in(request), at=timezone.now())
+    except RuleRefusal as refusal:
+        return _batch_page(request, batch_or_404(number), 409, soak_refused=str(refusal))
     messages.success(request, "The soak runs. Cover the beakers.")
     return redirect("batches:batch", number=number)
 

@@ -237,11 +237,14 @@ def lot(code: str, *, good: bool, span: str, day: str) -> Line:
     )
 
 
-def soak(soaked_h: float | None, minimum_h: float, note: str) -> Line:
+def soak(soaked_h: float | None, minimum_h: float, maximum_h: float, note: str) -> Line:
     """The line of the soak. [h]"""
     if soaked_h is None:
         return Line("soak", Severity.WARN, "No soak is recorded.", rule="soak missing", unit="h")
     said = f"{soaked_h:.1f} h of {minimum_h:g} h asked for."
+    if soaked_h > maximum_h:
+        said = f"{soaked_h:.1f} h; the method allows {maximum_h:g} h."
+        return Line("soak", Severity.WARN, said, rule="soak too long", number=soaked_h, unit="h")
     if soaked_h >= minimum_h:
         return Line("soak", Severity.PASSED, said, number=soaked_h, unit="h")
     return Line(

@@ -52,7 +52,10 @@ def verdict_of(batch: Batch) -> Verdict:
             _instruments(batch, runs, day),
             _lot(batch, day),
             judged_batch.soak(
-                batch.soaked_h, batch.method.edition.soak_minimum_h, filling_in_force(batch).soak_note
+                batch.soaked_h,
+                batch.method.edition.soak_minimum_h,
+                batch.method.edition.soak_maximum_h,
+                filling_in_force(batch).soak_note,
             ),
             _people(batch),
         )
