@@ -29,9 +29,9 @@ may_plan = permission_required("batches.plan", raise_exception=True)
 @require_GET
 def sieving(request: HttpRequest) -> HttpResponse:
     """What can be sieved now, and what each of the others waits for."""
-    return render(
-        request, "batches/balance/sieving.html", {"rows": sieving_rows(request.user, timezone.now())}
-    )
+    rows = sieving_rows(request.user, timezone.now())
+    context = {"rows": rows, "to_sieve": len(rows["again"]) + len(rows["now"])}
+    return render(request, "batches/balance/sieving.html", context)
 
 
 @may_plan
@@ -60,6 +60,7 @@ def _page(
 ) -> HttpResponse:
     form = form_with_response(SieveForm, typed, response)
     stacks, run = stacks_of(portion), getattr(portion, "run", None)
+    form.fields["reason"].required = bool(stacks)  # said on the page; the rule asks for it
     closed = "" if run is None else why_closed(portion, run.batch, nothing="nothing is sieved")
     context: dict[str, Any] = {
         "portion": portion,

@@ -42,17 +42,17 @@ def require_fit(run: Run, batch: Batch, moment: datetime, what: str) -> None:
     )
 
 
-def unusable_today(batch: Batch, runs: Iterable[Run], today: date) -> list[str]:
-    """What is overdue or withdrawn of all that these runs of a batch are or will be read with, as sentences."""
+def unusable_today(batch: Batch, runs: Iterable[Run], today: date) -> str:
+    """What is overdue or withdrawn of all that these runs of a batch are or will be read with, as sentences; or ''."""
     if batch.state not in (
         BatchState.PLANNED,
         BatchState.SOAKING,
         BatchState.DISPERSED,
         BatchState.RUNNING,
     ):
-        return []
+        return ""
     used: list[Any] = [batch.hydrometer, batch.thermometer, *(run.cylinder for run in runs)]
-    return [f"{capfirst(why)}." for each in used if (why := each.why_unusable(today))]
+    return " ".join(f"{capfirst(why)}." for each in used if (why := each.why_unusable(today)))
 
 
 def unfit_slots(readings: Iterable[Reading]) -> dict[str, list[int]]:

@@ -14,7 +14,7 @@ from typing import Any
 from django.db.models import Count, Q, QuerySet
 
 from batches.planning.models import Run
-from batches.repeating.rules import RULE_BEFORE, SALTS_FIRST, asked_by_void, attempts_at, salts_lost
+from batches.repeating.rules import RULE_BEFORE, SALTS_FIRST, attempts_at, salts_lost
 from batches.voiding.models import RunVoid
 from particles.models import Sample, SampleState
 from particles.records.person import Person
@@ -33,8 +33,7 @@ def send_back(void: RunVoid, *, by: Person, at: datetime) -> None:
         return
     sample = run.sample.lock()
     if sample.state in (SampleState.IN_BATCH, SampleState.CALCULATED):
-        asked = asked_by_void(void.in_words)
-        reason = f"cylinder {run.cylinder.serial} in {run.batch} is void: {asked.reason} {RULE_BEFORE}"
+        reason = f"cylinder {run.cylinder.serial} in {run.batch} is void: {void.in_words}. {RULE_BEFORE}"
         sample.transition(SampleState.PREPARED, by=by, at=at, reason=reason)
 
 

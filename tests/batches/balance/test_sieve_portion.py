@@ -192,6 +192,7 @@ def test_the_worklist_puts_first_what_can_be_sieved_and_says_what_the_others_wai
         "void", technician, run=void.pk, why=RunVoid.Why.BROKEN.value, voided_at=timezone.now().isoformat()
     )
     shown = client.get("/sieving/").content.decode()
+    assert 'To be sieved now <span class="hush">1</span>' in shown
     now, waits, lost = (shown.index(f'id="{each}"') for each in ("now", "waits", "void"))
     assert now < shown.index(f"Sieve {read_run.portion.code}") < waits
     assert waits < shown.index("Cylinder C02 still has open readings: 30 s, due since") < lost

@@ -47,7 +47,7 @@ def test_bench_fault_38_a_spill_brings_the_sample_back_for_a_new_portion_at_once
     sample = sample_of(running)
     assert sample.state == "prepared"
     reason = sample.moves.order_by("pk").last().reason
-    assert "Soil or liquid was lost (Half of it.)." in reason
+    assert "is void: soil or liquid was lost (Half of it.)." in reason
     assert RULE_BEFORE in reason, "settled before anything new is seen"
     other = running.batch.runs.get(position=2)
     assert sample_of(other).state == "in batch", "the neighbour stays where it is"
