@@ -28,6 +28,7 @@ urlpatterns = [
     path("samples/<str:lab_number>/portion/", weighing.take_portion, name="take_portion"),
     path("samples/<str:lab_number>/weigh/", weighing.weigh, name="weigh"),
     path("portions/<str:code>/weigh/", weighing.weigh_portion, name="weigh_portion"),
+    path("sieving/", sieving.sieving, name="sieving"),
     path("portions/<str:code>/sieve/", sieving.sieve_portion, name="sieve_portion"),
     path("samples/<str:lab_number>/density/", weighing.correct_density, name="correct_density"),
     path("bench-day/", include("batches.timetables.urls")),

@@ -11,7 +11,7 @@ from django import forms
 from django.utils import timezone
 
 from batches.balance.models import Purpose
-from batches.balance.rules import is_off_aim, record_stack, record_weighings
+from batches.balance.rules import is_off_aim, record_sieving, record_weighings
 from batches.entries.forms import EntryForm, NumberField, PlainForm
 from batches.equipment.models import Balance
 from particles.models import Portion
@@ -116,8 +116,14 @@ class SieveForm(WeighingForm):
         return f"sieve_{opening_um}_g"
 
     def store(self, entry: Any, *, by: Person, at: datetime) -> None:
-        super().store(entry, by=by, at=at)
         typed = self.cleaned_data
-        retained_g = {opening: typed[self.sieve_name(opening)] for opening in self.OPENINGS_UM}
-        shared = {name: typed[name] for name in ("portion", "balance", "reason")}
-        record_stack(retained_g, entry=entry, by=by, at=at, **shared)
+        record_sieving(
+            typed["portion"],
+            self.typed_masses_g(),
+            {opening: typed[self.sieve_name(opening)] for opening in self.OPENINGS_UM},
+            balance=typed["balance"],
+            reason=typed["reason"],
+            entry=entry,
+            by=by,
+            at=at,
+        )

@@ -3,12 +3,17 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from datetime import datetime
 from typing import Any
 
 from django.db.models import Case, Count, Exists, F, OuterRef, Q, QuerySet, Subquery, Value, When
 
 from batches.balance.models import CLOSED_FOR_MASSES, Purpose, Weighing
+from batches.balance.ready import why_run_not_sieved
+from batches.balance.stacks import Stack, stacks_of
 from batches.planning.blind import is_told
+from batches.planning.models import NOTED_IN, Run
+from batches.voiding.models import is_void
 from particles.models import Portion, PretreatmentDecision, Sample, SampleState
 
 UNDER_WAY = (SampleState.WAITING, SampleState.IN_BATCH, SampleState.CALCULATED)
@@ -78,6 +83,46 @@ def hides_bag(person: Any, portion: Portion) -> bool:
     if run is None or is_told(person, run.batch):
         return False
     return any(weighing.purpose == Purpose.PORTION for weighing in portion.weighings.all())
+
+
+@dataclass(frozen=True)
+class SievingRow:
+    """One run on the worklist of sieving: what it waits for, or what was lost when it was sieved."""
+
+    run: Run
+    why_not: str
+    newest: Stack | None
+    """None before it is sieved."""
+
+    @property
+    def group(self) -> str:
+        """Under which heading it stands, by what is to be done."""
+        if self.why_not:
+            return "void" if is_void(self.run) else "waits"
+        if self.newest is None:
+            return "now"
+        return "sieved" if self.newest.stop is None else "again"
+
+
+def sieving_rows(user: Any, at: datetime) -> dict[str, list[SievingRow]]:
+    """Runs with soil of batches filled and not yet handed over, by what is to be done; in the order of cylinders."""
+    runs = (
+        Run.objects.in_plan()
+        .filter(is_blank=False, batch__state__in=NOTED_IN, portion__sample__in=Sample.objects.visible_to(user))
+        .select_related("batch__method", "cylinder", "run_start", "portion__sample__job__method")
+        .prefetch_related(
+            "readings", "replunges", "voids__lifted", "portion__sieve_masses__by", "portion__sieve_masses__balance",
+            "portion__weighings",
+        )
+        .order_by("batch__number", "position")
+    )  # fmt: skip
+    found: dict[str, list[SievingRow]] = {group: [] for group in ("again", "now", "waits", "void", "sieved")}
+    for run in runs:
+        assert run.portion is not None, "the blank has no sand"
+        stacks = stacks_of(run.portion)
+        row = SievingRow(run, why_run_not_sieved(run, at), stacks[-1] if stacks else None)
+        found[row.group].append(row)
+    return found
 
 
 @dataclass(frozen=True)

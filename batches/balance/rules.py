@@ -22,9 +22,10 @@ from batches.balance.models import (
     SieveMass,
     Weighing,
 )
+from batches.balance.ready import why_not_sieved
 from batches.equipment.models import Balance
-from batches.planning.models import Run
-from particles.distribution import InputUncertainties, sieve_balance_g
+from batches.planning.models import Batch, Run, TakenOut
+from particles.distribution import sieve_balance_g
 from particles.models import Portion
 from particles.records.act import done
 from particles.records.person import Person
@@ -74,19 +75,45 @@ def record_weighings(
         )
 
 
-def record_stack(
+def record_sieving(
+    portion: Portion,
+    ends_g: dict[Purpose, Decimal],
     retained_g: dict[int, Decimal],
     *,
-    portion: Portion,
     balance: Balance,
     entry: Any,
     by: Person,
     at: datetime,
     reason: str = "",
 ) -> None:
-    """Store what stayed on every sieve of one stack, opening [µm] to mass [g]."""
+    """
+    Store one sieving, or say why it cannot be true or is not its turn yet.
+
+    Parameters
+    ----------
+    ends_g : what went on the stack and what the pan holds. [g]
+    retained_g : what stayed on every sieve, opening [µm] to mass. [g]
+    """
     lock_open(portion)
-    _require_possible_stack(Weighing.masses_g(portion), retained_g)
+    why = why_not_sieved(portion, at)
+    if why:
+        raise WrongState(why)
+    shared: dict[str, Any] = {"balance": balance, "entry": entry, "by": by, "at": at, "reason": reason}
+    record_weighings(portion, ends_g, **shared)
+    _record_stack(portion, retained_g, **shared)
+
+
+def _record_stack(
+    portion: Portion,
+    retained_g: dict[int, Decimal],
+    *,
+    balance: Balance,
+    entry: Any,
+    by: Person,
+    at: datetime,
+    reason: str,
+) -> None:
+    _require_possible_stack(portion, retained_g)
     earlier = SieveMass.objects.filter(portion=portion).aggregate(last=models.Max("attempt"))["last"] or 0
     if earlier and not reason:
         raise AlreadyThere("This portion is sieved already. To sieve it again, say why; both stay on record.")
@@ -109,18 +136,23 @@ def lock_open(portion: Portion, *, nothing: str = "no mass is added to it") -> N
     """Lock the portion and the batch it stands in; refuse when that batch takes nothing more."""
     run = Run.objects.filter(portion=portion).select_related("batch").first()
     if run is not None:
-        batch = run.batch.lock()
-        out = Run.objects.filter(pk=run.pk, taken_out__isnull=False).select_related("taken_out__by").first()
-        if out is not None:
-            raise WrongState(
-                f"{capfirst(portion.beaker)} was taken out of {batch} by {out.taken_out.by}: {out.taken_out.reason}"
-            )
-        if batch.state in CLOSED_FOR_MASSES:
-            raise WrongState(
-                f"{capfirst(portion.beaker)} stands in {batch}, which is “{batch.state}”; {nothing} now."
-                f"{batch.instead_of_changing}"
-            )
+        why = why_closed(portion, run.batch.lock(), nothing=nothing)
+        if why:
+            raise WrongState(why)
     Portion.objects.select_for_update(no_key=True).get(pk=portion.pk)
+
+
+def why_closed(portion: Portion, batch: Batch, *, nothing: str = "no mass is added to it") -> str:
+    """What keeps a portion that stands in this batch from taking a mass; '' when nothing does."""
+    out = TakenOut.objects.filter(run__portion=portion).select_related("by").first()
+    if out is not None:
+        return f"{capfirst(portion.beaker)} was taken out of {batch} by {out.by}: {out.reason}"
+    if batch.state in CLOSED_FOR_MASSES:
+        return (
+            f"{capfirst(portion.beaker)} stands in {batch}, which is “{batch.state}”; {nothing} now."
+            f"{batch.instead_of_changing}"
+        )
+    return ""
 
 
 def is_off_aim(mass_g: Decimal, aimed_g: Decimal) -> bool:
@@ -128,8 +160,9 @@ def is_off_aim(mass_g: Decimal, aimed_g: Decimal) -> bool:
     return abs(mass_g - aimed_g) > max(AIM_WITHIN_SHARE * aimed_g, AIM_WITHIN_G)
 
 
-def _require_possible_stack(known: Mapping[str, Decimal], retained_g: Mapping[int, Decimal]) -> None:
+def _require_possible_stack(portion: Portion, retained_g: Mapping[int, Decimal]) -> None:
     """The washed sand cannot outweigh its portion, nor the sieves and the pan what was put on them."""
+    known, method = Weighing.masses_g(portion), portion.sample.job.method.edition
     portion_g, washed_g, pan_g = (known.get(p) for p in (Purpose.PORTION, Purpose.WASHED_SAND, Purpose.PAN))
     if portion_g is not None and washed_g is not None and washed_g > portion_g + BALANCE_TOLERANCE_G:
         raise NotPossible(
@@ -139,11 +172,14 @@ def _require_possible_stack(known: Mapping[str, Decimal], retained_g: Mapping[in
     total_g = sum(retained_g.values(), start=pan_g or Decimal(0))
     if washed_g is None:
         return
-    allowed_g = sieve_balance_g(float(washed_g), len(retained_g), InputUncertainties().sieve_mass_g)
+    allowed_g = sieve_balance_g(
+        float(washed_g), len(retained_g), method.uncertainties.sieve_mass_g, method.limits
+    )
     if float(total_g - washed_g) > allowed_g + 1e-9:
         raise NotPossible(
-            f"Sieves and pan hold {total_g:.2f} g, more than the {washed_g:.2f} g put on the stack. "
-            "Weigh them again."
+            f"Sieves and pan hold {total_g:.2f} g, {total_g - washed_g:.2f} g more than the {washed_g:.2f} g put on "
+            f"the stack; “{method.title}” allows {allowed_g:.2f} g. Look for a tare, wet sand or another sample, and "
+            "weigh them again."
         )
 
 

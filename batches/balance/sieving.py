@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from decimal import Decimal
 from typing import Any
 from uuid import uuid4
 
@@ -11,59 +9,32 @@ from django.contrib import messages
 from django.contrib.auth.decorators import permission_required
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
-from django.views.decorators.http import require_http_methods
+from django.utils import timezone
+from django.views.decorators.http import require_GET, require_http_methods
 
 from batches.balance.forms import SieveForm
-from batches.balance.models import Purpose, SieveMass, Weighing
+from batches.balance.ready import blank_still_open, why_not_sieved
+from batches.balance.rows import sieving_rows
+from batches.balance.rules import why_closed
+from batches.balance.stacks import Stack, stacks_of
 from batches.entries.door import Response
 from batches.entries.pages import form_with_response, posted, send
 from batches.room.lookups import portion_or_404
 from particles.models import Portion
 
-
-@dataclass(frozen=True)
-class Stack:
-    """One sieving: what went on, what stayed where. [g]"""
-
-    attempt: int
-    washed_g: Decimal
-    pan_g: Decimal
-    masses: list[SieveMass]
-    is_newest: bool
-
-    @property
-    def sum_g(self) -> Decimal:
-        """Mass found after sieving: all sieves and the pan. [g]"""
-        return sum((mass.retained_g for mass in self.masses), self.pan_g)
-
-    @property
-    def loss_g(self) -> Decimal:
-        """Mass lost in sieving, negative when more came off than went on. [g]"""
-        return self.washed_g - self.sum_g
-
-    @property
-    def loss_pct(self) -> float | None:
-        """Loss of the sieving in percent of what went on the stack; None when nothing did. [%]"""
-        return float(100 * self.loss_g / self.washed_g) if self.washed_g else None
+may_plan = permission_required("batches.plan", raise_exception=True)
 
 
-def stacks_of(portion: Portion) -> list[Stack]:
-    """Every sieving of a portion, the newest last."""
-    masses = list(portion.sieve_masses.select_related("by", "balance").order_by("attempt", "-opening_um"))
-    ends = portion.weighings.filter(purpose__in=[Purpose.WASHED_SAND, Purpose.PAN])
-    weighed: dict[tuple[int, str], Weighing] = {(w.entry_id, w.purpose): w for w in ends}
-    attempts = sorted({mass.attempt for mass in masses})
-    found = []
-    for attempt in attempts:
-        of_attempt = [mass for mass in masses if mass.attempt == attempt]
-        washed, pan = (
-            weighed[(of_attempt[0].entry_id, p)].mass_g for p in (Purpose.WASHED_SAND, Purpose.PAN)
-        )
-        found.append(Stack(attempt, washed, pan, of_attempt, is_newest=attempt == attempts[-1]))
-    return found
+@may_plan
+@require_GET
+def sieving(request: HttpRequest) -> HttpResponse:
+    """What can be sieved now, and what each of the others waits for."""
+    rows = sieving_rows(request.user, timezone.now())
+    context = {"rows": rows, "to_sieve": len(rows["again"]) + len(rows["now"])}
+    return render(request, "batches/balance/sieving.html", context)
 
 
-@permission_required("batches.plan", raise_exception=True)
+@may_plan
 @require_http_methods(["GET", "POST"])
 def sieve_portion(request: HttpRequest, code: str) -> HttpResponse:
     """Sieve what was washed out of the portion with this code."""
@@ -73,7 +44,10 @@ def sieve_portion(request: HttpRequest, code: str) -> HttpResponse:
     content = posted(request) | {"portion": str(portion.pk)}
     response = send(request, "sieve", request.POST.get("entry_id"), content)
     if response.stored:
-        messages.success(request, response.sentence)
+        if (
+            stacks_of(portion)[-1].stop is None
+        ):  # what is lost beyond the limit is said on the page, and is not done
+            messages.success(request, response.sentence)
         return redirect(request.get_full_path())
     return _page(request, portion, content, response)
 
@@ -85,13 +59,19 @@ def _page(
     response: Response | None = None,
 ) -> HttpResponse:
     form = form_with_response(SieveForm, typed, response)
-    stacks = stacks_of(portion)
+    stacks, run = stacks_of(portion), getattr(portion, "run", None)
+    form.fields["reason"].required = bool(stacks)  # said on the page; the rule asks for it
+    closed = "" if run is None else why_closed(portion, run.batch, nothing="nothing is sieved")
     context: dict[str, Any] = {
         "portion": portion,
         "form": form,
         "entry_id": uuid4(),
         "stacks": stacks,
-        "run": getattr(portion, "run", None),
+        "run": run,
+        "newest": stacks[-1] if stacks else None,
+        "next_step": _next_step(stacks[-1]) if stacks and stacks[-1].stop else "",
+        "blank_open": "" if run is None or closed else blank_still_open(run, timezone.now()),
+        "why_not": closed or why_not_sieved(portion, timezone.now()),
         "sieve_fields": [
             form["washed_sand_g"],
             *(form[form.sieve_name(um)] for um in form.OPENINGS_UM),
@@ -99,3 +79,9 @@ def _page(
         ],
     }
     return render(request, "batches/balance/sieve.html", context, status=response.status if response else 200)
+
+
+def _next_step(stack: Stack) -> str:
+    """The limit that a sieving lies beyond, and what to do next."""
+    assert stack.stop is not None, "nothing stops it"
+    return f"“{stack.method.title}” allows {stack.limit_pct:g} %. {stack.stop.next_step} Say why in the form below."

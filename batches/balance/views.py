@@ -30,6 +30,7 @@ from batches.corrections.models import density_in_force, density_in_words
 from batches.entries.door import Response
 from batches.entries.pages import form_with_response, posted, send
 from batches.planning.blind import OF_THE_BAG
+from batches.repeating.going_back import coming_back, waiting_for_another
 from batches.repeating.rules import why_another_portion
 from batches.review.odd_values import odd_masses
 from batches.room.forms import ASSUMED_DENSITY_G_CM3, TakePortionForm
@@ -46,8 +47,12 @@ may_plan = permission_required("batches.plan", raise_exception=True)
 @require_GET
 def weighing(request: HttpRequest) -> HttpResponse:
     to_weigh = page_of(request, portions_to_weigh(request.user), key="weigh_page")
+    again = waiting_for_another(request.user)
+    back = page_of(request, again, key="again")
     context = {
-        "to_open": page_of(request, samples_to_open(request.user)),
+        "back": back,
+        "coming_back": coming_back(list(back)),
+        "to_open": page_of(request, samples_to_open(request.user).exclude(pk__in=again.values("pk"))),
         "to_weigh": to_weigh,
         "lines": [
             {

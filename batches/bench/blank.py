@@ -6,6 +6,7 @@ from datetime import datetime
 from decimal import Decimal
 from typing import Any
 
+from batches.bench.instruments import require_fit
 from batches.bench.models import BlankReading
 from batches.bench.rules import (
     OpenCylinder,
@@ -51,6 +52,7 @@ def record_blank_reading(
         _require_takable(takes_back, run)
     else:
         _require_readable(cylinder, reading, temperature_c, taken_at)
+        require_fit(cylinder.instruments, cylinder.serial, taken_at, "is read once more")
         assert reading is not None
         require_on_stem(batch.hydrometer, reading)
     BlankReading.objects.create(

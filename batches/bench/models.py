@@ -111,6 +111,12 @@ class Reading(EnteredAct):
         blank=True,
         help_text="How far the tablet's clock was ahead when the laboratory's time was back; empty: unknown. [s]",
     )
+    # Null and not '', because the history chain hashes rows without their nulls.
+    unfit = models.TextField(  # noqa: DJ001
+        null=True,
+        blank=True,
+        help_text="What was wrong with its instruments on the day it was taken; empty: nothing.",
+    )
     source = models.CharField(max_length=8, choices=Source.choices)
     reason = models.CharField(max_length=300, blank=True)
 

@@ -10,11 +10,14 @@ from django.contrib.auth.decorators import permission_required
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
+from django.utils import timezone
 from django.views.decorators.http import require_http_methods
 
+from batches.bench.instruments import unusable_today
 from batches.bench.models import Reading, RunStart
 from batches.bench.rules import newest_stirring
 from batches.bench.state import unit_of
+from batches.bench.two_values import OtherValue, other_values
 from batches.entries.pages import send
 from batches.planning.models import OPEN_FOR_READINGS, Batch, BatchState, Run, Source
 from batches.readers.choice import WITHIN_S, is_asked
@@ -37,6 +40,10 @@ class Row:
     typed: dict[str, str] = field(default_factory=dict)
     sentence: str = ""
     wrong: dict[str, list[str]] = field(default_factory=dict)
+    others: list[OtherValue] = field(default_factory=list)
+    """Values that were refused because one stood there already."""
+    taken: OtherValue | None = None
+    """The one of them that is being taken."""
 
     @property
     def name(self) -> str:
@@ -60,7 +67,8 @@ class Row:
             "source": Source.PAPER.value,
             "state": self.state,
         }
-        return fixed | {value: self.typed.get(value, "") for value in VALUES}
+        row = fixed | {value: self.typed.get(value, "") for value in VALUES}
+        return row if self.taken is None else self.taken.content(row)
 
 
 @dataclass
@@ -83,6 +91,7 @@ def paper(request: HttpRequest, number: str) -> HttpResponse:
         batch.runs.in_plan().select_related("cylinder", "portion__sample"), pk=asked if asked.isdigit() else 0
     )
     start, rows, status = _start_row(run), _rows(batch, run), 200
+    _show_others(request, run, rows)
     if request.method == "POST":
         _read_typed(request, start, rows)
         kept, status = _send_all(request, run, start, rows)
@@ -97,6 +106,8 @@ def paper(request: HttpRequest, number: str) -> HttpResponse:
         "unit": unit_of(batch),
         "runs": runs,
         "run": run,
+        "others": any(row.others for row in rows),
+        "unusable": unusable_today(batch, runs, timezone.localdate()),
         "void": void_of(run),
         "stirring": newest_stirring(run),
         "start": start,
@@ -128,6 +139,18 @@ def _rows(batch: Batch, run: Run) -> list[Row]:
         Row(slot, recorded.get(slot, []), str(uuid4()), is_asked(batch.number, serial, slot))
         for slot in slots
     ]
+
+
+def _show_others(request: HttpRequest, run: Run, rows: list[Row]) -> None:
+    """Put values that wait for a choice beside the reading that counts; the one asked for is filled into its row."""
+    others, by_slot = other_values([run]), {row.slot_s: row for row in rows}
+    for other in others:
+        by_slot[other.slot_s].others.append(other)
+    for row in rows:
+        asked = request.POST.get(f"{row.name}_takes") or request.GET.get("take", "")
+        row.taken = next((other for other in row.others if str(other.entry.entry_id) == asked), None)
+        if row.taken is not None:
+            row.typed = dict(row.taken.typed)
 
 
 def _read_typed(request: HttpRequest, start: StartRow, rows: list[Row]) -> None:
@@ -165,4 +188,7 @@ def _show_what_is_kept(batch: Batch, run: Run, start: StartRow, rows: list[Row])
     for row in rows:
         row.recorded, row.entry_id = recorded.get(row.slot_s, []), str(uuid4())
         if not row.sentence:
-            row.typed = {}
+            row.typed, row.taken = {}, None
+    of_run = other_values([run])
+    for row in rows:
+        row.others = [other for other in of_run if other.slot_s == row.slot_s]

@@ -10,8 +10,9 @@ from typing import Any
 from django.db.models import Exists, F, OuterRef, Q, QuerySet, Subquery
 from django.utils import timezone
 
+from batches.bench.instruments import require_fit, why_unfit
 from batches.bench.models import COLDEST_C, WARMEST_C, Observation, Reading, Replunge, RunStart
-from batches.equipment.models import HydrometerRecord
+from batches.equipment.models import Cylinder, HydrometerRecord, Instrument, Thermometer
 from batches.planning.four_eyes import acts_of, has_reviewed
 from batches.planning.models import NOTED_IN, OPEN_FOR_READINGS, Batch, BatchState, Run, TakenOut
 from batches.voiding.models import RunVoid, is_void, not_void
@@ -25,6 +26,8 @@ from particles.records.written_once import WrittenOnce
 
 CLOCK_TOLERANCE = timedelta(seconds=5)
 """How far a tablet may seem ahead of the laboratory's clock before its times are refused."""
+STANDS_ALREADY = "has a reading for this time already"
+"""Words of the refusal of a second value, by which those that wait for a choice are found."""
 SAME_ZERO = timedelta(seconds=2)
 """With a larger difference, two tablets count from different moments."""
 
@@ -92,6 +95,8 @@ class OpenCylinder:
     """Time zero of the readings that count; None before the start."""
     held: tuple[Held, ...]
     """Every attempt since that zero, in order of slots and attempts."""
+    instruments: tuple[Instrument, ...]
+    """Hydrometer, thermometer and cylinder with their checks as they are on record now, and nothing else of them."""
 
     @property
     def slots(self) -> set[int]:
@@ -139,7 +144,20 @@ def open_bench(run: Run, what: str, *, states: tuple[str, ...], by: Person) -> O
         stirring=first["stirring"],
         time_zero=first["stirred_at"] or first["run_start__started_at"],
         held=tuple(sorted(held, key=lambda each: (each.slot_s, each.attempt))),
+        instruments=tuple(
+            kind(**{name: first[f"{path}__{name}"] for name in CHECKED})
+            for path, kind in AT_A_CYLINDER.items()
+        ),
     )
+
+
+CHECKED = ("serial", "due_on", "withdrawn_on", "withdrawn_reason")
+AT_A_CYLINDER: dict[str, type[Instrument]] = {
+    "batch__hydrometer": HydrometerRecord,
+    "batch__thermometer": Thermometer,
+    "cylinder": Cylinder,
+}
+"""The instruments at a cylinder, by the way to them from its run."""
 
 
 def _on_record(run: int, person: int) -> QuerySet[Run, dict[str, Any]]:
@@ -154,7 +172,8 @@ def _on_record(run: int, person: int) -> QuerySet[Run, dict[str, Any]]:
     )
     of_run = ("reviews", "out", "void", "stirring", "stirred_at", "run_start__started_at")
     of_reading = ("readings__slot_s", "readings__attempt", "readings__elapsed_s", "readings__replunge")
-    return asked.order_by().values(*of_run, *of_reading)
+    checks = (f"{path}__{name}" for path in AT_A_CYLINDER for name in CHECKED)
+    return asked.order_by().values(*of_run, *of_reading, *checks)
 
 
 _ON_RECORD = WrittenOnce(_on_record, run=-1, person=-2)
@@ -200,7 +219,7 @@ def record_start(
     batch = Batch.locked(run.batch_id)
     if batch.state not in (BatchState.DISPERSED, BatchState.RUNNING):
         raise WrongState(f"{batch} is “{batch.state}”; cylinders start after mixing and filling.")
-    open_bench(run, "cylinders do not start", states=(batch.state,), by=by)
+    cylinder = open_bench(run, "cylinders do not start", states=(batch.state,), by=by)
     first = RunStart.objects.filter(run=run).select_related("by").first()
     if first is not None:
         raise AlreadyThere(
@@ -214,6 +233,7 @@ def record_start(
             f"A start at {timezone.localtime(started_at):%Y-%m-%d %H:%M} would lie before "
             "the cylinders were filled."
         )
+    require_fit(cylinder.instruments, cylinder.serial, started_at, "starts")
     start = RunStart.objects.create(
         run=run, started_at=started_at, source=source, entry=entry, **done(by, at)
     )
@@ -234,7 +254,7 @@ def record_stirring(
     at: datetime,
 ) -> Replunge:
     """Record a second stirring, a new time zero; `voids` is the number of readings it was said to make void."""
-    open_bench(run, "no cylinder is stirred again", states=(BatchState.RUNNING,), by=by)
+    cylinder = open_bench(run, "no cylinder is stirred again", states=(BatchState.RUNNING,), by=by)
     _require_later_than_zero(run, started_at)
     if not missing_slots(run):
         raise NotPossible(
@@ -242,6 +262,7 @@ def record_stirring(
             "repeat the sample with a new portion."
         )
     require_past(started_at, at)
+    require_fit(cylinder.instruments, cylinder.serial, started_at, "is stirred again")
     _require_voids_shown(run, current_readings(run), started_at, voids)
     last = newest_stirring(run)
     return Replunge.objects.create(
@@ -299,9 +320,11 @@ def record_reading(
     counted_from: datetime | None = None,
     time_doubt: str | None = None,
     time_doubt_s: Decimal | None = None,
-) -> bool:
+) -> tuple[str, bool]:
     """
-    Store one reading of a running cylinder, or say why it cannot be. Returns whether a run may be complete by it.
+    Store one reading of a running cylinder, or say why it cannot be.
+
+    Returns what was wrong with its instruments, and whether a run may be complete by it.
 
     `counted_from` is the time zero a tablet took the elapsed time from.
     """
@@ -322,9 +345,10 @@ def record_reading(
     if attempts and not reason:
         earlier = _reading(run, cylinder, slot_s=slot_s, attempt=attempts[-1])
         raise AlreadyThere(
-            f"Cylinder {run.cylinder.serial} has a reading for this time already: {earlier.in_words}, "
-            f"by {earlier.by}. To correct it, say why; both stay on record."
+            f"Cylinder {run.cylinder.serial} {STANDS_ALREADY}: {earlier.in_words}, by {earlier.by}. It counts until "
+            "another one is chosen on “From paper, corrections”, with the reason; both stay on record."
         )
+    unfit = "" if taken_at is None else why_unfit(cylinder.instruments, taken_at)
     Reading.objects.create(
         run=run,
         replunge_id=cylinder.stirring,
@@ -339,16 +363,17 @@ def record_reading(
         time_doubt_s=time_doubt_s,
         hydrometer_id=batch.hydrometer_id,
         thermometer_id=batch.thermometer_id,
+        unfit=unfit or None,
         source=source,
         reason=reason,
         entry=entry,
         **done(by, at),
     )
     if cylinder.leaves_open(slot_s):
-        return False
+        return unfit, False
     if batch.state == BatchState.RUNNING and is_read(batch):
         batch.transition(BatchState.READINGS_COMPLETE, by=by, at=at)
-    return True
+    return unfit, True
 
 
 def _reading(run: Run, cylinder: OpenCylinder, *, slot_s: int, attempt: int) -> Reading:

@@ -11,13 +11,15 @@ from django.contrib.staticfiles import finders
 from django.http import HttpRequest, HttpResponse, JsonResponse
 from django.shortcuts import render
 from django.urls import reverse
+from django.utils import timezone
 from django.views.decorators.cache import never_cache
 from django.views.decorators.csrf import ensure_csrf_cookie
 from django.views.decorators.gzip import gzip_page
 from django.views.decorators.http import require_GET
 
+from batches.bench.instruments import unusable_today
 from batches.bench.state import acts, at_the_bench, now, state_of
-from batches.planning.models import Batch
+from batches.planning.models import Batch, Run
 from batches.room.lookups import batch_or_404
 from batches.timetables.rows import planned_for_tablets
 from particles.distribution.advice.expected_reading import told_to_tablet
@@ -72,9 +74,21 @@ def _page(
         "state": _told(batches),
         "expected": {",".join(f"{s:.0f}" for s in slots): told_to_tablet(slots) for slots in schedules},
         "acts": acts(),
+        "unusable": _unusable(batches),
         "person": {"pk": request.user.pk, "name": str(request.user)},
     }
     return _of_person(request, render(request, "batches/bench/bench.html", context))
+
+
+def _unusable(batches: Sequence[Batch]) -> str:
+    """What is overdue or withdrawn today of all that these batches are read with, as sentences, each once; or ''."""
+    runs = Run.objects.filter(batch__in=batches).in_plan().select_related("cylinder").order_by("position")
+    by_batch: dict[int, list[Run]] = {}
+    for run in runs:
+        by_batch.setdefault(run.batch_id, []).append(run)
+    today = timezone.localdate()
+    found = [unusable_today(batch, by_batch.get(batch.pk, ()), today) for batch in batches]
+    return " ".join(dict.fromkeys(filter(None, found)))
 
 
 def _state(request: HttpRequest, batches: Sequence[Batch]) -> HttpResponse:

@@ -17,6 +17,7 @@ from django.db import OperationalError, transaction
 from django.utils import timezone
 from kombu.exceptions import OperationalError as QueueError
 
+from batches.bench.instruments import unfit_slots
 from batches.computing.models import ComputationRequest, Flag, RequestState, Result
 from batches.computing.record import gather
 from batches.exchanging.arrangement import Arrangement, arrangement_of
@@ -189,7 +190,7 @@ def _store(request: ComputationRequest, run: Run, record: RunRecord) -> None:
         ):  # the sample goes on with its first portion, a reference soil stays where it is
             return
         sample = Sample.objects.select_for_update(no_key=True).get(pk=run.sample.pk)
-        if sample.state == SampleState.IN_BATCH:
+        if sample.state == SampleState.IN_BATCH and sample.portion == run.portion:
             sample.transition(
                 SampleState.CALCULATED,
                 by=request.asked_by,
@@ -242,7 +243,14 @@ def _batch_flags(result: Result) -> Iterator[Flag]:
     soaked_h, minimum_h = batch.soaked_h, batch.method.edition.soak_minimum_h
     if soaked_h is not None and soaked_h < minimum_h:
         yield _flag(result, finding("soak_short", number=soaked_h, minimum_h=minimum_h))
+    maximum_h = batch.method.edition.soak_maximum_h
+    if soaked_h is not None and soaked_h > maximum_h:
+        yield _flag(result, finding("soak_long", number=soaked_h, maximum_h=maximum_h))
     arrangement = arrangement_of(batch)
     for run, of in ((result.run, "this run"), (batch.blank, "the blank")):
+        for why, slots_s in unfit_slots(arrangement.readings(run)).items():
+            yield _flag(
+                result, finding("instrument_unfit", number=len(slots_s), of=of, why=why, first_s=slots_s[0])
+            )
         for slot_s in arrangement.slots_left_out(run):
             yield _flag(result, finding("reading_left_out", number=float(slot_s), of=of))

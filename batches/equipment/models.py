@@ -10,6 +10,7 @@ from typing import Any, Self
 import pgtrigger
 from django.db import models
 from django.db.models import Q
+from django.utils.text import capfirst
 
 from particles.distribution import DepthLine, Hydrometer, HydrometerScale
 from particles.distribution.possible import CYLINDER_ML, DISPERSANT_USUAL_G_L
@@ -50,13 +51,21 @@ class Instrument(models.Model):
             return "withdrawn"
         return "in service" if self.due_on >= on else "overdue"
 
+    def why_unusable(self, on: date) -> str:
+        """What keeps it from being used on a day, with the day since when; '' when nothing does."""
+        if self.withdrawn_on is not None and self.withdrawn_on <= on:
+            return (
+                f"{self} was withdrawn on {self.withdrawn_on:%-d %b %Y} ({self.withdrawn_reason.rstrip('.')})"
+            )
+        if self.due_on < on:
+            return f"{self} is overdue, its check was due on {self.due_on:%-d %b %Y}"
+        return ""
+
     def require_usable(self, on: date) -> None:
         """Refuse an instrument that is overdue or withdrawn on a day."""
-        condition = self.condition(on)
-        if condition != "in service":
-            raise NotPossible(
-                f"{self} is {condition} (due {self.due_on}). Choose another, or have it checked."
-            )
+        why = self.why_unusable(on)
+        if why:
+            raise NotPossible(f"{capfirst(why)}. Choose another, or have it checked.")
 
     def checked(self, *, on: date, due_on: date, certificate: str, today: date) -> None:
         """Record a check that found the instrument as recorded. Another calibration is another record."""

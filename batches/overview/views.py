@@ -16,6 +16,8 @@ from django.utils.text import capfirst
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
 from batches.balance.models import Purpose, Weighing
+from batches.bench.instruments import unusable_today
+from batches.bench.two_values import OtherValue, other_values
 from batches.computing.models import ComputationRequest, RequestState
 from batches.computing.record import gather_batch
 from batches.computing.rows import CylinderRow, cylinder_rows, state_kind, steps
@@ -26,8 +28,9 @@ from batches.entries.pages import form_with_response, posted, send
 from batches.planning import rules as planning_rules
 from batches.planning.blind import is_told
 from batches.planning.forms import AddDuplicateForm, FillingForm, PlanBatchForm
-from batches.planning.models import Batch, BatchState, Run
+from batches.planning.models import OPEN_FOR_READINGS, Batch, BatchState, Run
 from batches.planning.rules import unweighed_chosen
+from batches.planning.soaking import soak_clock
 from batches.quality.pairs import Pair, pairs_among
 from batches.review import rules as review_rules
 from batches.review.examination import AcrossBatch, across_batch
@@ -39,6 +42,7 @@ from particles.distribution.possible import MOST_PORTIONS
 from particles.models import MethodEditionRecord, Portion, Sample, SampleState
 from particles.records.pages import Done, ShownAgain, act_on, page_of
 from particles.records.person import signed_in
+from particles.records.refusals import RuleRefusal
 
 may_see = permission_required("batches.see", raise_exception=True)
 may_plan = permission_required("batches.plan", raise_exception=True)
@@ -144,6 +148,8 @@ def _batch_page(request: HttpRequest, batch: Batch, status: int = 200, **forms: 
         "steps": steps(batch.state),
         "rows": rows,
         "told": told,
+        "two_values": _two_values(batch),
+        "void": [row for row in rows if row.void],
         "waiting": sum(row.waits_for_worker for row in rows),
         "to_compute": [
             row.run.cylinder.serial for row in rows if not row.run.is_blank and row.result is None
@@ -157,7 +163,8 @@ def _batch_page(request: HttpRequest, batch: Batch, status: int = 200, **forms: 
         **_filling(batch, forms.pop("refilling_form", None)),
         "hand_over_form": HandOverForm(prefix="hand-over"),
         "abort_form": ReasonForm(label=WHY_ABORTED, prefix="abort"),
-        "soaked_so_far_h": _soaked_so_far_h(batch),
+        "unusable": unusable_today(batch, [row.run for row in rows], timezone.localdate()),
+        **_soak(batch),
         "across": _across(batch, told=told),
         "pairs": _pairs(batch, rows) if told else [],
         "unweighed": _unweighed(batch, *forms.pop("not_taken_out", (None, None))),
@@ -214,10 +221,27 @@ def _pairs(batch: Batch, rows: list[CylinderRow]) -> list[Pair]:
     return pairs_among([(row.run, row.result) for row in rows if not row.run.is_blank], batch)
 
 
-def _soaked_so_far_h(batch: Batch) -> float | None:
-    if batch.soak_started_at is None:
-        return None
-    return ((batch.dispersed_at or timezone.now()) - batch.soak_started_at).total_seconds() / 3600
+def _two_values(batch: Batch) -> list[OtherValue]:
+    """Values that wait for somebody to choose between them and the reading that counts."""
+    if batch.state not in OPEN_FOR_READINGS:
+        return []
+    runs = (
+        batch.runs.in_plan().select_related("cylinder", "batch").prefetch_related("readings__by", "replunges")
+    )
+    return other_values(list(runs))
+
+
+def _soak(batch: Batch) -> dict[str, Any]:
+    """Template context of a soak: its clock, and what is said when it has lasted too long."""
+    clock = soak_clock(batch, timezone.now())
+    said = ""
+    if clock is not None and clock.is_too_long:
+        until = timezone.localtime(clock.too_long_from)
+        said = (
+            f"Soaked for {clock.soaked_h:.1f} h; the method allows {clock.maximum_h:g} h, "
+            f"until {until:%-d %b, %H:%M}."
+        )
+    return {"soak": clock, "soaked_too_long": said}
 
 
 @may_plan
@@ -257,7 +281,11 @@ def take_out_duplicate(request: HttpRequest, number: str, pk: int) -> HttpRespon
 @may_plan
 @require_POST
 def soak(request: HttpRequest, number: str) -> HttpResponse:
-    planning_rules.start_soak(batch_or_404(number), by=signed_in(request), at=timezone.now())
+    batch = batch_or_404(number)
+    try:
+        planning_rules.start_soak(batch, by=signed_in(request), at=timezone.now())
+    except RuleRefusal as refusal:
+        return _batch_page(request, batch_or_404(number), 409, soak_refused=str(refusal))
     messages.success(request, "The soak runs. Cover the beakers.")
     return redirect("batches:batch", number=number)
 

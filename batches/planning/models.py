@@ -366,7 +366,9 @@ class Batch(models.Model):
             raise NotPossible("Say why the batch is aborted.")
         self.transition(BatchState.ABORTED, by=by, at=at, reason=reason)
         for run in self.reported_runs:
-            run.sample.transition(SampleState.PREPARED, by=by, at=at, reason=f"{self} aborted: {reason}")
+            # That of a void run waits for its new portion already, or has gone on with it.
+            if run.sample.portion == run.portion and run.sample.state != SampleState.PREPARED:
+                run.sample.transition(SampleState.PREPARED, by=by, at=at, reason=f"{self} aborted: {reason}")
 
 
 def _locked(batch: int) -> models.QuerySet[Batch, dict[str, Any]]:

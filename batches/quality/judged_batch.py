@@ -9,6 +9,7 @@ from enum import StrEnum
 from batches.limits.judging import Judged, Point
 from batches.limits.keys import Kind, Quantity
 from particles.distribution.inputs.between_run import pair_limits
+from particles.distribution.spoken import spoken_count
 
 
 class Severity(StrEnum):
@@ -200,19 +201,32 @@ def heaviest(lines: Sequence[Line]) -> Line:
     return replace(first, sentence=sentence, runs=runs, off=off, to_be_judged=todo)
 
 
-def instruments(conditions: Mapping[str, str], day: str, *, of_runs: Mapping[str, int]) -> Line:
+def instruments(
+    conditions: Mapping[str, str],
+    day: str,
+    *,
+    of_runs: Mapping[str, int],
+    read_unfit: Mapping[str, int] | None = None,
+) -> Line:
     """
     The line of the instruments, each by its name with its condition on the day.
 
     Parameters
     ----------
     of_runs : the run of each instrument that serves one alone, a cylinder; the others serve all.
+    read_unfit : readings kept although an instrument was overdue or withdrawn when they were taken, by what was wrong.
     """
     bad = {name: condition for name, condition in conditions.items() if condition != "in service"}
-    if bad:
-        sentence = f"On {day}: {'; '.join(f'{name} was {condition}' for name, condition in bad.items())}."
-        runs = tuple(of_runs[name] for name in bad) if bad.keys() <= of_runs.keys() else ()
-        return Line("instruments", Severity.WARN, sentence, rule="not in service", runs=runs)
+    later = read_unfit or {}
+    if bad or later:
+        said = (
+            [f"On {day}: {'; '.join(f'{name} was {condition}' for name, condition in bad.items())}."]
+            if bad
+            else []
+        )
+        said += [f"{spoken_count(n, 'reading')} kept although {why}." for why, n in later.items()]
+        runs = tuple(of_runs[name] for name in bad) if not later and bad.keys() <= of_runs.keys() else ()
+        return Line("instruments", Severity.WARN, " ".join(said), rule="not in service", runs=runs)
     return Line(
         "instruments", Severity.PASSED, f"{len(conditions)} instruments and cylinders in service on {day}."
     )
@@ -227,11 +241,14 @@ def lot(code: str, *, good: bool, span: str, day: str) -> Line:
     )
 
 
-def soak(soaked_h: float | None, minimum_h: float, note: str) -> Line:
+def soak(soaked_h: float | None, minimum_h: float, maximum_h: float, note: str) -> Line:
     """The line of the soak. [h]"""
     if soaked_h is None:
         return Line("soak", Severity.WARN, "No soak is recorded.", rule="soak missing", unit="h")
     said = f"{soaked_h:.1f} h of {minimum_h:g} h asked for."
+    if soaked_h > maximum_h:
+        said = f"{soaked_h:.1f} h; the method allows {maximum_h:g} h."
+        return Line("soak", Severity.WARN, said, rule="soak too long", number=soaked_h, unit="h")
     if soaked_h >= minimum_h:
         return Line("soak", Severity.PASSED, said, number=soaked_h, unit="h")
     return Line(

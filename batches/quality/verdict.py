@@ -6,6 +6,7 @@ The number of queries does not grow with the cylinders, the batches before or th
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Sequence
 from dataclasses import replace
 from datetime import date
@@ -13,6 +14,7 @@ from datetime import date
 from django.contrib.auth import get_user_model
 from django.utils import timezone
 
+from batches.bench.models import Reading
 from batches.corrections.models import filling_in_force
 from batches.equipment.models import Instrument
 from batches.limits.judging import Judged, Point, judge
@@ -50,7 +52,10 @@ def verdict_of(batch: Batch) -> Verdict:
             _instruments(batch, runs, day),
             _lot(batch, day),
             judged_batch.soak(
-                batch.soaked_h, batch.method.edition.soak_minimum_h, filling_in_force(batch).soak_note
+                batch.soaked_h,
+                batch.method.edition.soak_minimum_h,
+                batch.method.edition.soak_maximum_h,
+                filling_in_force(batch).soak_note,
             ),
             _people(batch),
         )
@@ -168,7 +173,14 @@ def _instruments(batch: Batch, runs: Sequence[Run], day: date) -> Line:
         {str(each): _condition(each, day) for each in used},
         f"{day:%-d %b %Y}",
         of_runs={str(run.cylinder): run.pk for run in runs if not run.is_blank},
+        read_unfit=_read_unfit(batch),
     )
+
+
+def _read_unfit(batch: Batch) -> dict[str, int]:
+    """Number of readings kept although an instrument was not in service when they were taken, by what was wrong."""
+    kept = Reading.objects.filter(run__batch=batch, unfit__isnull=False).values_list("unfit", "run", "slot_s")
+    return dict(Counter(str(why) for why, _, _ in sorted(set(kept))))
 
 
 def _condition(instrument: Instrument, day: date) -> str:

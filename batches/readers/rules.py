@@ -87,11 +87,11 @@ def record_first_or_second(run: Run, *, by: Person, **typed: Any) -> tuple[str |
     """
     Store a reading; where another person's stands already for the slot, seconds apart, keep it beside that one.
 
-    The first complete one counts, whoever took it. Returns what is said of a second one, and whether a run may be
-    complete by what was stored.
+    The first complete one counts, whoever took it. Returns what is said of a second one, or of an instrument that
+    was overdue or withdrawn, and whether a run may be complete by what was stored.
     """
     try:
-        return None, record_reading(run, by=by, **typed)
+        unfit, completes = record_reading(run, by=by, **typed)
     except AlreadyThere:
         first = _counting(run, typed["slot_s"])
         if first is None or not _is_second_look(first, by, typed):
@@ -103,6 +103,7 @@ def record_first_or_second(run: Run, *, by: Person, **typed: Any) -> tuple[str |
             f"The two are compared.",
             True,
         )
+    return (f"Kept, and the reviewer is told: {unfit}." if unfit else None), completes
 
 
 def _is_second_look(first: Reading, by: Person, typed: dict[str, Any]) -> bool:

@@ -40,6 +40,11 @@ class NewPortion:
         return f"{self.cause[0].upper()}{self.cause[1:]}.{first}"
 
 
+def asked_by_void(in_words: str) -> NewPortion:
+    """The new portion that a void run asks for, by the words of its void."""
+    return NewPortion(in_words, salts_first=in_words.startswith(RunVoid.Why.FLOCCULATED))
+
+
 def new_portion_asked_for(result: Result) -> NewPortion | None:
     """
     The new portion that a run asks for by itself: void, spilled, or flocculated as somebody saw.
@@ -48,7 +53,7 @@ def new_portion_asked_for(result: Result) -> NewPortion | None:
     """
     void = str(result.inputs.get("void") or "")
     if void and not void.startswith(OF_THE_BLANK):
-        return NewPortion(void, salts_first=void.startswith(RunVoid.Why.FLOCCULATED))
+        return asked_by_void(void)
     seen = {each["what"] for each in result.inputs.get("seen") or [] if not each.get("at_blank")}
     if Sight.SPILL in seen:
         return NewPortion(str(RunVoid.Why.SPILL.value))
@@ -73,6 +78,14 @@ class Attempt:
     def number(self) -> int:
         """Which attempt it is, from 1."""
         return int(self.portion.attempt)
+
+    @property
+    def asked(self) -> NewPortion | None:
+        """The new portion it asks for by itself; before anything is computed, from its void."""
+        if self.result is not None:
+            return new_portion_asked_for(self.result)
+        void = None if self.run is None else void_of(self.run)
+        return None if void is None else asked_by_void(void.in_words)
 
     @property
     def fractions(self) -> Fractions | None:
@@ -136,7 +149,7 @@ def why_another_portion(sample: Sample) -> str:
     last = next(reversed(attempts_of(sample)), None)
     if last is None or last.run is None:
         return ""
-    asked = None if last.result is None else new_portion_asked_for(last.result)
+    asked = last.asked
     repeated = last.decision is not None and last.decision.choice == RunDecision.Choice.REPEAT
     said = [asked.reason] if asked is not None else []
     if repeated and last.decision is not None:
@@ -149,5 +162,9 @@ def why_another_portion(sample: Sample) -> str:
 
 def salts_to_wash_out(sample: Sample) -> bool:
     """Whether an earlier portion of the sample flocculated, so that its salts are to be washed out first."""
-    asked = (new_portion_asked_for(each.result) for each in attempts_of(sample) if each.result is not None)
-    return any(each is not None and each.salts_first for each in asked)
+    return salts_lost(attempts_of(sample))
+
+
+def salts_lost(attempts: Sequence[Attempt]) -> bool:
+    """Whether one of these attempts flocculated."""
+    return any(each.asked is not None and each.asked.salts_first for each in attempts)

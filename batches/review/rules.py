@@ -20,6 +20,7 @@ from batches.quality.judged_batch import IT_COUNTS, Line, Verdict
 from batches.quality.models import PairReview
 from batches.quality.pairs import Pair, pair_of, pairs_among
 from batches.repeating.decided import HELD_BACK, WITH_FIGURES, decision_of, newest_decision
+from batches.repeating.going_back import stands_here
 from batches.repeating.rules import new_portion_asked_for
 from batches.review.examination import ExaminedRun, examine
 from batches.review.models import Approval, QualityLook, RunDecision
@@ -74,7 +75,7 @@ def _submit(batch: Batch, *, by: Person, at: datetime, note: str) -> None:
     batch.transition(BatchState.SUBMITTED, by=by, at=at, reason=note)
     for each in runs:
         sample = each.run.sample
-        if each.run.is_reported and sample.state == SampleState.CALCULATED:
+        if each.run.is_reported and sample.state == SampleState.CALCULATED and stands_here(each.run):
             sample.transition(SampleState.UNDER_REVIEW, by=by, at=at, reason=str(batch))
     find_for_pages(batch, runs, at=at)
 
@@ -397,7 +398,7 @@ def return_to_bench(
     batch.transition(BatchState.RETURNED, by=by, at=at, reason=reason)
     for run in batch.reported_runs:
         sample = run.sample
-        if sample.state == SampleState.UNDER_REVIEW:
+        if sample.state == SampleState.UNDER_REVIEW and stands_here(run):
             sample.transition(SampleState.IN_BATCH, by=by, at=at, reason=reason)
             sample.transition(SampleState.CALCULATED, by=by, at=at, reason="results so far")
     return _last_move(batch)
@@ -418,14 +419,14 @@ def reject(batch: Batch, *, by: Person, at: datetime, reason: str, seen: str | N
         raise NotPossible(f"Say why the batch is rejected. {HOW_TO_SAY}")
     locked.transition(BatchState.REJECTED, by=by, at=at, reason=reason)
     for run in locked.reported_runs:
-        if SampleState.PREPARED in run.sample.MOVES.get(run.sample.state, ()) and _stands_here(run):
+        if SampleState.PREPARED in run.sample.MOVES.get(run.sample.state, ()) and _stays_here(run):
             run.sample.transition(SampleState.PREPARED, by=by, at=at, reason=f"{locked} rejected: {reason}")
     return _last_move(locked)
 
 
-def _stands_here(run: Run) -> bool:
-    """Whether the portion of a run is still the one its sample goes with."""
-    return bool(run.sample.portion == run.portion) and run.sample.state != SampleState.WAITING
+def _stays_here(run: Run) -> bool:
+    """Whether a sample goes with the portion of a run and waits for no batch."""
+    return stands_here(run) and run.sample.state != SampleState.WAITING
 
 
 def _last_move(batch: Batch) -> BatchMove:

@@ -10,6 +10,7 @@ from batches.computing.models import Result
 from batches.planning.freshness import moment_in_words
 from batches.planning.models import UNDER_REVIEW, Batch, BatchMove, BatchState, Run
 from batches.repeating.decided import HELD_BACK, WITH_FIGURES, decided_as, decision_of, newest_decision
+from batches.repeating.going_back import bring_back, stands_here
 from batches.repeating.rules import RULE_BEFORE, new_portion_asked_for
 from batches.review.examination import ExaminedRun
 from batches.review.models import Approval, RunDecision
@@ -131,13 +132,20 @@ def move_sample(
     sample, batch = each.run.sample, approval.batch
     if earlier is not None and sample.state != SampleState.UNDER_REVIEW:
         return  # analysed again since the first signature
+    if not stands_here(each.run):
+        return  # a new portion was opened when its run was made void
     if decision_of(each.result) == RunDecision.Choice.REPEAT:
         asked, decided = new_portion_asked_for(each.result), newest_decision(each.result)
+        if sample.state == SampleState.PREPARED:
+            return  # it waits for its new portion since its run was made void
         why = " ".join(said for said in (asked and asked.reason, decided and decided.note) if said)
         sample.transition(
             SampleState.PREPARED, by=by, at=at, reason=f"repeat after {batch}: {why} {RULE_BEFORE}"
         )
         return
+    if sample.state == SampleState.PREPARED:
+        bring_back(each.run, reason=f"reported from {batch}", under_review=True, by=by, at=at)
+        sample.refresh_from_db()
     sample.transition(SampleState.APPROVED, by=by, at=at, reason=str(batch))
     if _was_reported(sample) and earlier is not None and _same_lines(each.run, approval, earlier):
         sample.transition(

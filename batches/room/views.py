@@ -13,6 +13,7 @@ from django.shortcuts import redirect, render
 from django.views.decorators.http import require_GET, require_http_methods
 
 from batches.entries.pages import form_with_response, posted, refused_entries, refused_rows, send
+from batches.repeating.going_back import coming_back, waiting_for_another
 from batches.room.forms import PreparationEntryForm
 from batches.room.lookups import bag_facts, sample_or_404
 from particles.models import Preparation, PretreatmentDecision, Sample, SampleState
@@ -32,10 +33,14 @@ def worklist(request: HttpRequest) -> HttpResponse:
         .select_related("job__client")
         .order_by("job__received_at", "job", "line")
     )
-    prepared = samples.filter(state=SampleState.PREPARED)
+    again = waiting_for_another(request.user)
+    prepared = samples.filter(state=SampleState.PREPARED).exclude(pk__in=again.values("pk"))
     newest_first = Prefetch("pretreatment_decisions", PretreatmentDecision.objects.order_by("-pk"))
     decided = prepared.filter(pretreatment_decisions__isnull=False).distinct().prefetch_related(newest_first)
+    back = page_of(request, again, key="again")
     context = {
+        "back": back,
+        "coming_back": coming_back(list(back)),
         "to_prepare": page_of(request, samples.filter(state=SampleState.ACCEPTED), key="prepare"),
         "to_decide": page_of(request, prepared.filter(pretreatment_decisions__isnull=True), key="decide"),
         "to_weigh": page_of(request, decided, key="weigh"),

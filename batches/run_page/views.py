@@ -13,7 +13,7 @@ from django.utils import timezone
 from django.utils.text import capfirst
 from django.views.decorators.http import require_GET, require_POST
 
-from batches.balance.sieving import stacks_of
+from batches.balance.stacks import stacks_of
 from batches.bench.rules import current_readings, missing_slots, newest_stirring, time_zero
 from batches.bench.state import unit_of
 from batches.computing.models import Flag, RequestState, Result

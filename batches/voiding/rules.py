@@ -12,6 +12,7 @@ from batches.balance.models import Purpose, Weighing
 from batches.bench.rules import first_started_at, is_read, open_bench, require_past
 from batches.computing.rules import ask_for_batch
 from batches.planning.models import NOTED_IN, UNDER_REVIEW, BatchState, Run, TakenOut
+from batches.repeating.going_back import bring_back, require_no_new_portion, send_back
 from batches.voiding.models import RunVoid, VoidLifted, void_of
 from particles.models import Portion
 from particles.records.act import done
@@ -42,7 +43,10 @@ def lift_void(run: Run, *, reason: str, by: Person, at: datetime) -> VoidLifted:
         )
     if not reason.strip():
         raise NotPossible("Say why the run is not void.")
+    require_no_new_portion(run)
     lifted = VoidLifted.objects.create(void=void, reason=reason, **done(by, at))
+    under_review = batch.state in UNDER_REVIEW
+    bring_back(run, reason=f"{run} is not void: {reason}", under_review=under_review, by=by, at=at)
     ask_for_batch(batch, by=by, at=at)
     return lifted
 
@@ -56,6 +60,7 @@ def make_void(
     void = RunVoid.objects.create(
         run=run, why=why, note=note, voided_at=voided_at, entry=entry, **done(by, at)
     )
+    send_back(void, by=by, at=at)
     if batch.state == BatchState.RUNNING and is_read(batch):
         batch.transition(BatchState.READINGS_COMPLETE, by=by, at=at)
     return void

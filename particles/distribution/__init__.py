@@ -29,6 +29,7 @@ from particles.distribution.explained.corrections import ExplainedReading, Expla
 from particles.distribution.findings.catalogue import CATALOGUE, client_words, finding
 from particles.distribution.findings.portion import mass_findings, moisture_findings
 from particles.distribution.findings.seen import seen_findings
+from particles.distribution.findings.sieves import sieving_findings
 from particles.distribution.inputs.between_run import between_run_sd_from_duplicates
 from particles.distribution.inputs.blank_series import blank_step
 from particles.distribution.method.check import validate_edition
@@ -167,6 +168,7 @@ __all__ = [
     "round_to_total",
     "seen_findings",
     "sieve_balance_g",
+    "sieving_findings",
     "texture_of",
     "texture_subclass",
     "texture_system",

@@ -144,7 +144,7 @@ MOVES: dict[str, tuple[str, ...]] = {
     ),
     SampleState.ON_HOLD: (SampleState.ACCEPTED, SampleState.REFUSED, SampleState.CANCELLED),
     SampleState.ACCEPTED: (SampleState.PREPARED, SampleState.ON_HOLD, SampleState.CANCELLED),
-    SampleState.PREPARED: (SampleState.WAITING, SampleState.CANCELLED),
+    SampleState.PREPARED: (SampleState.WAITING, SampleState.IN_BATCH, SampleState.CANCELLED),
     SampleState.WAITING: (SampleState.IN_BATCH, SampleState.PREPARED, SampleState.CANCELLED),
     SampleState.IN_BATCH: (SampleState.CALCULATED, SampleState.PREPARED, SampleState.CANCELLED),
     SampleState.CALCULATED: (

@@ -95,6 +95,8 @@ def _times(edition: MethodEdition) -> Iterator[str]:
         yield "blank_window_s is not above zero"
     if edition.soak_minimum_h < 0.0:
         yield "soak_minimum_h is below zero"
+    if edition.soak_maximum_h < edition.soak_minimum_h:
+        yield "soak_maximum_h lies below soak_minimum_h"
 
 
 def _sizes(edition: MethodEdition) -> Iterator[str]:

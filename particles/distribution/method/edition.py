@@ -106,6 +106,9 @@ class MethodEdition:
     blank_by_physics: bool = field(default=False, metadata=ADDED)
     """A reading of the blank serves a reading by the temperature of both, whatever the minutes between them, and what
     moved in the blank is found once for a run; else `blank_window_s` holds and every slot is judged alone."""
+    soak_maximum_h: float = field(default=72.0, metadata=ADDED)
+    """Longest soak that is not told to the reviewer; *common practice*: longer than a long weekend the dispersant loses
+    its strength and the soil may begin to rot. An edition stored without one has it at this value. [h]"""
     follows: str = field(default="", metadata=ADDED)
     """Code of the edition it takes the place of, which is then no longer offered for new work; '' for none."""
 

@@ -24,10 +24,11 @@ STACK_G = {f"sieve_{um}_g": "2.00" for um in SieveForm.OPENINGS_UM}
     ],
 )
 def test_a_stack_heavier_than_what_went_on_it_is_refused(
-    running: Any, technician: Any, bench: Any, changed: dict[str, str], said: str
+    measured: Any, technician: Any, bench: Any, changed: dict[str, str], said: str
 ) -> None:
+    run = measured.sample_runs.get()
     masses = STACK_G | {"washed_sand_g": "11.00", "pan_g": "0.90"} | changed
-    place = {"portion": running.portion.pk, "balance": bench.balance.pk}
+    place = {"portion": run.portion.pk, "balance": bench.balance.pk}
     answer = factories.send("sieve", technician, **place, **masses)
     assert not answer.stored
     assert said in answer.sentence

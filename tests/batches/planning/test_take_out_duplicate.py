@@ -66,7 +66,7 @@ def test_the_run_leaves_the_plan_and_stays_on_record(
     assert Portion.objects.filter(duplicate_of__isnull=False).count() == 1
     start_soak(planned, by=technician, at=timezone.now())
     assert [run.is_duplicate for run in planned.sample_runs] == [False, False]
-    assert [each["title"] for each in state_of(planned)["runs"]] == [
+    assert [each["title"] for each in state_of([planned])["batches"][0]["runs"]] == [
         "blank",
         *(run.bench_title for run in planned.sample_runs),
     ]

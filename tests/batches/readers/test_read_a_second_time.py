@@ -81,7 +81,7 @@ def test_fault_60_a_value_minutes_later_is_another_reading_and_asks_for_its_reas
     assert just.stored
     beyond = factories.send("reading", tilda, **reading(running, elapsed_s=str(5400.1 + WITHIN_S)))
     assert not beyond.stored
-    assert "To correct it, say why" in beyond.sentence
+    assert "chosen on “From paper, corrections”, with the reason" in beyond.sentence
     own = factories.send("reading", technician, **reading(running, reading="14.0", elapsed_s="5401"))
     assert not own.stored, "nobody is their own second reader"
     corrected = factories.send("reading", tilda, **reading(running, reading="14.0", reason="Misread."))
@@ -115,7 +115,7 @@ def test_fault_61_two_who_start_one_cylinder_are_told_of_each_other(
     assert Entry.objects.filter(kind="start", by=tilda, verdict__outcome="refused").count() == 1, (
         "kept as typed"
     )
-    shown = {each["pk"]: each["started_by"] for each in state_of(filled_batch)["runs"]}
+    shown = {each["pk"]: each["started_by"] for each in state_of([filled_batch])["batches"][0]["runs"]}
     assert shown[run.pk] == str(technician)
     assert {name for pk, name in shown.items() if pk != run.pk} == {None}
 
@@ -200,7 +200,7 @@ def test_the_tablet_hears_which_slots_are_asked_until_somebody_has_looked(
     monkeypatch.setattr("batches.readers.choice.is_asked", lambda *where: where[-1] in {SLOT_S, 86400})
 
     def asked() -> list[int]:
-        told = state_of(running.batch)["runs"]
+        told = state_of([running.batch])["batches"][0]["runs"]
         return next(each["second_slots"] for each in told if each["pk"] == running.pk)
 
     assert asked() == [SLOT_S, 86400]

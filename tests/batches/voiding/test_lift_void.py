@@ -61,7 +61,7 @@ def test_the_figures_are_those_from_before_it_and_both_acts_stay(
     assert f"Lifted by {qa_officer}" in shown
     assert WHY in shown
     assert "Lift the void" not in shown
-    assert [run["void"] for run in state_of(void.batch)["runs"]] == [None, None]
+    assert [run["void"] for run in state_of([void.batch])["batches"][0]["runs"]] == [None, None]
 
 
 def test_of_a_batch_under_review_it_goes_back_to_the_bench_first(

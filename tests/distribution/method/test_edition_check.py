@@ -71,6 +71,7 @@ def test_an_own_edition_may_differ_in_sensible_ways() -> None:
         ({"uncertainties": replace(NINE.uncertainties, reading_g_l=0.0)}, "reading_g_l is zero"),
         ({"blank_window_s": 0.0}, "blank_window_s"),
         ({"soak_minimum_h": -1.0}, "soak_minimum_h"),
+        ({"soak_maximum_h": 11.9}, "soak_maximum_h lies below soak_minimum_h"),
         ({"clay_limit_um": 50.0}, "do not rise"),
         ({"sand_limit_um": 63.0}, "cannot stand for the sand limit"),
         ({"texture_system": "AUSTRALIA"}, "AUSTRALIA"),

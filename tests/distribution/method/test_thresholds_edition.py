@@ -101,6 +101,7 @@ def test_what_every_shipped_edition_has_in_common(edition: MethodEdition) -> Non
         (50.0, 53.0),
     )
     assert (edition.soak_minimum_h, edition.dispersion_sd_pct, edition.blank_window_s) == (12.0, 1.5, 1800.0)
+    assert edition.soak_maximum_h == 72.0
     assert [edition.window_s(at_s) for at_s in (30.0, 31.0, 60.0, 61.0)] == [
         2.0,
         3.0,

@@ -195,6 +195,10 @@ function answersTo(entry) {
   const read = ["I have read it", () => dismiss(entry.n)];
   const run = bench.room.runs.find((each) => String(each.pk) === entry.content.run);
   if (entry.by !== person.pk || !run) return [read];
+  // Two values for one reading: both are kept, and somebody chooses where they stand side by side.
+  const slot = entry.content.slot_s;
+  if (entry.kind === "reading" && run.readings[slot])
+    return [["Compare the two", () => location.assign(`${run.of.paper}?run=${run.pk}#slot-${slot}`)], read];
   if (entry.kind === "reading" && entry.content.elapsed_s)
     return [["Put it right", () => putRight(entry)], read];
   if (entry.kind === "start" && run.started_at) {

@@ -82,6 +82,35 @@ ROWS: tuple[Row, ...] = (
         source=COMMON,
     ),
     Row(
+        code="soak_long",
+        title="a soak longer than the method allows",
+        client="soak longer than the method allows",
+        severities=(WARN,),
+        wordings=one(
+            "The soak lasted {number:.1f} h; the method allows {maximum_h:g} h.",
+            "Look for flocs, mould and lost water in the notes, and compare with a soil soaked in time, or repeat.",
+        ),
+        number="duration of the soak",
+        unit="h",
+        limits=("edition.soak_maximum_h",),
+        source=COMMON,
+    ),
+    Row(
+        code="instrument_unfit",
+        title="readings with an instrument that was overdue or withdrawn",
+        client="instrument overdue or withdrawn",
+        severities=(WARN,),
+        wordings=one(
+            "Readings of {of} taken although {why}: {number:.0f}, the first at {first_s:time}.",
+            "They were kept, for that soil cannot be read again. Have the instrument checked: if it reads as it was "
+            "recorded, say so beside this; if not, or if it is broken, analyse the sample again.",
+        ),
+        number="readings taken with it",
+        unit="readings",
+        limits=(),
+        source=RECORDED,
+    ),
+    Row(
         code="exchange_considered",
         title="figures stand against an exchange that was considered",
         client="exchange with another one considered",
