@@ -46,6 +46,7 @@ WAITS_FOR: dict[str, str] = {
 LOOKED_AT_AGAIN = ("on the certificate, being looked at again", "held")
 FALLEN = ("measured again or put right, another certificate follows", "held")
 """Of a sample whose figures on an issued certificate are in doubt, or do not stand any more."""
+WITHDRAWN = ("on a withdrawn certificate, its figures do not stand", "refused")
 JOB_LOOKED_AT_AGAIN = ("Being looked at again", "held")
 
 JOB_KINDS = {
