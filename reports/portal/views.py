@@ -29,6 +29,8 @@ FILES = {
     Download.Kind.CSV: ("data_csv", "text/csv; charset=utf-8"),
 }
 NEWEST_DOWNLOADS = 10
+WITHDRAWN_MARK = "withdrawn"
+"""Stands on the figures of a withdrawn certificate, and ends the names of its files."""
 
 
 def listed(user: Any) -> QuerySet[Certificate]:
@@ -58,7 +60,7 @@ def certificate(request: HttpRequest, number: str) -> HttpResponse:
     context["doubt"] = doubt_of(found) if found.doubted_since else None
     context["stood"] = stood_on([found]).get(found.number, [])
     if found.withdrawn_at:
-        context["withdrawn_on"] = day_in_words(found.withdrawn_at)
+        context |= {"withdrawn_on": day_in_words(found.withdrawn_at), "mark": WITHDRAWN_MARK}
     if request.user.has_perm("reports.see_all"):
         context["downloads"] = found.downloads.select_related("by")[:NEWEST_DOWNLOADS]
         context["fetched"] = found.downloads.count()
@@ -73,14 +75,15 @@ def download(request: HttpRequest, number: str, kind: str) -> HttpResponse:
 
 
 def file_answer(user: Any, number: str, kind: str) -> HttpResponse:
-    """A response with the stored bytes of a file, after recording who fetched them."""
+    """The stored bytes of a file, after recording who fetched them; of a withdrawn certificate the name says so."""
     if kind not in FILES:
         raise Http404(f"A certificate has no file of kind {kind}.")
     field, content_type = FILES[Download.Kind(kind)]
     found = get_object_or_404(Certificate.objects.visible_to(user).only("number", field), number=number)
+    name = f"{found.number}-{WITHDRAWN_MARK}" if hasattr(found, "withdrawal") else found.number
     Download.objects.create(certificate=found, kind=kind, by=user, at=timezone.now())
     answer = HttpResponse(bytes(getattr(found, field)), content_type=content_type)
-    answer["Content-Disposition"] = content_disposition_header(True, f"{found.number}.{kind}")
+    answer["Content-Disposition"] = content_disposition_header(True, f"{name}.{kind}")
     return answer
 
 
