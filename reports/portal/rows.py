@@ -12,12 +12,16 @@ from reports.content.build import day_in_words
 from reports.portal.plain_words import (
     ANALYSED_AGAIN,
     FALLEN,
+    JOB_ASKED,
+    JOB_HELD,
     JOB_LOOKED_AT_AGAIN,
     LOOKED_AT_AGAIN,
-    SAMPLE_STATES,
+    NOTHING_TO_DO,
     WITHDRAWN,
+    WITHOUT_FIGURES,
     asked_of_the_client,
     job_status,
+    words_of,
 )
 
 AT_REST = {SampleState.REPORTED, SampleState.REFUSED, SampleState.CANCELLED}
@@ -44,7 +48,7 @@ class WithdrawnOne:
     next_step: str
 
 
-def job_standing(states: Collection[str], certificates: Sequence[Any]) -> JobStatus:
+def job_standing(states: Collection[str], certificates: Sequence[Any], *, asked: bool) -> JobStatus:
     """
     Words of a job's state.
 
@@ -52,12 +56,15 @@ def job_standing(states: Collection[str], certificates: Sequence[Any]) -> JobSta
     ----------
     states : of its samples.
     certificates : all of the job, by `with_standing`.
+    asked : whether one of its samples waits for an answer from the client.
     """
     withdrawn = withdrawn_of(certificates)
     if withdrawn:
         return JobStatus(_withdrawn_words(withdrawn, certificates), "refused", _what_next(withdrawn, states))
     if any(each.doubted_since for each in certificates):
         return JobStatus(*JOB_LOOKED_AT_AGAIN)
+    if SampleState.ON_HOLD in states:
+        return JobStatus(*JOB_ASKED) if asked else JobStatus(*JOB_HELD, NOTHING_TO_DO)
     return JobStatus(*job_status(set(states)))
 
 
@@ -130,9 +137,16 @@ def _sample_words(sample: Any, doubts: Sequence[Doubt | None], certificate: Any)
             return LOOKED_AT_AGAIN
         if doubt is not None and sample.lab_number in doubt.fallen:
             return FALLEN
-    words, kind = SAMPLE_STATES[sample.state]
+    words, kind = words_of(sample)
     if certificate is None:
         return words, kind
     if sample.state == SampleState.REPORTED and certificate.withdrawn_at:
         return WITHDRAWN
+    if sample.state == SampleState.REPORTED and not _has_figures(sample, certificate):
+        return WITHOUT_FIGURES
     return ANALYSED_AGAIN.get(sample.state, words), kind
+
+
+def _has_figures(sample: Any, certificate: Any) -> bool:
+    sections = certificate.context["samples"]
+    return any(each["reported"] for each in sections if each["lab_number"] == sample.lab_number)

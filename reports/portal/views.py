@@ -6,7 +6,7 @@ from typing import Any
 
 from django.contrib.auth.decorators import permission_required
 from django.contrib.postgres.aggregates import ArrayAgg
-from django.db.models import F, Prefetch, QuerySet
+from django.db.models import Exists, F, OuterRef, Prefetch, QuerySet
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.utils import timezone
@@ -14,13 +14,14 @@ from django.utils.http import content_disposition_header
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_GET
 
-from particles.models import Job, SampleMove, SampleState
+from particles.models import Job, Sample, SampleMove, SampleState
 from particles.records.pages import page_of
 from reports.certificates.doubt import doubt_of, stood_on
 from reports.certificates.models import Certificate, Download
 from reports.certificates.parts import not_on_each, statement_of, told_by
 from reports.certificates.rows import certified_sections
 from reports.content.build import day_in_words
+from reports.portal.plain_words import ASKED_OF_THE_CLIENT, asked_of_the_client
 from reports.portal.rows import certificate_of_each, job_standing, sample_row, told_of_withdrawal
 
 FILES = {
@@ -92,9 +93,10 @@ def file_answer(user: Any, number: str, kind: str) -> HttpResponse:
 def my_jobs(request: HttpRequest) -> HttpResponse:
     jobs = Job.objects.visible_to(request.user).select_related("client")
     issued = Prefetch("certificates", listed(request.user), to_attr="issued")
-    jobs = jobs.annotate(states=ArrayAgg("samples__state")).prefetch_related(issued)
+    asked = Sample.objects.filter(job=OuterRef("pk"), **ASKED_OF_THE_CLIENT)
+    jobs = jobs.annotate(states=ArrayAgg("samples__state"), asked=Exists(asked)).prefetch_related(issued)
     page = page_of(request, jobs.order_by("-received_at", "-pk"))
-    lines = [(job, job_standing(job.states, job.issued)) for job in page]
+    lines = [(job, job_standing(job.states, job.issued, asked=job.asked)) for job in page]
     return render(request, "reports/portal/my_jobs.html", {"page": page, "lines": lines})
 
 
@@ -107,11 +109,12 @@ def my_job(request: HttpRequest, number: str) -> HttpResponse:
     samples: list[Any] = list(job.samples.order_by("line").prefetch_related(refusals))
     certificates: list[Any] = list(with_content(request.user).filter(job=job))
     states = [sample.state for sample in samples]
+    asked = any(asked_of_the_client(sample) for sample in samples)
     doubts = [(each, doubt_of(each)) for each in certificates if each.doubted_since]
     on = certificate_of_each(certificates)
     context = {
         "job": job,
-        "status": job_standing(states, certificates),
+        "status": job_standing(states, certificates, asked=asked),
         "withdrawn": told_of_withdrawal(certificates, states),
         "samples": [sample_row(sample, [doubt for _, doubt in doubts], on) for sample in samples],
         "certificates": certificates,

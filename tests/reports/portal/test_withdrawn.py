@@ -14,7 +14,7 @@ from particles.models import SampleState
 from reports.certificates.models import Certificate
 from reports.certificates.rules import amend_certificate, withdraw_certificate
 from reports.content.build import day_in_words
-from reports.portal.rows import job_standing
+from reports.portal.rows import JobStatus, job_standing
 from tests.conftest import SECRET
 
 WHY = "Two bags were exchanged."
@@ -91,19 +91,23 @@ def _issued(part: int | None, *, withdrawn: bool = False, newer: str = "", doubt
     )
 
 
+def _standing(states: list[str], certificates: list[Any]) -> JobStatus:
+    return job_standing(states, certificates, asked=False)
+
+
 def test_of_a_job_in_parts_the_withdrawn_parts_are_named() -> None:
     one, two = _issued(1, withdrawn=True), _issued(2)
-    status = job_standing([SampleState.REPORTED], [one, two])
+    status = _standing([SampleState.REPORTED], [one, two])
     assert (status.words, status.kind) == ("Part 1 of the results withdrawn", "refused")
-    both = job_standing([SampleState.REPORTED], [one, _issued(2, withdrawn=True), _issued(3)])
+    both = _standing([SampleState.REPORTED], [one, _issued(2, withdrawn=True), _issued(3)])
     assert both.words == "Parts 1, 2 of the results withdrawn"
-    at_work = job_standing([SampleState.REPORTED, SampleState.IN_BATCH], [one, two])
+    at_work = _standing([SampleState.REPORTED, SampleState.IN_BATCH], [one, two])
     assert "Ask the laboratory" in at_work.meaning, "the sample at work may be of another part"
 
 
 def test_a_withdrawal_comes_before_a_doubt_and_ends_with_what_replaces_it() -> None:
     doubted = _issued(2, doubted=True)
-    assert job_standing([SampleState.REPORTED], [_issued(1, withdrawn=True), doubted]).kind == "refused"
+    assert _standing([SampleState.REPORTED], [_issued(1, withdrawn=True), doubted]).kind == "refused"
     replaced = [_issued(1, withdrawn=True, newer="C26-0001-1"), _issued(1)]
-    assert job_standing([SampleState.REPORTED], replaced).words == "Certificate issued"
-    assert job_standing([SampleState.REPORTED], [*replaced, doubted]).words == "Being looked at again"
+    assert _standing([SampleState.REPORTED], replaced).words == "Certificate issued"
+    assert _standing([SampleState.REPORTED], [*replaced, doubted]).words == "Being looked at again"
