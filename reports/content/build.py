@@ -2,17 +2,20 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping, Sequence
 from datetime import datetime
 
 from django.utils import timezone
 
-from batches.review.signed import SignedBatch, SignedSample, signed_samples
+from batches.causes.models import CauseAnswer
+from batches.review.signed import SignedBatch, SignedFinding, SignedSample, signed_samples
 from particles.distribution import (
     CurvePoint,
     Estimate,
     Fractions,
     MethodEdition,
+    Severity,
     client_words,
     detection_of,
     round_to_total,
@@ -33,6 +36,7 @@ from reports.content.context import (
     QualifierRow,
     SampleSection,
 )
+from reports.content.reasons import why_no_figures
 
 DAY = "%-d %B %Y"
 LEAST_CHANCE = 0.01
@@ -40,6 +44,9 @@ NOT_RECORDED = "not recorded"
 ON_THE_COMPUTATION = "note on these figures"
 """Stands for what a run says of how its figures came about."""
 WITHOUT_FIGURES = "no figures reported"
+WITH_A_NOTE = {"run_void", "seen"}
+"""Codes of findings whose sentence ends in somebody's own words, in brackets."""
+NOTE_IN_SENTENCE = re.compile(r" \(.*\)(?=\.$)", re.DOTALL)
 QUALIFIED = "qualified by the laboratory"
 
 _STATEMENTS = (
@@ -320,13 +327,29 @@ def _whole(value_pct: float) -> str:
 def _qualifiers(signed: SignedSample) -> tuple[QualifierRow, ...]:
     """Name each finding that stands in the client's words of the catalogue; one without such words is not printed."""
     named = [(client_words(finding.code), finding) for finding in signed.findings]
-    rows = [QualifierRow(words, f.severity, f.sentence) for words, f in named if words is not None]
+    rows = [QualifierRow(words, f.severity, _for_client(f)) for words, f in named if words is not None]
     if signed.without_figures:
-        why = f"No figures are reported: {signed.without_figures}"
-        rows.insert(0, QualifierRow(WITHOUT_FIGURES, "stop", why))
+        rows.insert(0, QualifierRow(WITHOUT_FIGURES, "stop", why_no_figures(_kinds_behind(signed))))
     if signed.qualifier:
         rows.insert(0, QualifierRow(QUALIFIED, "warn", signed.qualifier))
     return tuple(rows)
+
+
+def _for_client(finding: SignedFinding) -> str:
+    """The sentence of a finding, less what somebody at the bench noted for the laboratory."""
+    return NOTE_IN_SENTENCE.sub("", finding.sentence) if finding.code in WITH_A_NOTE else finding.sentence
+
+
+def _kinds_behind(signed: SignedSample) -> list[str]:
+    """Kinds of the causes for which a reviewer reports a sample without figures, then codes of its stops."""
+    run = signed.result.run
+    newest = {answer.key: answer for answer in run.batch.cause_answers.order_by("pk")}
+    causes = [
+        answer.kind
+        for answer in newest.values()
+        if answer.choice == CauseAnswer.Choice.WITHOUT_FIGURES and run.title in answer.labels
+    ]
+    return [*causes, *(finding.code for finding in signed.findings if finding.severity == Severity.STOP)]
 
 
 def _curve_row(point: CurvePoint) -> CurveRow:

@@ -13,10 +13,11 @@ from typing import Any
 import pytest
 from django.test import Client
 
-from batches.models import Flag
+from batches.models import Flag, RunDecision
 from particles.distribution import CATALOGUE
 from particles.distribution.explained.notes import UNCONFIRMED
 from reports.content.build import ON_THE_COMPUTATION, WITHOUT_FIGURES
+from reports.content.reasons import NEXT, why_no_figures
 from tests.support.approved import WHY_WITHOUT
 
 NO_POPPLER = shutil.which("pdftotext") is None and "CI" not in os.environ
@@ -51,8 +52,22 @@ def test_paper_and_files_carry_the_same_number_figures_class_and_reasons(certifi
     assert sum(int(row["value_pct"]) for row in values.values()) == 100
     assert reported["texture_class"] == result.distribution.texture.name
     assert reported["texture_class"] in text
-    assert WHY_WITHOUT in text
     assert without["fractions"] == []
+    (why,) = [row["sentence"] for row in without["qualifiers"] if row["title"] == WITHOUT_FIGURES]
+    assert why == why_no_figures([])
+    assert why in text
+
+
+def test_what_a_reviewer_notes_for_the_laboratory_stays_in_it(
+    certificate: Any, manager: Any, client: Client
+) -> None:
+    assert RunDecision.objects.get(choice="without figures").note == WHY_WITHOUT, "kept on record"
+    client.force_login(manager)
+    page = client.get(f"/certificates/{certificate.number}/").content.decode()
+    files = bytes(certificate.data_json).decode(), bytes(certificate.data_csv).decode("utf-8-sig")
+    for shown in (_text(bytes(certificate.pdf)), page, *files):
+        assert "clumped in the first hour" not in shown
+        assert NEXT in shown
 
 
 def test_limits_and_classes_are_drawn(certificate: Any) -> None:
