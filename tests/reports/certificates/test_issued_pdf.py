@@ -16,11 +16,14 @@ from django.test import Client
 from batches.models import Flag, RunDecision
 from particles.distribution import CATALOGUE
 from particles.distribution.explained.notes import UNCONFIRMED
-from reports.content.build import ON_THE_COMPUTATION, WITHOUT_FIGURES
+from reports.content.build import WITHOUT_FIGURES
+from reports.content.effects import REMARKS, WORKED_OUT
 from reports.content.reasons import NEXT, why_no_figures
 from tests.support.approved import WHY_WITHOUT
 
 NO_POPPLER = shutil.which("pdftotext") is None and "CI" not in os.environ
+OF_THE_RUN = {WORKED_OUT, *(title for _, title, _ in REMARKS)}
+"""Names of what a run says of how its figures came about."""
 pytestmark = [
     pytest.mark.django_db(transaction=True),
     pytest.mark.skipif(NO_POPPLER, reason="Poppler is not installed here; on CI it has to be"),
@@ -83,10 +86,7 @@ def test_what_all_printed_figures_share_stands_once(certificate: Any) -> None:
     text = _text(bytes(certificate.pdf))
     assert text.count("Monte Carlo draws over reading") == 1
     remarks = [
-        row
-        for s in certificate.context["samples"]
-        for row in s["qualifiers"]
-        if row["title"] == ON_THE_COMPUTATION
+        row for s in certificate.context["samples"] for row in s["qualifiers"] if row["title"] in OF_THE_RUN
     ]
     assert remarks == []
 
@@ -100,7 +100,7 @@ def test_no_code_of_the_program_leaves_the_laboratory(certificate: Any, manager:
         assert not [code for code in CATALOGUE if "_" in code and code in shown]
     titles = {row["title"] for s in certificate.context["samples"] for row in s["qualifiers"]}
     assert titles
-    assert titles <= {row.client for row in CATALOGUE.values()} | {ON_THE_COMPUTATION, WITHOUT_FIGURES}
+    assert titles <= {row.client for row in CATALOGUE.values()} | OF_THE_RUN | {WITHOUT_FIGURES}
 
 
 def test_nothing_remembered_stands_on_a_certificate(certificate: Any) -> None:

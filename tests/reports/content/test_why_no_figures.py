@@ -31,7 +31,11 @@ def _printed(*answers: Any, findings: tuple[SignedFinding, ...] = ()) -> tuple[s
     """Reason that is printed of a run withheld by a reviewer, and the other sentences."""
     run = SimpleNamespace(title="B-1", batch=SimpleNamespace(cause_answers=_Answers(answers)))
     signed: Any = SimpleNamespace(
-        result=SimpleNamespace(run=run), findings=findings, without_figures=NOTE, qualifier=""
+        result=SimpleNamespace(run=run),
+        findings=findings,
+        without_figures=NOTE,
+        qualifier="",
+        is_reported=False,
     )
     first, *others = _qualifiers(signed)
     assert first.title == WITHOUT_FIGURES
