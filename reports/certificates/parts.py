@@ -11,7 +11,7 @@ from particles.records.refusals import NotPossible
 from reports.certificates.models import Certificate
 from reports.content.build import day_in_words
 from reports.content.context import NotInPart, PartOfJob
-from reports.portal.plain_words import ANALYSED_AGAIN, SAMPLE_STATES
+from reports.portal.plain_words import ANALYSED_AGAIN, words_of
 
 LEFT_OUT = (SampleState.REFUSED, SampleState.CANCELLED)
 """Samples that no certificate of a job waits for."""
@@ -86,7 +86,7 @@ def _why_not(sample: Sample, on_paper: dict[str, str], was_run: bool) -> str:
     if number is not None:
         return f"on certificate {number}"
     again = ANALYSED_AGAIN.get(sample.state) if was_run else None
-    return again or SAMPLE_STATES[sample.state][0]
+    return again or words_of(sample)[0]
 
 
 def next_part(job: Job) -> Part | None:

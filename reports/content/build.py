@@ -2,17 +2,20 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping, Sequence
 from datetime import datetime
 
 from django.utils import timezone
 
-from batches.review.signed import SignedBatch, SignedSample, signed_samples
+from batches.causes.models import CauseAnswer
+from batches.review.signed import SignedBatch, SignedFinding, SignedSample, signed_samples
 from particles.distribution import (
     CurvePoint,
     Estimate,
     Fractions,
     MethodEdition,
+    Severity,
     client_words,
     detection_of,
     round_to_total,
@@ -33,13 +36,16 @@ from reports.content.context import (
     QualifierRow,
     SampleSection,
 )
+from reports.content.effects import NAMED_BELOW, OWN_WORDS, effect_of, remark_of
+from reports.content.reasons import why_no_figures
 
 DAY = "%-d %B %Y"
 LEAST_CHANCE = 0.01
 NOT_RECORDED = "not recorded"
-ON_THE_COMPUTATION = "note on these figures"
-"""Stands for what a run says of how its figures came about."""
 WITHOUT_FIGURES = "no figures reported"
+WITH_A_NOTE = {"run_void", "seen"}
+"""Codes of findings whose sentence ends in somebody's own words, in brackets."""
+NOTE_IN_SENTENCE = re.compile(r" \(.*\)(?=\.$)", re.DOTALL)
 QUALIFIED = "qualified by the laboratory"
 
 _STATEMENTS = (
@@ -248,8 +254,7 @@ def _section(sample: Sample, signed: SignedSample, remarks: Sequence[str]) -> Sa
         class_chances=", ".join(f"{name} {100 * p:.0f} %" for name, p in texture.chances if p >= LEAST_CHANCE)
         if texture
         else "",
-        qualifiers=_qualifiers(signed)
-        + tuple(QualifierRow(ON_THE_COMPUTATION, "note", note) for note in remarks),
+        qualifiers=_qualifiers(signed) + tuple(_remark(note) for note in remarks),
         curve=tuple(_curve_row(p) for p in shown.curve) if shown and fractions else (),
         sand_pct=fractions.sand.value_pct if fractions else None,
         silt_pct=fractions.silt.value_pct if fractions else None,
@@ -320,13 +325,42 @@ def _whole(value_pct: float) -> str:
 def _qualifiers(signed: SignedSample) -> tuple[QualifierRow, ...]:
     """Name each finding that stands in the client's words of the catalogue; one without such words is not printed."""
     named = [(client_words(finding.code), finding) for finding in signed.findings]
-    rows = [QualifierRow(words, f.severity, f.sentence) for words, f in named if words is not None]
+    rows = [
+        QualifierRow(
+            words, f.severity, _for_client(f), effect_of(f.code, f.severity, reported=signed.is_reported)
+        )
+        for words, f in named
+        if words is not None
+    ]
     if signed.without_figures:
-        why = f"No figures are reported: {signed.without_figures}"
-        rows.insert(0, QualifierRow(WITHOUT_FIGURES, "stop", why))
+        why = why_no_figures(_kinds_behind(signed))
+        rows.insert(0, QualifierRow(WITHOUT_FIGURES, "stop", why, NAMED_BELOW))
     if signed.qualifier:
-        rows.insert(0, QualifierRow(QUALIFIED, "warn", signed.qualifier))
+        rows.insert(0, QualifierRow(QUALIFIED, "warn", signed.qualifier, OWN_WORDS))
     return tuple(rows)
+
+
+def _remark(note: str) -> QualifierRow:
+    """What a run says of how its figures came about, named for what it is about."""
+    title, effect = remark_of(note)
+    return QualifierRow(title, "note", note, effect)
+
+
+def _for_client(finding: SignedFinding) -> str:
+    """The sentence of a finding, less what somebody at the bench noted for the laboratory."""
+    return NOTE_IN_SENTENCE.sub("", finding.sentence) if finding.code in WITH_A_NOTE else finding.sentence
+
+
+def _kinds_behind(signed: SignedSample) -> list[str]:
+    """Kinds of the causes for which a reviewer reports a sample without figures, then codes of its stops."""
+    run = signed.result.run
+    newest = {answer.key: answer for answer in run.batch.cause_answers.order_by("pk")}
+    causes = [
+        answer.kind
+        for answer in newest.values()
+        if answer.choice == CauseAnswer.Choice.WITHOUT_FIGURES and run.title in answer.labels
+    ]
+    return [*causes, *(finding.code for finding in signed.findings if finding.severity == Severity.STOP)]
 
 
 def _curve_row(point: CurvePoint) -> CurveRow:

@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from typing import Any
 
+from reports.content.reasons import NO_FIGURES
+
 NOT_COMPARED = {
     *("number", "revision", "part", "replaces", "what_changed", "check_url", "check_code", "samples"),
     *("issued_on", "issued_at", "authorised_by", "authorised_role", "approved_by", "approved_on"),
@@ -82,9 +84,21 @@ def _printed(row: Mapping[str, Any]) -> str:
 
 
 def _qualifier_changes(of: str, before: Any, after: Any) -> Iterator[str]:
+    """What was added and left out; an older reason for no figures is not quoted: it may be an inner note."""
     old, new = ([row["sentence"] for row in rows] for rows in (before, after))
-    yield from (f"{of}added “{sentence}”" for sentence in new if sentence not in old)
-    yield from (f"{of}left out “{sentence}”" for sentence in old if sentence not in new)
+    reasons_then, reasons_now = (list(filter(_is_reason, sentences)) for sentences in (old, new))
+    if reasons_then and reasons_now and reasons_then != reasons_now:
+        yield f"{of}why no figures are reported is said in other words"
+    for sentence in new:
+        if sentence not in old and not (reasons_then and _is_reason(sentence)):
+            yield f"{of}added “{sentence}”"
+    for sentence in old:
+        if sentence not in new and not _is_reason(sentence):
+            yield f"{of}left out “{sentence}”"
+
+
+def _is_reason(sentence: str) -> bool:
+    return sentence.startswith(NO_FIGURES.removesuffix("."))
 
 
 def _changed(of: str, name: str, before: Any, after: Any) -> str:

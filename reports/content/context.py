@@ -45,6 +45,8 @@ class QualifierRow:
     severity: str
     """'note', 'warn' or 'stop'."""
     sentence: str
+    effect: str
+    """What it means for the figures: what it may move, which way, and whether the interval counts it."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -11,6 +11,7 @@ written down in `shape.py` and described by `schema.json`. The CSV has one row f
 - `detail`: limits of a fraction, texture system, source of a curve point, severity of a qualifier.
 - `interval_95`, `computed`, `below_detection`, `detection_limit`: only for fractions. `value` is what is printed, '< 6'
   for a fraction that its run cannot tell from none; `computed` is the figure then too; `below_detection` 'yes' or 'no'.
+- `effect`: only for qualifiers: what it means for the figures.
 - `part`: which part of the job's results the certificate is; empty for all of them. 'not in this part' is a sample of
   the job that it does not hold, with the reason as value.
 - a 'note' says how the three figures of such a sample total 100.
@@ -55,6 +56,7 @@ COLUMNS = (
     "below_detection",
     "detection_limit",
     "detail",
+    "effect",
     "qualifiers",
     "check_url",
 )
@@ -68,7 +70,7 @@ def to_json(context: CertificateContext) -> bytes:
     """The whole content of the certificate as UTF-8 JSON, keys in the order of `DataFile`."""
     content = {
         "format": "siltbook certificate data",
-        "format_version": 4,
+        "format_version": 5,
         **asdict(context),
         "samples": [_sample(sample) for sample in context.samples],
     }
@@ -152,7 +154,13 @@ def _rows(sample: SampleSection) -> Iterator[dict[str, str]]:
     else:
         yield {"kind": "not reported", "value": "see the qualifiers of this sample"}
     for row in sample.qualifiers:
-        yield {"kind": "qualifier", "name": row.title, "value": row.sentence, "detail": row.severity}
+        yield {
+            "kind": "qualifier",
+            "name": row.title,
+            "value": row.sentence,
+            "detail": row.severity,
+            "effect": row.effect,
+        }
 
 
 def _figures(sample: SampleSection) -> Iterator[dict[str, str]]:

@@ -45,6 +45,8 @@ class Qualifier:
     """What it is, in plain words."""
     severity: Severity
     sentence: Words
+    effect: Words
+    """What it means for the figures: what it may move, which way, and whether the interval counts it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -145,10 +147,10 @@ class DataFile:
     """
 
     format: Literal["siltbook certificate data"]
-    format_version: Literal[4]
+    format_version: Literal[5]
     """
     Version 1 named a qualifier by a code of the program; 2 had no detection limits and printed value_pct; 3 did not
-    say of which part of a job it is.
+    say of which part of a job it is; 4 did not say what a qualifier means for the figures.
     """
     number: Words
     """Certificate number."""

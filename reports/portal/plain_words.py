@@ -46,6 +46,14 @@ WAITS_FOR: dict[str, str] = {
 LOOKED_AT_AGAIN = ("on the certificate, being looked at again", "held")
 FALLEN = ("measured again or put right, another certificate follows", "held")
 """Of a sample whose figures on an issued certificate are in doubt, or do not stand any more."""
+ASKED = ("waiting for an answer from you", "held")
+HELD = ("held, the laboratory clears it", "held")
+"""Of a sample on hold: the client's move, or the laboratory's own affair."""
+JOB_ASKED = ("Waiting for an answer from you", "held")
+JOB_HELD = ("Held, the laboratory clears it", "held")
+NOTHING_TO_DO = "There is nothing to do for you."
+WITHOUT_FIGURES = ("on the certificate, without figures", "none")
+WITHDRAWN = ("on a withdrawn certificate, its figures do not stand", "refused")
 JOB_LOOKED_AT_AGAIN = ("Being looked at again", "held")
 
 JOB_KINDS = {
@@ -63,9 +71,21 @@ def job_status(states: Set[str]) -> tuple[str, str]:
     return words, JOB_KINDS.get(words, "none")
 
 
+ASKED_OF_THE_CLIENT = {"state": SampleState.ON_HOLD, "hold_waits_for__icontains": "client"}
+"""The same as `asked_of_the_client`, as a filter of samples."""
+
+
 def asked_of_the_client(sample: Sample) -> str:
     """The open question when it is the client's move; else empty: it is the laboratory's own affair."""
-    return sample.hold_reason if "client" in sample.hold_waits_for.lower() else ""
+    asked = sample.state == SampleState.ON_HOLD and "client" in sample.hold_waits_for.lower()
+    return sample.hold_reason if asked else ""
+
+
+def words_of(sample: Sample) -> tuple[str, str]:
+    """Words of a sample's state, of a hold with whose move it is, and how they are outlined."""
+    if sample.state == SampleState.ON_HOLD:
+        return ASKED if asked_of_the_client(sample) else HELD
+    return SAMPLE_STATES[sample.state]
 
 
 def waits_for(sample: Sample) -> str:

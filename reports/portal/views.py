@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from typing import Any
 
 from django.contrib.auth.decorators import permission_required
 from django.contrib.postgres.aggregates import ArrayAgg
-from django.db.models import F, Prefetch, QuerySet
+from django.db.models import Exists, F, OuterRef, Prefetch, QuerySet
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.utils import timezone
@@ -15,21 +14,15 @@ from django.utils.http import content_disposition_header
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_GET
 
-from particles.models import Job, SampleMove, SampleState
+from particles.models import Job, Sample, SampleMove, SampleState
 from particles.records.pages import page_of
-from reports.certificates.doubt import Doubt, doubt_of, stood_on
+from reports.certificates.doubt import doubt_of, stood_on
 from reports.certificates.models import Certificate, Download
 from reports.certificates.parts import not_on_each, statement_of, told_by
 from reports.certificates.rows import certified_sections
 from reports.content.build import day_in_words
-from reports.portal.plain_words import (
-    FALLEN,
-    JOB_LOOKED_AT_AGAIN,
-    LOOKED_AT_AGAIN,
-    SAMPLE_STATES,
-    asked_of_the_client,
-    job_status,
-)
+from reports.portal.plain_words import ASKED_OF_THE_CLIENT, asked_of_the_client
+from reports.portal.rows import certificate_of_each, job_standing, sample_row, told_of_withdrawal
 
 FILES = {
     Download.Kind.PDF: ("pdf", "application/pdf"),
@@ -37,11 +30,18 @@ FILES = {
     Download.Kind.CSV: ("data_csv", "text/csv; charset=utf-8"),
 }
 NEWEST_DOWNLOADS = 10
+WITHDRAWN_MARK = "withdrawn"
+"""Stands on the figures of a withdrawn certificate, and ends the names of its files."""
 
 
 def listed(user: Any) -> QuerySet[Certificate]:
     """Certificates as a list shows them: without files, with the numbers before and after."""
-    found = Certificate.objects.visible_to(user).without_files().with_standing()
+    return with_content(user).defer("pdf", "data_json", "data_csv", "context")
+
+
+def with_content(user: Any) -> QuerySet[Certificate]:
+    """The same with what they say, for the page of one job."""
+    found = Certificate.objects.visible_to(user).with_standing().defer("pdf", "data_json", "data_csv")
     listed: QuerySet[Certificate] = found.select_related("job__client").annotate(older=F("replaces__number"))
     return listed
 
@@ -61,7 +61,7 @@ def certificate(request: HttpRequest, number: str) -> HttpResponse:
     context["doubt"] = doubt_of(found) if found.doubted_since else None
     context["stood"] = stood_on([found]).get(found.number, [])
     if found.withdrawn_at:
-        context["withdrawn_on"] = day_in_words(found.withdrawn_at)
+        context |= {"withdrawn_on": day_in_words(found.withdrawn_at), "mark": WITHDRAWN_MARK}
     if request.user.has_perm("reports.see_all"):
         context["downloads"] = found.downloads.select_related("by")[:NEWEST_DOWNLOADS]
         context["fetched"] = found.downloads.count()
@@ -76,14 +76,15 @@ def download(request: HttpRequest, number: str, kind: str) -> HttpResponse:
 
 
 def file_answer(user: Any, number: str, kind: str) -> HttpResponse:
-    """A response with the stored bytes of a file, after recording who fetched them."""
+    """The stored bytes of a file, after recording who fetched them; of a withdrawn certificate the name says so."""
     if kind not in FILES:
         raise Http404(f"A certificate has no file of kind {kind}.")
     field, content_type = FILES[Download.Kind(kind)]
     found = get_object_or_404(Certificate.objects.visible_to(user).only("number", field), number=number)
+    name = f"{found.number}-{WITHDRAWN_MARK}" if hasattr(found, "withdrawal") else found.number
     Download.objects.create(certificate=found, kind=kind, by=user, at=timezone.now())
     answer = HttpResponse(bytes(getattr(found, field)), content_type=content_type)
-    answer["Content-Disposition"] = content_disposition_header(True, f"{found.number}.{kind}")
+    answer["Content-Disposition"] = content_disposition_header(True, f"{name}.{kind}")
     return answer
 
 
@@ -92,9 +93,10 @@ def file_answer(user: Any, number: str, kind: str) -> HttpResponse:
 def my_jobs(request: HttpRequest) -> HttpResponse:
     jobs = Job.objects.visible_to(request.user).select_related("client")
     issued = Prefetch("certificates", listed(request.user), to_attr="issued")
-    jobs = jobs.annotate(states=ArrayAgg("samples__state")).prefetch_related(issued)
+    asked = Sample.objects.filter(job=OuterRef("pk"), **ASKED_OF_THE_CLIENT)
+    jobs = jobs.annotate(states=ArrayAgg("samples__state"), asked=Exists(asked)).prefetch_related(issued)
     page = page_of(request, jobs.order_by("-received_at", "-pk"))
-    lines = [(job, *_status(set(job.states), job.issued)) for job in page]
+    lines = [(job, job_standing(job.states, job.issued, asked=job.asked)) for job in page]
     return render(request, "reports/portal/my_jobs.html", {"page": page, "lines": lines})
 
 
@@ -105,14 +107,16 @@ def my_job(request: HttpRequest, number: str) -> HttpResponse:
     job = get_object_or_404(jobs, number=number)
     refusals = Prefetch("moves", SampleMove.objects.filter(to_state=SampleState.REFUSED), to_attr="refusals")
     samples: list[Any] = list(job.samples.order_by("line").prefetch_related(refusals))
-    certificates: list[Any] = list(listed(request.user).filter(job=job))
-    status, status_kind = _status({sample.state for sample in samples}, certificates)
+    certificates: list[Any] = list(with_content(request.user).filter(job=job))
+    states = [sample.state for sample in samples]
+    asked = any(asked_of_the_client(sample) for sample in samples)
     doubts = [(each, doubt_of(each)) for each in certificates if each.doubted_since]
+    on = certificate_of_each(certificates)
     context = {
         "job": job,
-        "status": status,
-        "status_kind": status_kind,
-        "samples": [_in_plain_words(sample, [doubt for _, doubt in doubts]) for sample in samples],
+        "status": job_standing(states, certificates, asked=asked),
+        "withdrawn": told_of_withdrawal(certificates, states),
+        "samples": [sample_row(sample, [doubt for _, doubt in doubts], on) for sample in samples],
         "certificates": certificates,
         "not_on_each": not_on_each(job).items(),
         "doubts": doubts,
@@ -125,25 +129,3 @@ def my_job(request: HttpRequest, number: str) -> HttpResponse:
         ],
     }
     return render(request, "reports/portal/my_job.html", context)
-
-
-def _status(states: set[str], certificates: Sequence[Any]) -> tuple[str, str]:
-    """Words of a job's state; a certificate in doubt comes first."""
-    return JOB_LOOKED_AT_AGAIN if any(each.doubted_since for each in certificates) else job_status(states)
-
-
-def _in_plain_words(sample: Any, doubts: Sequence[Doubt | None]) -> dict[str, Any]:
-    words, kind = SAMPLE_STATES[sample.state]
-    for doubt in doubts:
-        if doubt is not None and sample.lab_number in doubt.looked_at:
-            words, kind = LOOKED_AT_AGAIN
-        elif doubt is not None and sample.lab_number in doubt.fallen:
-            words, kind = FALLEN
-    refused = sample.refusals[-1].reason if sample.state == SampleState.REFUSED and sample.refusals else ""
-    return {
-        "of": sample,
-        "words": words,
-        "kind": kind,
-        "asked": asked_of_the_client(sample),
-        "refused": refused,
-    }

@@ -26,16 +26,23 @@ PLACES = (
     (1.53, 24.36, "hydrometer"),
 )
 SHORT_SOAK = QualifierRow(
-    "soak short", "warn", "Soaked 13.5 h in dispersant, the method asks for 16 h; clay may be low."
+    "soak short",
+    "warn",
+    "Soaked 13.5 h in dispersant, the method asks for 16 h.",
+    "Clay may come out too low.",
 )
 TRUE_TIME = QualifierRow(
-    "late reading", "note", "The 2 h reading was taken at 2 h 11 min; its size comes from the true time."
+    "late reading",
+    "note",
+    "The 2 h reading was taken at 2 h 11 min; its size comes from the true time.",
+    "It moves no figure.",
 )
 CLUMPED = QualifierRow(
     "flocculated",
     "stop",
     "The suspension cleared within 40 min with a sharp front (reading 3.5 g/L above the blank at 30 min); "
     "sizes by settling do not hold. Send fresh sample for a run with salts washed out.",
+    "Because of it no figures are reported.",
 )
 
 

@@ -13,13 +13,17 @@ from typing import Any
 import pytest
 from django.test import Client
 
-from batches.models import Flag
+from batches.models import Flag, RunDecision
 from particles.distribution import CATALOGUE
 from particles.distribution.explained.notes import UNCONFIRMED
-from reports.content.build import ON_THE_COMPUTATION, WITHOUT_FIGURES
+from reports.content.build import WITHOUT_FIGURES
+from reports.content.effects import REMARKS, WORKED_OUT
+from reports.content.reasons import NEXT, why_no_figures
 from tests.support.approved import WHY_WITHOUT
 
 NO_POPPLER = shutil.which("pdftotext") is None and "CI" not in os.environ
+OF_THE_RUN = {WORKED_OUT, *(title for _, title, _ in REMARKS)}
+"""Names of what a run says of how its figures came about."""
 pytestmark = [
     pytest.mark.django_db(transaction=True),
     pytest.mark.skipif(NO_POPPLER, reason="Poppler is not installed here; on CI it has to be"),
@@ -51,8 +55,22 @@ def test_paper_and_files_carry_the_same_number_figures_class_and_reasons(certifi
     assert sum(int(row["value_pct"]) for row in values.values()) == 100
     assert reported["texture_class"] == result.distribution.texture.name
     assert reported["texture_class"] in text
-    assert WHY_WITHOUT in text
     assert without["fractions"] == []
+    (why,) = [row["sentence"] for row in without["qualifiers"] if row["title"] == WITHOUT_FIGURES]
+    assert why == why_no_figures([])
+    assert why in text
+
+
+def test_what_a_reviewer_notes_for_the_laboratory_stays_in_it(
+    certificate: Any, manager: Any, client: Client
+) -> None:
+    assert RunDecision.objects.get(choice="without figures").note == WHY_WITHOUT, "kept on record"
+    client.force_login(manager)
+    page = client.get(f"/certificates/{certificate.number}/").content.decode()
+    files = bytes(certificate.data_json).decode(), bytes(certificate.data_csv).decode("utf-8-sig")
+    for shown in (_text(bytes(certificate.pdf)), page, *files):
+        assert "clumped in the first hour" not in shown
+        assert NEXT in shown
 
 
 def test_limits_and_classes_are_drawn(certificate: Any) -> None:
@@ -68,10 +86,7 @@ def test_what_all_printed_figures_share_stands_once(certificate: Any) -> None:
     text = _text(bytes(certificate.pdf))
     assert text.count("Monte Carlo draws over reading") == 1
     remarks = [
-        row
-        for s in certificate.context["samples"]
-        for row in s["qualifiers"]
-        if row["title"] == ON_THE_COMPUTATION
+        row for s in certificate.context["samples"] for row in s["qualifiers"] if row["title"] in OF_THE_RUN
     ]
     assert remarks == []
 
@@ -85,7 +100,7 @@ def test_no_code_of_the_program_leaves_the_laboratory(certificate: Any, manager:
         assert not [code for code in CATALOGUE if "_" in code and code in shown]
     titles = {row["title"] for s in certificate.context["samples"] for row in s["qualifiers"]}
     assert titles
-    assert titles <= {row.client for row in CATALOGUE.values()} | {ON_THE_COMPUTATION, WITHOUT_FIGURES}
+    assert titles <= {row.client for row in CATALOGUE.values()} | OF_THE_RUN | {WITHOUT_FIGURES}
 
 
 def test_nothing_remembered_stands_on_a_certificate(certificate: Any) -> None:

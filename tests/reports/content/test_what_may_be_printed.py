@@ -37,7 +37,9 @@ def test_no_edition_prints_a_source_that_was_only_remembered(edition: MethodEdit
 def test_no_code_of_the_program_leaves_in_place_of_a_phrase(row: Row) -> None:
     """“joined”, “remark” and “sieve loss small” once stood on certificates: codes with their underscores taken out."""
     finding = SignedFinding(row.code, row.severities[-1], "A sentence.")
-    printed = _qualifiers(SimpleNamespace(findings=(finding,), without_figures="", qualifier=""))
+    printed = _qualifiers(
+        SimpleNamespace(findings=(finding,), without_figures="", qualifier="", is_reported=True)
+    )
     if row.client is None:
         assert printed == ()
         return

@@ -90,7 +90,7 @@ def test_csv_figures_equal_json_figures(sample):
         for row in _of_kind("curve point", sample.lab_number)
     ]
     qualifiers = [
-        {"title": row["name"], "severity": row["detail"], "sentence": row["value"]}
+        {"title": row["name"], "severity": row["detail"], "sentence": row["value"], "effect": row["effect"]}
         for row in _of_kind("qualifier", sample.lab_number)
     ]
     assert fractions == told["fractions"]
@@ -101,7 +101,7 @@ def test_csv_figures_equal_json_figures(sample):
 def test_a_fraction_below_detection_keeps_its_computed_figure_in_the_files_bench_fault_97():
     """Bench fault 97: what is printed is the limit, and both files say so beside the figure."""
     content = json.loads(to_json(WITH_SAND))
-    assert content["format_version"] == 4
+    assert content["format_version"] == 5
     assert _problems(content) == []
     sand, silt, clay = content["samples"][3]["fractions"]
     assert [part["printed_pct"] for part in (sand, silt, clay)] == ["96", "< 9", "< 6"]

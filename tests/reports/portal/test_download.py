@@ -8,9 +8,12 @@ from typing import Any
 import pytest
 from django.db import ProgrammingError, connection, transaction
 from django.urls import reverse
+from django.utils import timezone
 
 from reports.certificates.models import Download
 from reports.certificates.rows import certified_sections
+from reports.certificates.rules import withdraw_certificate
+from tests.conftest import SECRET
 
 pytestmark = pytest.mark.django_db(transaction=True)
 FILES = [
@@ -155,3 +158,37 @@ def test_a_row_of_the_summary_names_each_qualifier_once(certificate: Any) -> Non
     [section] = certified_sections(certificate.number, twice)
     assert section["titles"] == ["reading above the scale"]
     assert len(section["qualifiers"]) == 2
+
+
+def test_a_withdrawn_certificate_says_so_on_its_buttons_its_tables_and_its_file_names(
+    client: Any, certificate: Any, client_person: Any, manager: Any
+) -> None:
+    client.force_login(client_person)
+    address = reverse("reports:certificate", args=[certificate.number])
+    main_button = '<a class="button" '
+    assert main_button in client.get(address).content.decode()
+    withdraw_certificate(certificate, why="Wrong bag.", by=manager, at=timezone.now(), secret=SECRET)
+    page = client.get(address).content.decode()
+    assert main_button not in page, "nothing of it is the main act any more"
+    assert "PDF as issued, withdrawn" in page
+    assert "ends in “-withdrawn”" in page
+    tables = page.split("<table")[1:]
+    assert len(tables) == 3, "summary, fractions and curve"
+    for table in tables:
+        assert ">withdrawn</span>" in table.split("</table>")[0]
+    assert "Withdrawn: results in percent by mass" in " ".join(page.split())
+    assert page.count("Withdrawn. ") == page.count("data-chart-url") == 2
+    for kind, field, _ in FILES:
+        for name in ("download", "api_certificate") if kind == "json" else ("download",):
+            arguments = [certificate.number] if name == "api_certificate" else [certificate.number, kind]
+            answer = client.get(reverse(f"reports:{name}", args=arguments))
+            assert answer.content == bytes(getattr(certificate, field)), "as issued, byte for byte"
+            named = f'attachment; filename="{certificate.number}-withdrawn.{kind}"'
+            assert answer["Content-Disposition"] == named
+    job = client.get(reverse("reports:my_job", args=[certificate.job.number])).content.decode()
+    assert [word for word in ("PDF", "JSON", "CSV") if f">{word}, withdrawn</a>" in job] == [
+        "PDF",
+        "JSON",
+        "CSV",
+    ]
+    assert 'class="button button-small"' not in job

@@ -123,11 +123,34 @@ def test_a_client_reads_plain_words_and_only_the_questions_put_to_them(
     page = client.get(reverse("reports:my_job", args=[job.number])).content.decode()
     assert "The bag is torn. Send more soil?" in page
     assert "Permit file" not in page
-    assert "the laboratory clears this" in page
+    assert "held, the laboratory clears it" in page
+    assert page.count("there is nothing to do for you") == 1
+    assert "waiting for an answer from you" in page
     assert "No soil in the bag." in page
-    assert "Waiting for an answer" in page
     assert page.index("Field 1") < page.index(torn.lab_number + "</span>")
     assert "No certificate has been issued yet" in page
+
+
+@pytest.mark.django_db
+@pytest.mark.parametrize(
+    ("waits_for", "said", "not_said"),
+    [
+        ("laboratory manager", "Held, the laboratory clears it", "answer from you"),
+        ("the client", "Waiting for an answer from you", "nothing to do"),
+    ],
+)
+def test_list_and_page_of_a_job_say_the_same_of_a_hold(
+    client: Any, the_client: Any, clerk: Any, client_person: Any, bench: Any, waits_for: str, said: str,
+    not_said: str,
+) -> None:  # fmt: skip
+    job = factories.job(the_client, clerk)
+    job.samples.get().hold(reason="A permit is missing", waits_for=waits_for, by=clerk, at=job.received_at)
+    client.force_login(client_person)
+    for address in (reverse("reports:my_jobs"), reverse("reports:my_job", args=[job.number])):
+        page = client.get(address).content.decode()
+        assert said in page, address
+        assert not_said not in page, address
+        assert "Waiting for an answer<" not in page
 
 
 @pytest.mark.django_db
