@@ -196,6 +196,23 @@ EFFECTS: Mapping[str, str] = MappingProxyType(
             "Soil that soaked too short may not come apart into single grains: clay then comes out too low, and silt "
             f"or sand too high. {NOT_COUNTED}"
         ),
+        "soak_long": (
+            "Soil that soaked too long may grow mould or clump again, and water may have left it: clay may come out "
+            f"too low or too high. {NOT_COUNTED}"
+        ),
+        "instrument_unfit": (
+            "The instrument was not shown to read right on that day. If it read off, every share read with it may be "
+            f"too high or too low. {NOT_COUNTED}"
+        ),
+        "exchange_considered": (
+            "The laboratory weighed whether these readings belong to another sample and let them stand on the evidence "
+            "named. Had they been exchanged, shares would be too high or too low by up to what is named. "
+            f"{NOT_COUNTED}"
+        ),
+        "reference_soil_not_counted": (
+            "A check on the whole batch is missing: a shift of all its figures alike, too high or too low, would not "
+            f"have been seen by it. {NOT_COUNTED}"
+        ),
         "sieving_asked_for": (
             "Sand was read from the curve of the hydrometer and not weighed on a sieve, so it is less certain, up or "
             "down, and its sizes are not told apart. The interval includes reading off between readings."

@@ -185,7 +185,18 @@ WHY: Mapping[str, str] = MappingProxyType(
             ),
             _ENTERED,
         ),
-        **dict.fromkeys(("soak_short", "dried_hot"), _SOIL),
+        **dict.fromkeys(("soak_short", "soak_long", "dried_hot"), _SOIL),
+        "instrument_unfit": (
+            "An instrument was overdue for its check or withdrawn on the day it was read, so every figure read with it "
+            "may be shifted."
+        ),
+        "reference_soil_not_counted": (
+            "The reference soil of the batch did not count, so nothing of known composition shows that the batch read "
+            "right."
+        ),
+        "exchange_considered": (
+            "These readings may belong to another sample of the batch, and nothing on record settles it."
+        ),
     }
 )
 """Code of a finding, or kind of a cause, that figures are withheld for -> what was found and what it means."""
