@@ -13,6 +13,9 @@ from dataclasses import replace
 import pypdf
 import pytest
 
+from particles.distribution import CATALOGUE
+from reports.content.context import QualifierRow
+from reports.content.effects import EFFECTS
 from reports.paper.pdf import CertificatePrintError, ChartFrame, render_pdf
 from tests.support.example_context import CLUMPED, CONTEXT, ONE_SAMPLE, PURE_SAND, SAMPLE, UNREPORTED
 
@@ -124,6 +127,19 @@ def test_sample_without_figures_says_why_and_shows_none():
     assert CLUMPED.sentence in own
     assert "7.7" not in own
     assert "% by mass" not in own
+
+
+@poppler
+def test_a_curve_stays_on_the_page_of_its_fractions_beside_four_qualifiers_with_their_effects():
+    told = [(CATALOGUE[code].client, EFFECTS[code]) for code in list(EFFECTS)[:4]]
+    long = tuple(
+        QualifierRow(title, "note", "What was found in this run. " * 2, effect) for title, effect in told
+    )
+    pages = _pages(render_pdf(replace(ONE_SAMPLE, samples=(replace(SAMPLE, qualifiers=long),))))
+    (own,) = [page for page in pages if "Fractions of the soil" in page]
+    assert "Size curve" in own
+    for _, effect in told:
+        assert effect in " ".join(own.split())
 
 
 @poppler

@@ -171,7 +171,7 @@ def test_a_withdrawn_certificate_says_so_on_its_buttons_its_tables_and_its_file_
     page = client.get(address).content.decode()
     assert main_button not in page, "nothing of it is the main act any more"
     assert "PDF as issued, withdrawn" in page
-    assert "ends in “-withdrawn”" in page
+    assert 'ends in <span class="unbroken">“-withdrawn”</span>' in page
     tables = page.split("<table")[1:]
     assert len(tables) == 3, "summary, fractions and curve"
     for table in tables:
