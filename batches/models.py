@@ -1,7 +1,7 @@
 """The index of models that Django looks for; each stands in its station."""
 
 from batches.balance.models import Purpose, SieveMass, Weighing
-from batches.bench.models import BlankReading, Observation, Reading, Replunge, RunStart, TimeDoubt
+from batches.bench.models import BlankReading, HandedIn, Observation, Reading, Replunge, RunStart, TimeDoubt
 from batches.causes.models import CauseAnswer, CauseList
 from batches.computing.models import ComputationRequest, Flag, RequestState, Result
 from batches.corrections.models import DensityCorrection, FillingCorrection, MassCorrection
@@ -56,6 +56,7 @@ __all__ = [
     "Flag",
     "FlagReview",
     "FoundTimetable",
+    "HandedIn",
     "HydrometerRecord",
     "KeptTimetable",
     "LastLook",

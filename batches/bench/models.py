@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
+import pgtrigger
 from django.db import models
 from django.db.models import Q
 
-from batches.entries.models import EnteredAct
+from batches.entries.models import EnteredAct, Entry
 from batches.equipment.models import HydrometerRecord, Thermometer
 from batches.planning.models import Run, Source, batch_open_for_readings
 from particles.distribution import ReadingState, Sight
 from particles.distribution.possible import TEMPERATURE_POSSIBLE_C
-from particles.records.act import ReasonedAct
+from particles.records.act import Act, ReasonedAct
 from particles.records.history import audited, never_changed
 
 
@@ -245,3 +246,41 @@ class BlankReading(EnteredAct):
 
     def __str__(self) -> str:
         return f"reading of the blank, {self.run}"
+
+
+@audited
+class HandedIn(Act):
+    """
+    An entry that lay on a shared tablet and was handed in by somebody else, who is its witness.
+
+    The entry stays that of whoever took it; the witness has worked in the batch as well.
+    """
+
+    batch_path = "run__batch"
+
+    entry = models.OneToOneField(Entry, on_delete=models.PROTECT, related_name="handed_in")
+    run = models.ForeignKey(
+        Run, on_delete=models.PROTECT, related_name="+", null=True, blank=True,
+        help_text="Of which the entry is; none where it names no cylinder.",
+    )  # fmt: skip
+
+    class Meta:
+        ordering = ["pk"]
+        verbose_name_plural = "entries handed in"
+        triggers = [
+            never_changed(),
+            pgtrigger.Trigger(
+                name="a_witness_is_another_person",
+                when=pgtrigger.Before,
+                operation=pgtrigger.Insert,
+                func=f"""
+                    IF NEW.by_id = (SELECT by_id FROM {Entry._meta.db_table} WHERE id = NEW.entry_id) THEN
+                        RAISE EXCEPTION 'a witness is another person' USING ERRCODE = 'check_violation';
+                    END IF;
+                    RETURN NEW;
+                """,
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.entry}, handed in by {self.by}"

@@ -2,16 +2,19 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from decimal import Decimal
 from typing import Any
 
+from django.contrib.auth import get_user_model
 from django.db.models import Exists, F, OuterRef, Q, QuerySet, Subquery
 from django.utils import timezone
 
 from batches.bench.instruments import require_fit, why_unfit
-from batches.bench.models import COLDEST_C, WARMEST_C, Observation, Reading, Replunge, RunStart
+from batches.bench.models import COLDEST_C, WARMEST_C, HandedIn, Observation, Reading, Replunge, RunStart
+from batches.entries.models import Entry
 from batches.equipment.models import Cylinder, HydrometerRecord, Instrument, Thermometer
 from batches.planning.four_eyes import acts_of, has_reviewed
 from batches.planning.models import NOTED_IN, OPEN_FOR_READINGS, Batch, BatchState, Run, TakenOut
@@ -463,3 +466,18 @@ def _require_takable(earlier: Observation, run: Run, what: str) -> None:
         raise NotPossible(f"“{earlier}” is not what is being taken back here.")
     if hasattr(earlier, "taken_back_by"):
         raise NotPossible(f"“{earlier}” was taken back already, by {earlier.taken_back_by.by}.")
+
+
+def hand_in(entry: Entry, *, by: Person, at: datetime) -> None:
+    """Keep who handed in an entry that somebody else took; sending it again keeps the first witness."""
+    named = str(entry.content.get("run", ""))
+    run = Run.objects.filter(pk=named).first() if re.fullmatch(r"[0-9]{1,9}", named) else None
+    HandedIn.objects.get_or_create(entry=entry, defaults={"run": run, **done(by, at)})
+
+
+def may_have_taken(person_pk: object) -> Person | None:
+    """Who a tablet says took an entry, when that person may stand at the bench; else None."""
+    if not isinstance(person_pk, int) or isinstance(person_pk, bool):
+        return None
+    found = get_user_model()._default_manager.filter(pk=person_pk).first()
+    return found if found is not None and found.has_perm("batches.read") else None

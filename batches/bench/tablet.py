@@ -10,6 +10,7 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 from rest_framework.views import APIView
 
+from batches.bench.rules import may_have_taken
 from batches.entries.door import receive
 from batches.entries.kinds import BENCH_FORMS
 from batches.entries.pages import entry_name, whats_unkeepable
@@ -21,7 +22,8 @@ class EntriesView(APIView):
     One entry as a tablet sends it: {"entry_id", "kind", "content": {name: text}, "by": person}.
 
     `by` is who took it. On a shared tablet somebody else may be logged in by the time it is
-    sent; it then stays on the tablet, because nobody's work is booked under another name.
+    sent; it then stays on the tablet, because nobody's work is booked under another name, unless
+    that person hands it in as a witness (`"witnessed": true`): both names are kept.
     """
 
     def post(self, request: Request) -> Response:
@@ -31,15 +33,22 @@ class EntriesView(APIView):
         wrong = _whats_malformed(sent)
         if wrong:
             return Response({"stored": False, "sentence": wrong}, status=400)
-        if "by" in sent and sent["by"] != request.user.pk:
-            return Response(_another_person(request), status=403)
+        by, witness = signed_in(request), None
+        if "by" in sent and sent["by"] != by.pk:
+            if sent.get("witnessed") is not True:
+                return Response(_another_person(request), status=403)
+            taker = may_have_taken(sent["by"])
+            if taker is None:
+                return Response({"stored": False, "sentence": NOBODY}, status=403)
+            by, witness = taker, by
         response = receive(
             entry_name(sent["entry_id"]),
             sent["kind"],
             sent["content"],
-            by=signed_in(request),
+            by=by,
             at=timezone.now(),
             device=request.headers.get("User-Agent", ""),
+            witness=witness,
         )
         context = {
             "stored": response.stored,
@@ -50,12 +59,18 @@ class EntriesView(APIView):
         return Response(context, status=response.status)
 
 
+NOBODY = (
+    "Whoever took this entry may not read at the bench, so it is not handed in. Save it as a file, and let the manager "
+    "see whose it is."
+)
+
+
 def _another_person(request: Request) -> dict[str, Any]:
     return {
         "stored": False,
         "another_person": True,
         "sentence": f"This entry was taken by somebody else; {request.user} is logged in. It stays on the tablet "
-        "until the person who took it logs in.",
+        "until the person who took it logs in, or somebody hands it in as a witness.",
     }
 
 

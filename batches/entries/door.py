@@ -9,6 +9,7 @@ from uuid import UUID
 
 from django.db import connection, transaction
 
+from batches.bench.rules import hand_in
 from batches.computing.rules import ask, ask_for_batch
 from batches.corrections.rules import run_under_way
 from batches.entries.forms import EntryForm
@@ -41,15 +42,24 @@ class Response:
 
 
 def receive(
-    entry_id: UUID, kind: str, content: dict[str, Any], *, by: Person, at: datetime, device: str = ""
+    entry_id: UUID,
+    kind: str,
+    content: dict[str, Any],
+    *,
+    by: Person,
+    at: datetime,
+    device: str = "",
+    witness: Person | None = None,
 ) -> Response:
     """
     Keep an entry, then judge it. Sending it again gives the same response and stores nothing.
 
-    `content` holds the fields of the form of this `kind`, as typed. Must be called outside a
-    transaction: the entry has to survive a refusal.
+    `content` holds the fields of the form of this `kind`, as typed; `witness` is whoever handed in what `by` took.
+    Must be called outside a transaction: the entry has to survive a refusal.
     """
     entry = Entry.keep(entry_id, kind, content, by=by, at=at, device=device)
+    if witness is not None:
+        hand_in(entry, by=witness, at=at)
     try:
         with transaction.atomic():
             return _said_before(entry, at) or _judge(entry, by=by, at=at)

@@ -127,7 +127,9 @@ def _of_the_cylinder(context: dict[str, Any]) -> dict[str, Any]:
 
 def _marked(run: Run) -> list[dict[str, Any]]:
     """Every reading, with whether a later one took its place or the cylinder was stirred again after it."""
-    found = run.readings.select_related("by", "replunge").order_by("slot_s", "replunge__turn", "attempt")
+    found = run.readings.select_related("by", "replunge", "entry__handed_in__by").order_by(
+        "slot_s", "replunge__turn", "attempt"
+    )
     zero, newest = newest_stirring(run), {reading.pk for reading in current_readings(run)}
     return [
         {

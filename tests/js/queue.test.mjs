@@ -158,6 +158,20 @@ describe("sending", () => {
     assert.equal(sent[0].body.by, 3);
   });
 
+  test("hands in what others left, under their name, and nothing of one's own or of a time in doubt", async () => {
+    await queueOf(PETRA).keep("reading", { run: "6" }, "");
+    await queueOf(PETRA).keep("reading", { run: "6" }, "", { id: "c1", why: "slept" });
+    const queue = await queueWith("start");
+    responses = [STORED];
+    assert.equal(await queue.handIn(), true);
+    assert.deepEqual(await states(), ["stored", "waiting", "waiting"]);
+    assert.deepEqual([sent[0].body.by, sent[0].body.witnessed], [4, true]);
+    responses = [[403, { stored: false, sentence: "May not read at the bench." }]];
+    await queueOf(PETRA).keep("reading", { run: "8" }, "");
+    assert.equal(await queue.handIn(), false);
+    assert.equal(queue.trouble, "May not read at the bench.");
+  });
+
   test("waits at a time in doubt, with all that was taken after it", async () => {
     const queue = await queueWith("start");
     await queue.keep("reading", { run: "7" }, "", { id: "c1", why: "slept" });

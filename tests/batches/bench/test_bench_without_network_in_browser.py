@@ -7,9 +7,10 @@ import time
 from typing import Any
 
 import pytest
+from django.contrib.auth import get_user_model
 
 from batches.bench.state import state_of
-from batches.models import Entry, Reading, RunStart
+from batches.models import Entry, HandedIn, Reading, RunStart
 from tests.support.on_tablet import (
     bench_is_kept,
     in_laboratory,
@@ -259,6 +260,14 @@ def test_a_log_out_leaves_nothing_but_what_waits(tablet: Any) -> None:
     tablet.context.set_offline(False)
     tablet.goto(bench.replace("bench/", "batches/"))
     tablet.click("text=Log out")
+    asked = tablet.locator("dialog", has_text="Something waits on this tablet")
+    assert "Cylinder C01, 30 s: 4.5, 20.1 °C" in asked.inner_text()
+    asked.get_by_role("button", name="Stay").click()
+    tablet.click("text=Log out")
+    with tablet.expect_download() as saved:
+        asked.get_by_role("button", name="Save them as a file").click()
+    assert '"reading":"4.5"' in saved.value.path().read_text(encoding="utf-8")
+    asked.get_by_role("button", name="Log out all the same").click()
     tablet.wait_for_url("**/account/login/**")
     assert tablet.evaluate(CACHES) == []
     assert tablet.evaluate(WORKERS) == 0
@@ -315,3 +324,27 @@ def test_when_the_laboratory_hangs_the_tablet_opens_its_own_page(
     finally:
         answers.set()
     tablet.locator("#notice", has_text="does not answer").wait_for(state="hidden")
+
+
+def test_the_next_person_hands_in_what_was_left_with_a_witness(
+    tablet: Any, as_person: Any, live_server: Any
+) -> None:
+    start_first(tablet)
+    tablet.route("**/bench/entries/", lambda route: route.abort())
+    type_reading(tablet, "4.5", "20.1")
+    told(tablet, "kept on this tablet (1 waiting)")
+    next_person = in_laboratory(
+        lambda: get_user_model().objects.create(username="tilda", first_name="Tilda", roles=["technician"])
+    )
+    cookie = in_laboratory(lambda: as_person(next_person).cookies["sessionid"].value)
+    tablet.goto("about:blank")
+    tablet.context.add_cookies([{"name": "sessionid", "value": cookie, "url": live_server.url}])
+    tablet.unroute("**/bench/entries/")
+    tablet.goto(f"{live_server.url}/bench/")
+    tablet.locator("#notice", has_text="1 taken by").wait_for()
+    assert kept(Reading) == [], "it is not sent by itself"
+    tablet.get_by_role("button", name="Hand them in, with me as witness").click()
+    [reading] = soon_kept(tablet, Reading)
+    [handed_in] = kept(HandedIn)
+    assert in_laboratory(lambda: (str(reading.by), str(handed_in.by))) == ("Tomas Example", "Tilda")
+    tablet.wait_for_selector("#left-here", state="hidden")

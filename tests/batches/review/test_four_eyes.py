@@ -23,6 +23,7 @@ from batches.models import (
     FillingCorrection,
     FlagReview,
     FoundTimetable,
+    HandedIn,
     KeptTimetable,
     LeftOut,
     LeftOutLifted,
@@ -80,6 +81,12 @@ def added(kind: type[Act], **values: Any) -> Callable[[Batch, Any], None]:
     return plant
 
 
+def handed_in(batch: Batch, by: Any) -> None:
+    """The entry is somebody's who does not sign here; handing it in is the act that is tried."""
+    entry = batch.sample_runs.get().readings.all()[0].entry
+    HandedIn.objects.create(entry=entry, run=batch.sample_runs.get(), by=by, at=timezone.now())
+
+
 def planned_by_another(batch: Batch, by: Any) -> None:
     Batch.objects.filter(pk=batch.pk).update(planned_by=by)
 
@@ -131,6 +138,7 @@ PLANTED: dict[Any, Callable[[Batch, Any], None]] = {
         NonconformingWork, found="Wrong.", found_by="a client", approved="x", touches={}
     ),
     FillingCorrection: added(FillingCorrection, mixing_minutes="6.0", reason="Slip."),
+    HandedIn: handed_in,
     BlankReading: added(BlankReading, reading="4.5", temperature_c="21.0", source="tablet"),
     KeptTimetable: timetable_kept,
     Observation: added(Observation, what="foam at the stem"),

@@ -1,5 +1,7 @@
 // The bench: one next action, one pad. Every entry lies on the tablet before it is sent.
 
+// biome-ignore lint/correctness/noUnresolvedImports: the two folders lie side by side once they are served
+import { mayLeave, saveAsFile } from "../../labsite/what-waits.js";
 import { Acts } from "./acts.js";
 import { carriedTemperature, earlierReadings, whatLooksWrong } from "./checks.js";
 import { aheadOfAnchor, answerBeganAt, LaboratoryClock, PROVEN_MS } from "./clock.js";
@@ -534,6 +536,38 @@ const acts = new Acts({
   },
 });
 
+const others = () => bench.entries.filter((each) => each.state === "waiting" && each.by !== person.pk);
+
+/* What somebody else took and left here goes in under their name, with this person as the witness. */
+async function handIn() {
+  $("hand-in").disabled = true;
+  await queue.handIn();
+  await exchange();
+  $("hand-in").disabled = false;
+}
+
+/* Leaving says what waits, and that without a network nothing but the bench opens. */
+async function leave(event) {
+  const waiting = bench.entries.filter((each) => each.state === "waiting" && each.by === person.pk);
+  if (bench.heard && !waiting.length) return;
+  event.preventDefault();
+  const { href } = event.currentTarget;
+  const words = [
+    waiting.length
+      ? "What you took waits here and goes in once this page is open and the laboratory answers."
+      : "",
+    bench.heard
+      ? ""
+      : "The laboratory does not answer: no other page opens, only this one can be opened again.",
+  ];
+  const told = {
+    title: "Leave the bench?",
+    words: words.filter(Boolean).join(" "),
+    leave: "Leave all the same",
+  };
+  if (await mayLeave(waiting, told)) location.assign(href);
+}
+
 /* The time of this page: from the laboratory's answer, or carried over from the page before. */
 async function setClock() {
   const anchor = await keptAnchor();
@@ -562,6 +596,9 @@ async function begin() {
   $("throw-away").addEventListener("click", throwAway);
   $("late-back").addEventListener("click", takeMissedBack);
   $("missed").addEventListener("toggle", holdMissed);
+  $("hand-in").addEventListener("click", handIn);
+  $("save-others").addEventListener("click", () => saveAsFile(others()));
+  document.querySelector(".bench-leave").addEventListener("click", leave);
   new ResizeObserver(keepClear).observe($("station"));
   new ResizeObserver(keepClear).observe($("next"));
   window.addEventListener("online", exchange);

@@ -32,8 +32,11 @@ export function paintKept(waiting, refused, trouble, others, silence) {
   const notice = [
     trouble,
     silence,
-    others.length ? `${others.length} taken by ${names} wait here until ${names} logs in.` : "",
+    others.length
+      ? `${others.length} taken by ${names} wait here until ${names} logs in, or you hand them in.`
+      : "",
   ];
+  show($("left-here"), others.length > 0);
   const text = notice.filter(Boolean).join(" ");
   say($("notice"), text);
   show($("notice"), text !== "");
