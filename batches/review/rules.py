@@ -181,8 +181,8 @@ def decide(
     """
     Decide what leaves the laboratory for one run.
 
-    The note is what a certificate prints of a qualifier, or why there are no figures, or why it is repeated; which
-    result is reported after a repeat is settled here, by `RULE_BEFORE`.
+    The note is what a certificate prints of a qualifier; why there are no figures, or it is repeated, stays in the
+    house. Which result is reported after a repeat is settled here, by `RULE_BEFORE`.
     """
     batch = result.run.batch.lock()
     newest = newest_decision(result)
@@ -206,7 +206,7 @@ def decide(
         )
     if choice == RunDecision.Choice.WITHOUT_FIGURES and not is_a_sentence(note):
         raise NotPossible(
-            "The certificate prints your words after “No figures are reported”: say why in a sentence."
+            "Say in a sentence why no figures are reported; the client reads what was found, not your words."
         )
     return RunDecision.objects.create(result=result, choice=choice, note=note, **done(by, at))
 

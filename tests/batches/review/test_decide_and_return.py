@@ -169,7 +169,7 @@ def test_a_client_reads_why_there_are_no_figures_so_it_is_a_sentence(
 ) -> None:
     result = result_of(submitted_batch.sample_runs.get())
     for words in ("x", "ok fine good yes"):
-        with pytest.raises(NotPossible, match="The certificate prints your words"):
+        with pytest.raises(NotPossible, match="Say in a sentence why no figures are reported"):
             approval.decide(result, "without figures", note=words, by=qa_officer, at=timezone.now())
         with pytest.raises(DatabaseError), transaction.atomic():
             result.decisions.create(choice="without figures", note=words, by=qa_officer, at=timezone.now())
