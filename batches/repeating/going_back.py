@@ -33,7 +33,10 @@ def send_back(void: RunVoid, *, by: Person, at: datetime) -> None:
         return
     sample = run.sample.lock()
     if sample.state in (SampleState.IN_BATCH, SampleState.CALCULATED):
-        reason = f"cylinder {run.cylinder.serial} in {run.batch} is void: {void.in_words}. {RULE_BEFORE}"
+        salts = f" {SALTS_FIRST}" if void.why == RunVoid.Why.FLOCCULATED else ""
+        reason = (
+            f"cylinder {run.cylinder.serial} in {run.batch} is void: {void.in_words}.{salts} {RULE_BEFORE}"
+        )
         sample.transition(SampleState.PREPARED, by=by, at=at, reason=reason)
 
 

@@ -22,7 +22,7 @@ from particles.models import Job, NumberSeries, Sample, SampleState
 from particles.records.act import done
 from particles.records.person import Person
 from particles.records.refusals import AlreadyThere, NotPossible, NotThisPerson
-from particles.records.sentence import HOW_TO_SAY, is_a_sentence
+from particles.records.sentence import HOW_TO_SAY, names_a_thing
 from reports.certificates.models import Certificate, CertificateResult, Withdrawal
 from reports.certificates.parts import Part, require_next_part, samples_of_part, statement_of, told_by
 from reports.charts.from_records import frame_of
@@ -115,8 +115,8 @@ def withdraw_certificate(
 ) -> Withdrawal:
     """Declare that a certificate must not be relied on, before or without one that replaces it."""
     _refuse_others(by, "withdraw")
-    if not is_a_sentence(why):
-        raise NotPossible(f"Say in a sentence why it is withdrawn; the client reads it. {HOW_TO_SAY}")
+    if not names_a_thing(why):
+        raise NotPossible(f"Say why it is withdrawn; the client reads it. {HOW_TO_SAY}")
     require_secret(by, secret)
     with transaction.atomic():
         _locked(certificate.job)

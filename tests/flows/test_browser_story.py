@@ -217,7 +217,7 @@ def plan_and_soak(tablet: Desk) -> None:
     tablet.page.locator("input[name^=take_]").check()
     tablet.press("Plan the batch")
     tablet.press("The soak starts now")
-    tablet.sees("Soaking for")
+    tablet.sees("Soaks since")
 
 
 def fill_and_start(tablet: Desk, batch: Batch) -> None:

@@ -29,11 +29,11 @@ def another_batch(the_client: Any, clerk: Any, technician: Any, bench: Any, *, s
 
 @pytest.fixture
 def yesterdays(filled_batch: Any, the_client: Any, clerk: Any, technician: Any, bench: Any) -> Batch:
-    """A batch whose 24 h reading is due in a minute, all others read; beside the filled one. All invented."""
+    """A batch whose 24 h reading is due in half a minute, all others read; beside the filled one. All invented."""
     made = another_batch(the_client, clerk, technician, bench, samples=1)
     for run in made.runs.order_by("position"):
         values = factories.BLANK_G_L if run.is_blank else factories.LOAM_G_L
-        started_at = timezone.now() - timedelta(days=1, seconds=-60 - 30 * run.position)
+        started_at = timezone.now() - timedelta(days=1, seconds=-25 - 15 * run.position)
         read = {slot_s: value for slot_s, value in values.items() if slot_s < 86_400}
         factories.read_run(run, technician, read, started_at=started_at)
     return made
@@ -90,7 +90,7 @@ def test_yesterdays_last_readings_stand_beside_todays_starts_and_go_to_their_own
 
 def test_the_tablet_follows_the_timetable(filled_batch: Any, tablet: Any, technician: Any) -> None:
     in_laboratory(
-        lambda: timetable_in_force([filled_batch], technician, timezone.now() + timedelta(seconds=70))
+        lambda: timetable_in_force([filled_batch], technician, timezone.now() + timedelta(seconds=62))
     )
     tablet.reload()
     tablet.locator("#next-verb", has_text="Next start").wait_for()

@@ -155,7 +155,7 @@ def test_beyond_the_action_limit_the_first_portion_is_not_reported(
     note = "No cause found on sheet or tray."
     approval.review_pair(pair.duplicate, note=note, cause_found=False, by=qa_officer, at=now)
     with pytest.raises(NotPossible, match="beyond the action limit; decide"):
-        approve(pair.first.batch)
+        approval.approve(pair.first.batch, by=qa_officer, at=now, secret=SECRET)
     with pytest.raises(NotPossible, match="Report it without figures, or repeat it"):
         approval.decide(pair.first_result, "report", note="", by=qa_officer, at=now)
     approval.decide(pair.first_result, "repeat", note="Pair apart.", by=qa_officer, at=now)
