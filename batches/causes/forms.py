@@ -47,17 +47,18 @@ class AnswerForm(SeenForm):
     def __init__(self, *args: Any, cause: Cause, reported: Sequence[str], **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         if cause.needs is Needs.DECISION:
-            if is_pair_beyond_action(cause):
-                choice: Any = self.fields["choice"]
-                choice.choices = [each for each in DECISIONS if each[0] != CauseAnswer.Choice.STAND]
+            choice: Any = self.fields["choice"]
             labels: Any = self.fields["labels"]
             labels.choices = [(label, label) for label in cause.labels if label in reported]
             labels.initial = [label for label, _ in labels.choices]
+            choice.choices = [each for each in DECISIONS if _is_offered(each[0], cause, labels.choices)]
             if labels.choices:
                 evidence: Any = self.fields["evidence"]
                 speaks = evidence_that_speaks_to(cause)
                 evidence.choices = [("", "none named"), *((each.value, each.label) for each in speaks)]
             left_out: tuple[str, ...] = () if len(labels.choices) > 1 and not is_of_all_runs(cause) else REST
+            if not labels.choices:
+                left_out = ("labels", *REST)
         else:
             left_out = ("choice", "labels", "evidence", *REST)
         for name in left_out:
@@ -72,3 +73,10 @@ class AnswerForm(SeenForm):
         elif cleaned.get("choice") == CauseAnswer.Choice.STAND:
             cleaned["labels"] = []
         return cleaned
+
+
+def _is_offered(choice: str, cause: Cause, reported: Sequence[Any]) -> bool:
+    """Whether a decision can be taken: a pair too far apart never stands, and only a client's sample is held back."""
+    if choice == CauseAnswer.Choice.STAND:
+        return not (is_pair_beyond_action(cause) and reported)
+    return bool(reported)

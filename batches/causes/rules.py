@@ -227,7 +227,7 @@ def _require_decided(
         raise NotPossible(
             f"{', '.join(waiting)}: its figures wait for the worker. Decide when they are computed."
         )
-    if choice == Choice.STAND and is_pair_beyond_action(cause):
+    if choice == Choice.STAND and is_pair_beyond_action(cause) and cannot_stand(cause, by_label):
         raise NotPossible(
             f"{', '.join(cause.labels)}: a pair beyond its action limit; its figures cannot stand. Analyse again, or "
             "report without figures."

@@ -118,9 +118,8 @@ def test_one_tap_notes_what_is_seen_and_it_can_be_taken_back(two_readings: None,
     tablet.locator("#seen-list li", has_text="foam").get_by_text("Take back").click()
     assert soon_kept(tablet, Observation, 3)[2].takes_back_id == seen[0].pk
     # While the list is drawn anew from the laboratory's state it may stand empty for a moment.
-    tablet.wait_for_function(
-        "[...document.querySelectorAll('#seen-list li')].map(li => /doubtful/i.test(li.innerText)).join() === 'true'"
-    )
+    tablet.locator("#seen-list li", has_text="foam").wait_for(state="detached")
+    tablet.locator("#seen-list li", has_text="doubtful").wait_for()
     left = [words.lower() for words in tablet.locator("#seen-list li").all_inner_texts()]
     assert left == ["reading doubtful, 30 s reading (tomas example)\ntake back"]
 

@@ -105,6 +105,17 @@ def test_a_pair_beyond_its_action_limit_does_not_stand(
         answer(batch, qa_officer, note=TIRED, **STANDS)
 
 
+def test_of_a_cause_that_touches_no_clients_sample_nothing_is_held_back(
+    plant: Callable[[Cause], Batch], qa_officer: Any, as_person: Any
+) -> None:
+    batch = plant(replace(exchange(1.0), labels=("a duplicate",), effects=()))
+    page = as_person(qa_officer).get(f"/review/{batch.number}/")
+    [form] = [row.form for row in page.context["causes"] if row.form]
+    assert [value for value, _ in form.fields["choice"].choices] == ["figures stand"]
+    assert "labels" not in form.fields
+    assert answer(batch, qa_officer, note=TIRED, **STANDS).labels == []
+
+
 @pytest.mark.parametrize(
     "words",
     ["everything is ok here today", "looked at it and nothing follows from it", "all is well with it"],

@@ -66,7 +66,7 @@ def test_on_a_phone_a_row_is_a_card_with_its_labels_and_still_a_table(shown: Any
 def test_on_a_phone_what_is_no_figure_is_folded_and_opens(shown: Any) -> None:
     shown.goto(shown.addresses["certificate"])
     folds = shown.locator(".phone-fold")
-    shown.wait_for_function("document.querySelectorAll('.phone-fold[open]').length === 0")
+    shown.locator(".phone-fold[open]").first.wait_for(state="detached")
     assert folds.count() >= 3
     assert shown.evaluate("document.documentElement.scrollHeight") < SCREENS_OF_A_PHONE * PHONE[1]
     folds.first.locator("summary").first.click()
