@@ -9,10 +9,9 @@ from batches.causes.models import CauseAnswer
 from batches.planning.models import Batch
 from particles.distribution import Finding
 from particles.distribution.causes.cause import Cause, Remedy
+from particles.distribution.causes.find import EVEN_ODDS
 from particles.distribution.findings.catalogue import finding
 
-EVEN_ODDS = 1.0
-"""From these odds on it is printed, whatever the reviewer marked: it was rather so than not."""
 Evidence = CauseAnswer.Evidence
 
 
@@ -26,6 +25,7 @@ def exchanges_considered(batch: Batch) -> dict[str, list[Finding]]:
         answer = newest.get(cause.key)
         if answer is None or cause.remedy is not Remedy.EXCHANGE:
             continue
+        # Where it was rather so than not it is printed, whatever the reviewer marked.
         if not (answer.printed or (cause.odds or 0.0) >= EVEN_ODDS):
             continue
         for label, evidence, move_pct in _standing(cause, answer):

@@ -10,6 +10,7 @@ from django.utils import timezone
 
 from batches.entries.forms import NumberField, PlainForm
 from batches.equipment.models import (
+    CALIBRATED,
     Balance,
     Cylinder,
     DispersantLot,
@@ -104,16 +105,7 @@ class HydrometerForm(EquipmentForm):
     class Meta:
         model = HydrometerRecord
         formfield_callback = typed_number
-        fields = (
-            *_INSTRUMENT,
-            "scale",
-            "depth_intercept_cm",
-            "depth_slope_cm_per_unit",
-            "meniscus_correction",
-            "insertion_displacement_cm",
-            "scale_minimum",
-            "scale_maximum",
-        )
+        fields = (*_INSTRUMENT, *CALIBRATED)
         labels = _DAYS | {
             "depth_intercept_cm": "Effective depth at zero",
             "depth_slope_cm_per_unit": "Effective depth lost per scale unit",

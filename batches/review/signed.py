@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from decimal import Decimal
@@ -16,7 +16,7 @@ from batches.quality.reference import reference_not_counted
 from batches.repeating.decided import WITH_FIGURES, decision_of
 from batches.review.models import RunDecision
 from batches.review.signing import signed_results
-from particles.distribution import MethodEdition, SizeDistribution
+from particles.distribution import Finding, MethodEdition, SizeDistribution
 from particles.models import Portion, Sample
 from particles.records.refusals import NotPossible
 
@@ -98,10 +98,17 @@ def results_of(samples: Sequence[Sample]) -> list[Result]:
 
 def signed_samples(samples: Sequence[Sample]) -> list[SignedSample]:
     """Gather what was signed of each sample, in the order of the samples."""
-    return [_signed(result) for result in results_of(samples)]
+    results = results_of(samples)
+    of_batch = {
+        batch.pk: (exchanges_considered(batch), reference_not_counted(batch))
+        for batch in {result.run.batch for result in results}
+    }
+    return [_signed(result, *of_batch[result.run.batch_id]) for result in results]
 
 
-def _signed(result: Result) -> SignedSample:
+def _signed(
+    result: Result, exchanges: Mapping[str, Sequence[Finding]], reference: Sequence[Finding]
+) -> SignedSample:
     run, portion = result.run, result.run.portion
     assert portion is not None, "a blank has no result"
     assert run.batch.approved_at is not None, "signed_results refuses a batch that is not approved"
@@ -131,7 +138,7 @@ def _signed(result: Result) -> SignedSample:
         is_reported=decision_of(result) in WITH_FIGURES,
         without_figures=newest.note if newest is not None and withheld else "",
         qualifier=newest.note if newest is not None and newest.choice == RunDecision.Choice.QUALIFIED else "",
-        findings=(*_findings(result), *_of_the_batch(result)),
+        findings=(*_findings(result), *_of_the_batch(result, exchanges, reference)),
         portion_taken_at=portion.at,
         attempt=portion.attempt,
         pretreatment=portion.decision.in_words,
@@ -159,13 +166,11 @@ def _findings(result: Result) -> tuple[SignedFinding, ...]:
     return tuple(found)
 
 
-def _of_the_batch(result: Result) -> Iterator[SignedFinding]:
+def _of_the_batch(
+    result: Result, exchanges: Mapping[str, Sequence[Finding]], reference: Sequence[Finding]
+) -> Iterator[SignedFinding]:
     """What stands beside the figures and no finding of the run says: an exchange considered, no reference soil."""
-    run = result.run
     if decision_of(result) not in WITH_FIGURES:
         return
-    for found in (
-        *exchanges_considered(run.batch).get(run.title, ()),
-        *reference_not_counted(run.batch),
-    ):
+    for found in (*exchanges.get(result.run.title, ()), *reference):
         yield SignedFinding(found.code, found.severity.value, found.sentence)

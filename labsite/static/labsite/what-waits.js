@@ -94,12 +94,17 @@ function named(tag, id, words) {
   return node;
 }
 
+function line(words) {
+  const item = document.createElement("li");
+  item.textContent = words;
+  return item;
+}
+
 function list(entries) {
   const shown = document.createElement("ul");
   shown.append(
-    ...entries.slice(0, 6).map(({ told, by_name }) => named("li", "", `${told} (${by_name})`)),
-    ...(entries.length > 6 ? [named("li", "", `and ${entries.length - 6} more`)] : []),
+    ...entries.slice(0, 6).map(({ told, by_name }) => line(`${told} (${by_name})`)),
+    ...(entries.length > 6 ? [line(`and ${entries.length - 6} more`)] : []),
   );
-  for (const item of shown.children) item.removeAttribute("id");
   return shown;
 }
